@@ -22,7 +22,7 @@ from qc.readers.options import ReadOptions
 from qc.readers.read import read_batch
 from qc.results import JudgedBatch, OperatingCurve, TestResult
 from qc.rules.built_in import rule_ids, set_ids
-from qc.rules.forms import find_form, nearest_forms, usual_mass_g
+from qc.rules.forms import find_form, form_within, nearest_forms, usual_mass_g
 from qc.rules.kinds import dosage_units
 from qc.rules.kinds.dosage_units.record import DosageUnitRule
 from qc.rules.rule_books import RuleBook, rule_book
@@ -145,7 +145,8 @@ def with_rule_words(options: ReadOptions, *, rules_are_given: bool = False, toda
     """
     known_rules = None if rules_are_given else frozenset((*set_ids(), *rule_ids()))
     asked = replace(options, known_rules=known_rules, today=today or date.today())
-    return replace(asked, form_meant=_form_meant, form_name=_form_name, unit_range=usual_mass_g)
+    names = {"form_meant": _form_meant, "form_name": _form_name, "form_within": _form_within}
+    return replace(asked, **names, unit_range=usual_mass_g)
 
 
 def _form_meant(text: str) -> str | None:
@@ -157,6 +158,11 @@ def _form_meant(text: str) -> str | None:
 def _form_name(text: str) -> str:
     form = find_form(text)
     return same_name(text) if form is None else form.name
+
+
+def _form_within(text: str) -> str:
+    form = form_within(text)
+    return form.name if form is not None and form.least_g is not None else ""
 
 
 def with_curves(judged: JudgedBatch, *, book: RuleBook) -> JudgedBatch:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 
 from msgspec.structs import replace
 
@@ -11,6 +12,7 @@ from qc.problems import BY_CALL, quoted
 from qc.readers.cells import Book, Noted, SheetCell, SheetRow, SheetTable, areas, column_number, row_of
 from qc.readers.finding.lines import UnitNames
 from qc.readers.finding.set_aside import MEASURED
+from qc.readers.finding.view import number_in
 from qc.readers.guards import UnusableFileError
 from qc.readers.located import LocatedTable
 
@@ -59,22 +61,36 @@ def refuse_ignored_units(units: LocatedTable, ignored: tuple[tuple[str, SheetCel
     gone = {(row_of(cell), cell.column): cell for name, cell in ignored if name == units.table.name}
     kept = {(row.number, column): cell for row in units.table.rows for column, cell in row.cells.items()}
     names = UnitNames.of([cell.shown for entry in units.entries if (cell := entry.cell("name")) is not None])
-    pairs = [(entry.cells.get("name"), entry.cells.get(one)) for entry in units.entries for one in MEASURED]
+    pairs = [(entry.cell("name"), cell) for entry in units.entries for one in MEASURED if (cell := entry.cell(one))]
+    # Units that were numbered here bear their number where their mass stands.
+    nameless = [cell for name, cell in pairs if name is None or name.address == cell.address]
     steps = {
         (row_of(name) - row_of(cell), name.column - cell.column, row_of(cell), cell.column)
         for name, cell in pairs
-        if name is not None and cell is not None
+        if name is not None and name.address != cell.address
     }
     # In a list the name stands in another column than the mass, across in another row.
     lines = {(down, right, None, column) if right else (down, 0, row, None) for down, right, row, column in steps}
     for (row, column), cell in gone.items():
-        for down, right, own_row, own_column in lines:
-            label = {**kept, **gone}.get((row + down, column + right))
-            in_line = row == own_row or column == own_column
-            if in_line and label is not None and not names.is_odd(label.shown):
-                found = f"--ignore leaves out {cell.quoted}, which is what the unit {label.quoted} weighs or holds"
-                mend = "Give the reason under Left out because; the unit stays in the record"
-                units.refuse_at(cell.address, found, mend)
+        at = {**kept, **gone}
+        in_line = [(down, right) for down, right, *own in lines if own in ([row, None], [None, column])]
+        labels = [label for down, right in in_line if (label := at.get((row + down, column + right))) is not None]
+        whose = [f"the unit {label.quoted}" for label in labels if not names.is_odd(label.shown)]
+        if not whose and number_in(cell) is not None and _in_line(cell, nameless):
+            whose = ["a unit without a name"]
+        if whose:
+            found = f"--ignore leaves out {cell.quoted}, which is what {whose[0]} weighs or holds"
+            mend = "Give the reason under Left out because; the unit stays in the record"
+            mend += "" if labels else "; or write beside it what it is, such as Mean, where it is no mass"
+            units.refuse_at(cell.address, found, mend)
+
+
+def _in_line(cell: SheetCell, others: Sequence[SheetCell]) -> bool:
+    """Whether a cell stands in the one column or row of others, or among them where they have several of both."""
+    rows, columns = {row_of(one) for one in others}, {one.column for one in others}
+    if len(columns) == 1 or len(rows) == 1:
+        return cell.column in columns if len(columns) == 1 else row_of(cell) in rows
+    return bool(others) and min(rows) <= row_of(cell) <= max(rows) and min(columns) <= cell.column <= max(columns)
 
 
 def _without(table: SheetTable, gone: set[str]) -> list[SheetRow]:

@@ -49,7 +49,7 @@ class LocatedTable(Struct, frozen=True, kw_only=True):
     Parameters
     ----------
     columns, letters : dict
-        The field of each attribute that has a column, and how the address of that column begins.
+        The field of each attribute that has a column, and how the address of that column begins where it is one.
     entries : tuple of Entry
     header : int
         The number of the header row, 0 where there is none.
@@ -87,8 +87,9 @@ class LocatedTable(Struct, frozen=True, kw_only=True):
         self.refuse_at(self.place(attribute, entry), found, mend)
 
     def refuse_column(self, attribute: str, found: str, mend: str) -> None:
-        """Note a problem of a whole column at its heading."""
-        self.refuse_at(f"{self.letters[attribute]}{self.header}", found, mend)
+        """Note a problem of a whole column at its heading; of one that stands in several places, of the table."""
+        letters = self.letters.get(attribute, "")
+        self.refuse_at(f"{letters}{self.header}" if letters else "", found, mend)
 
     def refuse_missing(self, found: str, mend: str) -> None:
         """Note that a column is missing, with what may stand in its place."""
@@ -115,17 +116,18 @@ class LocatedTable(Struct, frozen=True, kw_only=True):
     def named_once(self, entries: Iterable[Entry]) -> Iterator[Entry]:
         """Those of the rows that have a name of their own; the others are refused."""
         noun = self.sheet.field("name").noun
-        first: dict[str, str] = {}
+        first: dict[str, Entry] = {}
         for entry in entries:
-            name, place = self.name_in(entry, "name"), self.place("name", entry)
+            name = self.name_in(entry, "name")
             if name is None:
                 continue
-            earlier = first.setdefault(same_name(name), place)
-            if earlier == place:
+            earlier = first.setdefault(same_name(name), entry)
+            if earlier is entry:
                 yield entry
                 continue
-            mend = f"Give each {noun} its own name in {earlier} and {place}"
-            self.refuse_at(place, f"{noun} {quoted(name)} stands again, after {earlier}", mend)
+            before, place = self.place("name", earlier), self.place("name", entry)
+            mend = f"Give each {noun} its own name in {before} and {place}"
+            self.refuse_at(place, f"{noun} {quoted(name)} stands again, after {before}", mend)
 
 
 def in_runs(numbers: Sequence[int]) -> str:

@@ -60,6 +60,8 @@ class ReadOptions(Struct, frozen=True, kw_only=True):
     form_meant : callable or None
         What a dosage form is held against, since the readers know no rule: of a text that names no form the name that
         looks most like it, or "" when none does; None of a form that rules exist for. Not checked when None.
+    form_within : callable
+        The moulded form that a longer text names, as `form_name` names it; "" where it names none.
     """
 
     form: str | None = None
@@ -77,6 +79,7 @@ class ReadOptions(Struct, frozen=True, kw_only=True):
     known_rules: frozenset[str] | None = None
     form_meant: Callable[[str], str | None] | None = None
     form_name: Callable[[str], str] = same_name
+    form_within: Callable[[str], str] = lambda _: ""
     today: date | None = None
 
     @property

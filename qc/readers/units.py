@@ -17,6 +17,7 @@ from qc.readers.finding.printed import numbers_told
 from qc.readers.located import Entry, LocatedTable, in_runs
 from qc.readers.options import RowOrder
 from qc.readers.plausible import OF_A_MASS, MeasuredColumn, check_masses, how_far_off, measured
+from qc.readers.typed_number import NotANumberError, written
 
 # A name without a digit that is at least as long as this is more likely a remark than a unit (common practice).
 SHORTEST_TEXT = 4
@@ -49,12 +50,20 @@ def read_units(table: LocatedTable, usual: Plausible = USUAL_MASS_G, *, order: R
     check_masses(masses_of(table, rows), usual)
     _check_weighed_again(table, rows)
     _remark_on_order(table, rows)
-    _remark_on_notes(table, rows)
+    _check_notes(table, rows)
     return rows
 
 
-def _remark_on_notes(table: LocatedTable, rows: UnitRows) -> None:
-    """Notices for notes that make another mass of the one beside them, or hold one: a note changes no verdict."""
+def _check_notes(table: LocatedTable, rows: UnitRows) -> None:
+    """Refuse notes that are numbers, which were measured and lost; a notice for one that makes another mass of it."""
+    numbers = [(unit, entry) for unit, entry in rows if unit.note and _is_number(unit.note)]
+    if numbers and not table.findings.problems:
+        (unit, entry), more = numbers[0], len(numbers) - 1
+        found = f"the note of unit {unit.name} is a number, {quoted(unit.note or '')}"
+        found += f", and so are {more} more, which nobody judges" if more else ", which nobody judges"
+        mend = "Put what was measured under its own heading, such as Content (% of label) or Weighed again (g); or "
+        table.refuse(entry, "note", found, f"{mend}write in words what the number says")
+        return
     for unit, entry in rows:
         masses = [unit.mass_g.scaleb(power) for power in (0, 3)] if unit.mass_g else []
         told = [number for number in numbers_told(unit.note or "") for mass in masses if mass / 2 <= number <= 2 * mass]
@@ -62,6 +71,15 @@ def _remark_on_notes(table: LocatedTable, rows: UnitRows) -> None:
             text = f"The note {quoted(unit.note)} of unit {unit.name} changes no verdict. What does not count stands "
             text += "under Left out because, what was put right under Weighed again (g)."
             table.remark_on("note", [entry], text)
+
+
+def _is_number(text: str) -> bool:
+    """Whether a text is a number and nothing more, with or without a unit of measure."""
+    try:
+        written(text)
+    except NotANumberError:
+        return False
+    return True
 
 
 def _in_order(rows: UnitRows, table: LocatedTable, order: RowOrder | None) -> UnitRows:

@@ -7,6 +7,7 @@ import re
 from collections.abc import Mapping
 from decimal import Decimal
 from types import MappingProxyType
+from unicodedata import combining, normalize
 
 from msgspec import Struct
 
@@ -130,14 +131,15 @@ _TOO_COMMON = frozenset({"for", "in", "a", "and", "us", "with", "singl", "dos", 
 
 
 def stem(text: str) -> str:
-    """A text as forms are compared: small letters, single spaces, no plural endings.
+    """A text as forms are compared: small letters without accents, single spaces, no plural endings.
 
     Examples
     --------
     >>> stem("Vaginal  pessaries"), stem("vaginal-pessary"), stem("Troche"), stem("troches")
     ('vaginal pessari', 'vaginal pessari', 'troch', 'troch')
     """
-    return " ".join(_word_stem(word) for word in _BETWEEN_WORDS.split(text.casefold()) if word)
+    bare = "".join(letter for letter in normalize("NFKD", text.casefold()) if not combining(letter))
+    return " ".join(_word_stem(word) for word in _BETWEEN_WORDS.split(bare) if word)
 
 
 def _word_stem(word: str) -> str:

@@ -112,7 +112,8 @@ def test_decimal_commas_cut_in_two_under_a_spare_heading_are_refused(table_of: T
         'units.csv, B2: "2,013" and the like below it look like decimal commas taken for separators. Type decimal '
         "points, or separate the fields by semicolons."
     ]
-    assert len(read_batch(table_of("Unit,Mass (g),Note\n1,2,013\n2,2,014\n3,2.1,100\n")).units) == 3
+    (said,) = refused(table_of("Unit,Mass (g),Note\n1,2,013\n2,2,014\n3,2.1,100\n"))
+    assert 'C2: the note of unit 1 is a number, "013", and so are 2 more' in said
 
 
 def test_the_separator_that_cannot_be_told_is_said_in_a_line_before_the_first(

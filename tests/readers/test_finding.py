@@ -516,3 +516,25 @@ def test_masses_that_are_formulas_without_a_result_are_named_as_what_is_missing(
         "B2 is a formula without a stored result (=D2-E2), one of 10. Open the file in the spreadsheet program and "
         "save it, so that it stores the results."
     )
+
+
+GRID = [
+    ["", 1, 2, 3, 4, 5, 6],
+    ["A", 2.001, 2.019, 1.986, 2.015, 1.996, 1.992],
+    ["B", 2.028, 2.002, 2.013, 2.011, 2.017, 2.005],
+    ["C", 2.009, 1.985, 1.994, 1.993, 1.983, 1.977],
+]
+
+
+@pytest.mark.parametrize(("top", "left"), [(True, True), (True, False), (False, True)])
+def test_each_place_of_a_grid_is_a_unit_of_its_own_and_an_empty_one_is_told(
+    book_of: BookOf, top: bool, left: bool
+) -> None:
+    rows = [row[0 if left else 1 :] for row in GRID[0 if top else 1 :]]
+    rows[-2][-4] = None
+    batch = read_batch(book_of(Sheet1=rows), options=ReadOptions(form="suppositories"))
+    true = [mass for row in GRID[1:] for mass in row[1:] if mass != 2.013]
+    assert [float(unit.mass_g) for unit in batch.weighed if unit.mass_g] == true
+    assert len({unit.name for unit in batch.units}) == 18
+    (told,) = [one.text for one in batch.notices if "Neither" in one.text]
+    assert told.endswith(f"unit {'B 3' if left else '3 2'}.")

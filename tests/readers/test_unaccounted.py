@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from msgspec.structs import replace
 from openpyxl.workbook import Workbook
 from typer.testing import CliRunner
 
@@ -109,6 +110,27 @@ def test_what_is_plainly_something_else_passes(book_of: BookOf, heading: str | N
 def test_no_unit_is_left_out_of_account_and_no_call_ignored(book_of: BookOf, ignored: str, found: str) -> None:
     with pytest.raises(InputProblems, match=found):
         read_batch(book_of(Week3=beside("Note", ["ok"])), options=options(ignored))
+
+
+@pytest.mark.parametrize("cell", ["A1", "A20"])
+@pytest.mark.parametrize("across", [True, False])
+def test_no_mass_of_a_unit_without_a_name_is_left_out_of_account(book_of: BookOf, cell: str, across: bool) -> None:
+    masses = [2 + (number * 7 % 20 + 1) / 1000 for number in range(20)]
+    rows = [masses] if across else [[mass] for mass in masses]
+    place = {"A20": "T1"}.get(cell, cell) if across else cell
+    with pytest.raises(InputProblems, match="which is what a unit without a name weighs or holds"):
+        read_batch(book_of(Week3=rows), options=options(f"Week3!{place}"))
+
+
+@pytest.mark.parametrize("title", ["Vaginalz\u00e4pfchen", "Ovules vaginaux", "Globulki 100 mg", "Vaginal pessaries"])
+def test_a_title_that_names_another_form_than_the_call_is_refused(book_of: BookOf, title: str) -> None:
+    rows = [[title], *beside("Note", ["ok"])]
+    with pytest.raises(InputProblems, match="names pessaries, and the batch is judged as suppositories") as refused:
+        read_batch(book_of(Week3=rows), options=with_rule_words(options()))
+    assert "--ignore 'Week3!A1'" in str(refused.value)
+    assert read_batch(book_of(Week3=rows), options=with_rule_words(replace(options(), form="pessaries"))).units
+    both = [[title], ["Suppositories"], *rows[1:]]
+    assert read_batch(book_of(Week3=both), options=with_rule_words(options())).units
 
 
 def test_the_command_takes_several_ranges_and_the_seal_keeps_them(book_of: BookOf, tmp_path: Path) -> None:

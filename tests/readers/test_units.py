@@ -22,11 +22,11 @@ HEAD = ["Unit", "Mass (g)"]
 
 def test_every_field_of_a_unit_is_read(book_of: BookOf) -> None:
     head = ["Unit", "Pour order", "Mould", "Cavity", "Mass (g)", "Test sample", "Seen", "Left out because", "Note"]
-    path = book_of(Units=[head, [1.0, "2", " A ", 3, "2.100", "Y", "chip; ; air bubble ", "fell", 0.5]])
+    path = book_of(Units=[head, [1.0, "2", " A ", 3, "2.100", "Y", "chip; ; air bubble ", "fell", "cold"]])
     (unit,) = read_batch(path).units
     assert (unit.name, unit.pour_order, unit.mould, unit.cavity) == ("1", 2, "A", "3")
     assert (str(unit.mass_g), unit.test_sample, unit.seen) == ("2.100", True, ("chip", "air bubble"))
-    assert (unit.left_out_because, unit.note) == ("fell", "0.5")
+    assert (unit.left_out_because, unit.note) == ("fell", "cold")
 
 
 @pytest.mark.parametrize(
@@ -574,3 +574,12 @@ class TestCalculatedMasses:
             "write out (shared "
             "with other cells). Type the mass that the balance showed, or clear the row."
         ]
+
+
+@pytest.mark.parametrize("note", [98.2, "98.2 %", "102 mg", "2.153", "2,153 g"])
+def test_a_number_that_was_typed_as_a_note_is_refused(book_of: BookOf, refused: Refused, note: object) -> None:
+    rows = [["Unit", "Mass (g)", "Note"], *([number, 2 + number / 1000, None] for number in range(1, 21))]
+    rows[5][2] = note
+    for sheet in ("Units", "Week 3"):
+        (said,) = refused(book_of(**{sheet: rows}), ReadOptions(form="suppositories"))
+        assert "C6: the note of unit 5 is a number" in said

@@ -30,6 +30,11 @@ from qc.rules.forms import all_forms, find_form, nearest_forms, stem
         ("Powder for parenteral use", "powders for parenteral use"),
         ("powder for eye-drops", "powders for eye-drops and eye lotions"),
         ("patches", "transdermal patches"),
+        ("Vaginalz\u00e4pfchen", "pessaries"),
+        ("ZAPFCHEN", "suppositories"),
+        ("\u00d3vulos", "pessaries"),
+        ("ovuli vaginali", "pessaries"),
+        ("czopki", "suppositories"),
     ],
 )
 def test_a_form_is_found_without_regard_to_case_spaces_hyphens_and_plural(text: str, name: str) -> None:

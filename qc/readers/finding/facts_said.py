@@ -19,7 +19,13 @@ _STRENGTH = re.compile(r"(?<![\d.,/-])(\d{1,5}(?:[.,]\d{1,3})?)\s*mg\b(?!\s*/)",
 
 
 def refuse_other_facts(
-    view: SheetView, notes: Sequence[SheetCell], *, masses: int, options: ReadOptions, findings: Noted
+    view: SheetView,
+    notes: Sequence[SheetCell],
+    *,
+    masses: int,
+    form: str | None,
+    options: ReadOptions,
+    findings: Noted,
 ) -> None:
     """Refuse a label claim or a form that differs from that of the call, and a sheet whose name makes other masses.
 
@@ -31,6 +37,8 @@ def refuse_other_facts(
         Its texts that are no part of the table.
     masses : int
         How many masses were read.
+    form : str or None
+        The dosage form of the batch.
     options : ReadOptions
     findings : Noted
     """
@@ -52,6 +60,23 @@ def refuse_other_facts(
         if options.form and names_form and value is not None and _is_other_form(value.shown, options):
             found = f"the dosage form is {quoted(value.shown)} here, but the call says {quoted(options.form)}"
             findings.refuse(table, value.address, found=found, mend="Give --form as it is, or mend the file")
+    _refuse_other_form(view, notes, form=form, options=options, findings=findings)
+
+
+def _refuse_other_form(
+    view: SheetView, notes: Sequence[SheetCell], *, form: str | None, options: ReadOptions, findings: Noted
+) -> None:
+    """Refuse texts that name a moulded form, and none of them that of the batch."""
+    named = [(cell, other) for cell in notes if (other := options.form_within(cell.shown))]
+    refused = {problem.cell for problem in findings.problems}
+    if form is None or not named or options.form_name(form) in {other for _, other in named}:
+        return
+    cell, other = named[0]
+    if cell.address not in refused:
+        found = f"{cell.quoted} names {other}, and the batch is judged as {form}"
+        mend = "Give the form of this batch; or, if the text is about something else, "
+        mend += to_ignore(options.command, view.table, [cell])
+        findings.refuse(view.table, cell.address, found=found, mend=mend)
 
 
 def _strengths(view: SheetView, cell: SheetCell) -> Iterator[Decimal]:

@@ -192,11 +192,14 @@ def _as_units(candidate: Candidate, weighed: WeighedIn, *, outside: Beside, find
         # In the unit of the first masses: another one is a thousand times off them, and refused.
         columns["weighed_again_g"] = BARE_UNITS.columns[plain(f"Weighed again ({weighed.unit})")]
     first = candidate.masses[0].address
+    stands: dict[str, set[str]] = {}
+    for name, cell in (one for entry in entries for one in entry.cells.items()):
+        stands.setdefault(name, set()).add(cell.address.rstrip("0123456789"))
     located = LocatedTable(
         table=candidate.table,
         sheet=BARE_UNITS,
         columns=columns,
-        letters={name: cell.address.rstrip("0123456789") for entry in entries for name, cell in entry.cells.items()},
+        letters={name: next(iter(letters)) for name, letters in stands.items() if len(letters) == 1},
         entries=entries,
         findings=findings,
         header=int("".join(filter(str.isdigit, first)) or 0),

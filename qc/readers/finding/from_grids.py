@@ -11,7 +11,7 @@ from msgspec.structs import replace
 
 from qc.fields.words import heading_of, meant_by, measure_of, not_understood, plain_words, says_mass, summary_of
 from qc.problems import quoted
-from qc.readers.cells import CellKind, SheetCell
+from qc.readers.cells import CellKind, SheetCell, row_of
 from qc.readers.finding.candidate import Candidate
 from qc.readers.finding.grids import Grid, is_place, names_mould, weighed_again
 from qc.readers.finding.lines import IF_SINGLE, MOST_SHARE, Aside, Doubtful, FoundLine, sums_up
@@ -61,8 +61,9 @@ def of_grid(upright: SheetView, grid: Grid) -> Candidate:
     batches = {column: _batch_in(cell.shown) for column, cell in grid.above.items()}
     batches = batches if all(batches.values()) and grid.beside else {}
     lines: list[FoundLine] = []
-    for (row, column), mass in grid.masses.items():
-        cells = {"mass_g": mass}
+    places_of = {**grid.masses, **dict.fromkeys(_empty_places(grid))} if many and not batches else grid.masses
+    for (row, column), mass in sorted(places_of.items(), key=lambda one: one[0]):
+        cells = {} if mass is None else {"mass_g": mass}
         parts = [cell for cell in (grid.beside.get(row), grid.above.get(column)) if cell is not None]
         if batches and column in grid.above:
             cells["batch"] = written_at(grid.above[column], batches[column])
@@ -71,11 +72,11 @@ def of_grid(upright: SheetView, grid: Grid) -> Candidate:
         places: list[str] = []
         for part in parts:
             (moulds if names_mould(part.shown) else places).append(_named(part))
-        at = parts[0] if len(parts) == 1 else mass
+        at = parts[0] if len(parts) == 1 or mass is None else mass
         if moulds:
-            cells["mould"] = written_at(mass, " ".join(moulds))
+            cells["mould"] = written_at(mass or at, " ".join(moulds))
         if parts:
-            cells["name"] = written_at(at, " ".join((*moulds, *places)))
+            cells["name"] = written_at(at, " ".join((*moulds, *places, *_counted(grid, row, column, many=many))))
         if parts and many and not batches:
             cells["cavity"] = written_at(at, " ".join(places or moulds))
         last_column, end = next(reversed(upright.rows[row].items()))
@@ -87,6 +88,23 @@ def of_grid(upright: SheetView, grid: Grid) -> Candidate:
     return Candidate.of_lines(
         upright, lines, asides=asides, doubtful=doubtful, measure=grid.measure, used=used, label=label
     )
+
+
+def _empty_places(grid: Grid) -> set[tuple[int, int]]:
+    """The places between named rows or columns at which nothing stands: units without a mass."""
+    rows, columns = grid.beside or {row for row, _ in grid.masses}, grid.above or grid.columns
+    taken = grid.masses.keys() | {(row_of(cell), cell.column) for cell in grid.inside}
+    return {(row, column) for row in rows for column in columns if grid.beside or grid.above} - taken
+
+
+def _counted(grid: Grid, row: int, column: int, *, many: bool) -> list[str]:
+    """Its place along a row or column that alone has a name, where several units would bear that one."""
+    rows, columns = sorted({one for one, _ in grid.masses}), grid.columns
+    if not many or (row in grid.beside) == (column in grid.above):
+        return []
+    if row in grid.beside:
+        return [str(columns.index(column) + 1)]
+    return [str(rows.index(row) + 1)] if len(rows) > 1 else []
 
 
 def _named(label: SheetCell) -> str:

@@ -81,7 +81,9 @@ def rest_of(
         rest = [cell for cells in outside.ignored.values() for cell in cells]
         refuse_unaccounted(view, masses=masses, rest=rest, call=options.command, findings=findings)
         refuse_groups(view, masses=masses, notes=[*outside.notes, *labels], call=options.command, findings=findings)
-        refuse_other_facts(view, outside.notes, masses=len(masses), options=options, findings=findings)
+        entered = facts.entries[0].value("dosage_form") if facts else None
+        form = options.form or entered
+        refuse_other_facts(view, outside.notes, masses=len(masses), form=form, options=options, findings=findings)
     addresses = {cell.address for cell in masses}
     understood = addresses | {*used}
     number = facts.entries[0].cell("number") if facts else None
