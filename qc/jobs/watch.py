@@ -32,14 +32,7 @@ WHOLE_FOLDER_S = 30.0
 AGAIN_S, MOST_TIMES = 1.0, 3
 """A file that cannot be read as a whole may be half saved: it is tried so often again, so far apart."""
 REFRESH_S = 5
-READY = (
-    "qc.jobs.sweep.reports",
-    "qc.readers.xlsx",
-    "numpy.random",
-    "matplotlib.backends.backend_svg",
-    "jinja2",
-    "typst",
-)
+READY = ("qc.jobs.sweep.reports", "openpyxl", "numpy.random", "matplotlib.backends.backend_svg", "jinja2", "typst")
 """What a process that judges loads before the first file is saved."""
 Signature = tuple[tuple[str, int, int], ...]
 Told = Callable[[SweptBatch], None]

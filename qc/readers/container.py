@@ -1,44 +1,75 @@
-"""The sheets of a workbook as its container stores them: every sheet, row, cell and text that the file declares.
+"""A workbook held against its own container: every sheet, row, cell and text that the file declares has been loaded.
 
-A library passes over what it does not find. Here each part is read once, by expat alone, and whatever contradicts
-itself or is missing refuses the file: a part that is missing is never a sheet on which nothing was entered.
-
-References
-----------
-ECMA-376, part 1, sections 18.2 (workbook), 18.4 (shared texts) and 18.7 (comments).
+A library may pass over what it does not find. Here each part is read once more, by expat alone, and whatever differs
+from what was loaded refuses the file: a part that is missing is never a sheet on which nothing was entered.
 """
 
 from __future__ import annotations
 
 import re
 import zipfile
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping, Sequence
 from posixpath import dirname, join, normpath
+from typing import Any
+from xml.parsers import expat
 
-from msgspec import Struct
+from msgspec import Struct, field
 
 from qc.problems import quoted
-from qc.readers.parts import Begins, gather, is_on, look, refused, walk, white
-from qc.readers.sheet_part import StoredSheet, stored_sheet
+from qc.readers.cells import RAISED, STRUCK, WHITE, address, column_letters, column_number
+from qc.readers.guards import MOST_MERGED, UnusableFileError, guard_cells
 
-_WORKSHEET, _STRINGS, _STYLES, _COMMENTS = "/worksheet", "/sharedStrings", "/styles", "/comments"
+_ROW = re.compile(r"[1-9]\d{0,6}", re.ASCII)
+_PLACE = re.compile(r"([A-Z]{1,3})([1-9]\d{0,6})", re.ASCII)
+_NUMBER = re.compile(r"\s*[-+]?(\d+\.?\d*|\.\d+)([eE][-+]?\d+)?\s*", re.ASCII)
+_WORKSHEET, _STRINGS = "/worksheet", "/sharedStrings"
 _OF_A_SHEET = (_WORKSHEET, "/chartsheet", "/dialogsheet", "/xlMacrosheet")
 _WORKSHEET_TYPE = "spreadsheetml.worksheet+xml"
 _ROOT, _TYPES = "_rels/.rels", "[Content_Types].xml"
-# Signs that no spreadsheet program takes into the name of a sheet.
-_NO_NAME = re.compile(r"[\\*?:/\[\]]")
+LAST_ROW, LAST_COLUMN = 1_048_576, 16_384
+NOT_WRITTEN_OUT = "shared with other cells"
+_MEND = "Open it in the spreadsheet program, see whether every sheet is whole, and save it again as .xlsx"
 
 
-class StoredBook(Struct, frozen=True, kw_only=True):
-    """The worksheets of a workbook in its order, the part that holds its styles, and whether it counts from 1904."""
+class StoredSheet(Struct, frozen=True, kw_only=True):
+    """The filled cells of a sheet part by address: their type, and the text of their value; the formulas beside.
 
-    sheets: tuple[StoredSheet, ...]
-    styles: str
-    from_1904: bool
+    A formula that was dragged over several cells is written out in the first; `origins` names that for the others.
+    `looks` says of which a part is struck through, raised or lowered.
+    """
+
+    name: str
+    filled: Mapping[str, tuple[str, str]]
+    formulas: Mapping[str, str]
+    origins: Mapping[str, str]
+    looks: Mapping[str, str]
 
 
-def stored_book(archive: zipfile.ZipFile) -> StoredBook:
-    """The worksheets that a workbook declares, each with what its part holds.
+class _Scan(Struct, kw_only=True):
+    """A sheet part while it is read."""
+
+    name: str
+    filled: dict[str, tuple[str, str]] = field(default_factory=dict)
+    formulas: dict[str, str] = field(default_factory=dict)
+    origins: dict[str, str] = field(default_factory=dict)
+    looks: dict[str, str] = field(default_factory=dict)
+    shared: dict[str, str] = field(default_factory=dict)
+    """The cell in which each shared formula is written out, by its number."""
+    number: str | None = None
+    merges: list[str] = field(default_factory=list)
+    merged: int = 0
+    tables: int = 0
+    dimension: str = ""
+    row: int = 0
+    column: int = 0
+    last_column: int = 0
+    cell: str = ""
+    kind: str = ""
+    text: list[str] | None = None
+
+
+def stored_sheets(archive: zipfile.ZipFile) -> tuple[StoredSheet, ...]:
+    """The worksheets that a workbook declares, in its order, each with what its part holds.
 
     Raises
     ------
@@ -48,59 +79,80 @@ def stored_book(archive: zipfile.ZipFile) -> StoredBook:
     workbook = next(
         (target for kind, target in _relations(archive, "").values() if kind.endswith("/officeDocument")), ""
     )
-    sheets: list[Mapping[str, str]] = []
-    properties: dict[str, str] = {}
-    walk(archive, workbook, {"sheet": lambda given: sheets.append(dict(given)), "workbookPr": properties.update})
-    if not sheets:
-        raise refused("the file lists no worksheet")
+    sheets: list[tuple[str, str]] = []
+    _walk(archive, workbook, {"sheet": lambda given: sheets.append((given.get("name", ""), _id_of(given)))})
     relations = _relations(archive, workbook)
     strings = [target for kind, target in relations.values() if kind.endswith(_STRINGS)]
     texts, looks = _texts(archive, strings[0]) if strings else ((), {})
     found: list[StoredSheet] = []
-    names: set[str] = set()
-    for listed in sheets:
-        name = listed.get("name", "")
-        if not name or _NO_NAME.search(name) or name.casefold() in names:
-            raise refused(f"the file names a sheet {quoted(name)}, which is no name or stands twice")
-        names.add(name.casefold())
-        kind, target = relations.get(_id_of(listed), ("", ""))
+    for name, identifier in sheets:
+        kind, target = relations.get(identifier, ("", ""))
         if not kind.endswith(_OF_A_SHEET) or target not in archive.namelist():
-            raise refused(f"the sheet {quoted(name)} is listed, but its part is missing in the file")
+            raise _refused(f"the sheet {quoted(name)} is listed, but its part is missing in the file")
         if kind.endswith(_WORKSHEET):
             held = sum(len(sheet.filled) for sheet in found)
-            hidden = listed.get("state", "visible") != "visible"
-            told = _comments(archive, target)
-            found.append(
-                stored_sheet(archive, target, name, texts, looks=looks, held=held, hidden=hidden, comments=told)
-            )
+            found.append(_sheet(archive, target, name, texts, looks=looks, held=held))
     parts = {target for kind, target in relations.values() if kind.endswith(_WORKSHEET)}
 
     def typed(given: Mapping[str, str]) -> None:
         if given.get("ContentType", "").endswith(_WORKSHEET_TYPE):
             parts.add(given.get("PartName", "").lstrip("/"))
 
-    walk(archive, _TYPES, {"Override": typed})
-    named = {relations.get(_id_of(listed), ("", ""))[1] for listed in sheets}
-    if lost := sorted(parts & set(archive.namelist()) - named):
-        raise refused(f"the part {lost[0]} is a worksheet, but no sheet of the workbook lists it")
-    styles = next((target for kind, target in relations.values() if kind.endswith(_STYLES)), "")
-    if not styles and any(name.endswith("/styles.xml") for name in archive.namelist()):
-        raise refused("the number formats of the cells are in the file, but the workbook does not name their part")
-    return StoredBook(sheets=tuple(found), styles=styles, from_1904=is_on(properties.get("date1904", "0")))
+    _walk(archive, _TYPES, {"Override": typed})
+    listed = {relations.get(identifier, ("", ""))[1] for _, identifier in sheets}
+    if lost := sorted(parts & set(archive.namelist()) - listed):
+        raise _refused(f"the part {lost[0]} is a worksheet, but no sheet of the workbook lists it")
+    return tuple(found)
+
+
+def check_loaded(stored: Sequence[StoredSheet], loaded: Mapping[str, Mapping[str, object]]) -> None:
+    """Hold the sheets that were loaded against those that the file stores.
+
+    Parameters
+    ----------
+    stored : sequence of StoredSheet
+    loaded : mapping
+        By name of the sheet, what was loaded into each cell by its address.
+
+    Raises
+    ------
+    UnusableFileError
+        When a sheet or a cell was not loaded, or one was loaded that the file does not store, or as another number.
+    """
+    if [sheet.name for sheet in stored] != list(loaded):
+        names = ", ".join(quoted(sheet.name) for sheet in stored)
+        raise _refused(f"the file lists the worksheets {names}, but others were loaded")
+    for sheet in stored:
+        cells = loaded[sheet.name]
+        differing = sorted(sheet.filled.keys() ^ cells.keys())
+        differing += [
+            place
+            for place, (kind, text) in sheet.filled.items()
+            if kind == "n" and isinstance(number := cells.get(place), int | float) and _differs(text, number)
+        ]
+        if differing:
+            raise _refused(f"{sheet.name}!{differing[0]} is stored in the file in another way than it was loaded")
+
+
+def _differs(text: str, number: float) -> bool:
+    """Whether a number was loaded as another one; those of more digits than a float has are not compared."""
+    return abs(number) < 2**53 and float(text) != number
+
+
+def _refused(found: str) -> UnusableFileError:
+    return UnusableFileError(found, mend=_MEND)
 
 
 def _id_of(given: Mapping[str, str]) -> str:
     """The relation that an element names; its prefix is the writer's own choice."""
-    return next((value for name, value in given.items() if name.endswith(" id")), "")
+    return next((value for name, value in given.items() if name.rpartition(":")[2] == "id" and ":" in name), "")
 
 
-def _relations(archive: zipfile.ZipFile, part: str, *, needed: bool = True) -> dict[str, tuple[str, str]]:
+def _relations(archive: zipfile.ZipFile, part: str) -> dict[str, tuple[str, str]]:
     """Kind and target of each relation of a part, of the whole file where it is empty."""
     folder = dirname(part)
     place = join(folder, "_rels", f"{part.rpartition('/')[2]}.rels") if part else _ROOT
     found: dict[str, tuple[str, str]] = {}
-    if not needed and place not in archive.namelist():
-        return found
 
     def relation(given: Mapping[str, str]) -> None:
         target = given.get("Target", "")
@@ -108,37 +160,213 @@ def _relations(archive: zipfile.ZipFile, part: str, *, needed: bool = True) -> d
         if given.get("TargetMode") != "External":
             found[given.get("Id", "")] = (given.get("Type", ""), whole)
 
-    walk(archive, place, {"Relationship": relation})
+    _walk(archive, place, {"Relationship": relation})
     return found
+
+
+def _walk(
+    archive: zipfile.ZipFile,
+    part: str,
+    begins: Mapping[str, Callable[[Mapping[str, str]], None]],
+    *,
+    ends: Callable[[str], None] | None = None,
+    text: Callable[[str], None] | None = None,
+) -> None:
+    """Read a part from end to end; elements are known by their names without a prefix."""
+    if part not in archive.namelist():
+        raise _refused(f"the part {part or 'of the workbook'} is missing in the file")
+
+    def begin(name: str, given: dict[str, str]) -> None:
+        if (action := begins.get(name.rpartition(":")[2])) is not None:
+            action(given)
+
+    parser = expat.ParserCreate()
+    parser.buffer_text = True
+    parser.StartElementHandler = begin
+    if ends is not None:
+        parser.EndElementHandler = lambda name: ends(name.rpartition(":")[2])
+    if text is not None:
+        parser.CharacterDataHandler = text
+    try:
+        with archive.open(part) as stream:
+            parser.ParseFile(stream)
+    except expat.ExpatError as error:
+        raise _refused(f"the part {part} is damaged ({error})") from error
 
 
 def _texts(archive: zipfile.ZipFile, part: str) -> tuple[tuple[str, ...], dict[str, str]]:
-    """The shared texts, as many as the part says that it holds.
+    """The shared texts, those of phonetic guides left out, as many as the part says that it holds.
 
     Beside them, by their number, what the type of a part does to them.
     """
-    found: list[str] = []
+    found: list[list[str]] = []
     looks: dict[str, str] = {}
-    head: dict[str, str] = {}
-    # Of the text that is being read: it comes behind those that were found.
-    looking: Begins = {
-        "sst": head.update,
-        "strike": lambda given: look(looks, str(len(found)), given),
-        "vertAlign": lambda given: look(looks, str(len(found)), given),
-        "color": lambda given: white(looks, str(len(found)), given),
+    state: dict[str, Any] = {"declared": None, "phonetic": False, "in": False}
+
+    def head(given: Mapping[str, str]) -> None:
+        state["declared"] = given.get("uniqueCount")
+
+    def ended(name: str) -> None:
+        if name == "rPh":
+            state["phonetic"] = False
+        if name == "t":
+            state["in"] = False
+
+    def text(part: str) -> None:
+        if state["in"] and not state["phonetic"] and found:
+            found[-1].append(part)
+
+    begins: dict[str, Callable[[Mapping[str, str]], None]] = {
+        "sst": head,
+        "si": lambda _: found.append([]),
+        "rPh": lambda _: state.update(phonetic=True),
+        "t": lambda _: state.update({"in": True}),
+        "strike": lambda given: _look(looks, str(len(found) - 1), given),
+        "vertAlign": lambda given: _look(looks, str(len(found) - 1), given),
+        "color": lambda given: _white(looks, str(len(found) - 1), given),
     }
-    # An underscore before a sign by its number is written as such a sign itself.
-    gather(archive, part, "si", lambda _, text: found.append(text.replace("x005F_", "")), begins=looking)
-    declared = head.get("uniqueCount", "")
-    if declared.isdecimal() and int(declared) > len(found):
-        raise refused(f"the file says that it holds {declared} texts and holds {len(found)}")
-    return tuple(found), looks
+    _walk(archive, part, begins, ends=ended, text=text)
+    if state["declared"] is not None and str(state["declared"]).isdecimal() and int(state["declared"]) > len(found):
+        raise _refused(f"the file says that it holds {state['declared']} texts and holds {len(found)}")
+    return tuple("".join(parts) for parts in found), looks
 
 
-def _comments(archive: zipfile.ZipFile, sheet: str) -> dict[str, str]:
-    """What the comments of a sheet say, by the address of their cell."""
-    found: dict[str, str] = {}
-    for kind, target in _relations(archive, sheet, needed=False).values():
-        if kind.endswith(_COMMENTS):
-            gather(archive, target, "comment", lambda given, text: found.update({given.get("ref", ""): text}))
-    return found
+def _white(looks: dict[str, str], place: str, given: Mapping[str, str]) -> None:
+    """Note a part of a text in the colour of the paper."""
+    if given.get("rgb", "").upper().endswith("FFFFFF") or given.get("theme") == "0":
+        looks.setdefault(place, WHITE)
+
+
+def _look(looks: dict[str, str], place: str, given: Mapping[str, str]) -> None:
+    """Note a line through a text, which is there where nothing else is said, or a part of it that is raised."""
+    said = given.get("val", "1")
+    if said not in ("0", "false", "baseline"):
+        looks.setdefault(place, RAISED if said.endswith("script") else STRUCK)
+
+
+def _sheet(
+    archive: zipfile.ZipFile, part: str, name: str, texts: Sequence[str], *, looks: Mapping[str, str], held: int
+) -> StoredSheet:
+    scan = _Scan(name=name)
+    begins: dict[str, Callable[[Mapping[str, str]], None]] = {
+        "dimension": lambda given: setattr(scan, "dimension", given.get("ref", "")),
+        "sheetData": lambda _: setattr(scan, "tables", scan.tables + 1),
+        "row": lambda given: _begin_row(scan, given),
+        "c": lambda given: _begin_cell(scan, given),
+        "f": lambda given: _begin_formula(scan, given),
+        **dict.fromkeys(("v", "is"), lambda _: setattr(scan, "text", [])),
+        "mergeCell": lambda given: _merge(scan, given.get("ref", "")),
+        "strike": lambda given: _look(scan.looks, scan.cell, given),
+        "vertAlign": lambda given: _look(scan.looks, scan.cell, given),
+        # Other colours of a sheet stand outside of its texts.
+        "color": lambda given: _white(scan.looks, scan.cell, given) if scan.text is not None else None,
+    }
+
+    def ended(element: str) -> None:
+        if element in ("v", "is", "f") and scan.text is not None:
+            text, scan.text = "".join(scan.text), None
+            if element == "f":
+                _end_formula(scan, text)
+            else:
+                _end_value(scan, text, texts, looks)
+                guard_cells(held + len(scan.filled))
+
+    _walk(
+        archive, part, begins, ends=ended, text=lambda told: scan.text.append(told) if scan.text is not None else None
+    )
+    if scan.tables != 1:
+        raise _refused(f"the sheet {quoted(name)} holds {scan.tables} tables of cells in place of one")
+    _check_dimension(scan)
+    for merge in scan.merges:
+        inside = [place for place in _range(merge)[1:] if place in scan.filled]
+        if inside:
+            raise _refused(f"{name}!{inside[0]} holds a value and is hidden by the merged cells {merge}")
+    return StoredSheet(name=name, filled=scan.filled, formulas=scan.formulas, origins=scan.origins, looks=scan.looks)
+
+
+def _begin_row(scan: _Scan, given: Mapping[str, str]) -> None:
+    text = given.get("r", str(scan.row + 1))
+    number = int(text) if _ROW.fullmatch(text) else 0
+    if number > LAST_ROW:
+        raise _refused(f"row {number} of the sheet {quoted(scan.name)} lies beyond the last row of a sheet")
+    if number <= scan.row:
+        raise _refused(f"row {number} of the sheet {quoted(scan.name)} stands again, or out of its order")
+    scan.row, scan.column = number, 0
+
+
+def _begin_cell(scan: _Scan, given: Mapping[str, str]) -> None:
+    place = given.get("r", f"{column_letters(scan.column + 1)}{scan.row}")
+    match = _PLACE.fullmatch(place)
+    if (
+        match is None
+        or int(match.group(2)) != scan.row
+        or not scan.column < column_number(match.group(1)) <= LAST_COLUMN
+    ):
+        raise _refused(f"{scan.name}!{place} stands in row {scan.row} twice, or is not of that row")
+    scan.column = column_number(match.group(1))
+    scan.last_column = max(scan.last_column, scan.column)
+    scan.cell, scan.kind = place, given.get("t", "n")
+
+
+def _begin_formula(scan: _Scan, given: Mapping[str, str]) -> None:
+    scan.text, scan.number = [], given.get("si") if given.get("t") == "shared" else None
+
+
+def _end_formula(scan: _Scan, text: str) -> None:
+    """A formula as it is written, or that of the cell from which it was dragged here."""
+    first = scan.shared.setdefault(scan.number, scan.cell) if scan.number is not None else scan.cell
+    if not text and first in scan.formulas:
+        scan.origins[scan.cell] = first
+    scan.formulas[scan.cell] = f"={text}" if text else scan.formulas.get(first, NOT_WRITTEN_OUT)
+
+
+def _merge(scan: _Scan, area: str) -> None:
+    """Count a merged area before anybody writes out its cells."""
+    scan.merges.append(area)
+    scan.merged += len(_range(area))
+    if scan.merged > MOST_MERGED:
+        raise _refused(f"the sheet {quoted(scan.name)} merges more than {MOST_MERGED:,} cells")
+
+
+def _end_value(scan: _Scan, text: str, texts: Sequence[str], looks: Mapping[str, str]) -> None:
+    """A value that is stored: it must be what its type says."""
+    if scan.kind == "s":
+        if not text.strip().isdecimal() or int(text) >= len(texts):
+            raise _refused(f"{scan.name}!{scan.cell} names the text {quoted(text)}, which the file does not hold")
+        if look := looks.get(text.strip()):
+            scan.looks.setdefault(scan.cell, look)
+        text = texts[int(text)]
+    elif scan.kind == "n" and text and not _NUMBER.fullmatch(text):
+        raise _refused(f"{scan.name}!{scan.cell} stores {quoted(text)} as a number")
+    if text and scan.cell in scan.filled:
+        raise _refused(f"{scan.name}!{scan.cell} stores two values, or one stands outside of a cell behind it")
+    if text:
+        scan.filled[scan.cell] = (scan.kind, text)
+
+
+def _check_dimension(scan: _Scan) -> None:
+    """Refuse a sheet that says it reaches farther than its cells do, as one does that has lost rows or columns."""
+    last = _PLACE.fullmatch(scan.dimension.rpartition(":")[2])
+    if ":" not in scan.dimension or last is None:
+        return
+    column, row = last.groups()
+    found = ""
+    if int(row) > max(scan.row, 1):
+        found = f"row {row} and ends in row {scan.row}"
+    elif column_number(column) > max(scan.last_column, 1):
+        found = f"column {column} and ends in column {column_letters(scan.last_column)}"
+    if found:
+        raise _refused(f"the sheet {quoted(scan.name)} says that it reaches to {found}")
+
+
+def _range(area: str) -> list[str]:
+    """The addresses of a merged area, the first corner first; none where it is no area."""
+    corners = [_PLACE.fullmatch(corner) for corner in area.split(":")]
+    if len(corners) != 2 or corners[0] is None or corners[1] is None:
+        return []
+    (left, top), (right, bottom) = (
+        (column_number(one.group(1)), int(one.group(2))) for one in corners if one is not None
+    )
+    if (right - left + 1) * (bottom - top + 1) > MOST_MERGED:
+        raise _refused(f"the cells {area} are merged, more than {MOST_MERGED:,} of them")
+    return [address(row, column) for row in range(top, bottom + 1) for column in range(left, right + 1)]

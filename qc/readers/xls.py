@@ -29,9 +29,9 @@ from qc.readers.cells import (
     address,
     content_of,
 )
+from qc.readers.container import NOT_WRITTEN_OUT
 from qc.readers.guards import OLE_SIGNATURE, SAVE_AGAIN, UnusableFileError, guard_cells
 from qc.readers.number_format import Shown, shown_behind
-from qc.readers.sheet_part import NOT_WRITTEN_OUT
 from qc.readers.stored import StoredFile
 
 if TYPE_CHECKING:

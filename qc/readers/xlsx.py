@@ -1,25 +1,44 @@
-"""Workbooks of the .xlsx and .xlsm kind: what their container stores, brought to cells.
+"""Workbooks of the .xlsx and .xlsm kind, read by openpyxl.
 
-A formula counts by the result that is stored with it; one without a result would read as an empty cell and is told
-from it. Macros are never read.
+A formula counts by the result that is stored with it. One without a result would read as an empty cell; it is found in
+the sheet part, which is read once more by itself. Macros are never read.
 """
 
 from __future__ import annotations
 
 import re
+import warnings
 import zipfile
-from collections.abc import Sequence
-from datetime import date
-from math import isfinite
+from datetime import date, time, timedelta
+from typing import TYPE_CHECKING
 
 from qc.quantities import shown_decimal
-from qc.readers.cell_formats import CellFormat, cell_formats, moment_of, moment_said
-from qc.readers.cells import STRUCK, Book, CellKind, Content, SheetCell, SheetRow, SheetTable, column_number, content_of
-from qc.readers.container import stored_book
+from qc.readers.cells import (
+    STRUCK,
+    Book,
+    CellKind,
+    Content,
+    Merge,
+    SheetCell,
+    SheetRow,
+    SheetTable,
+    address,
+    content_of,
+)
+from qc.readers.container import LAST_COLUMN, NOT_WRITTEN_OUT, StoredSheet, check_loaded, stored_sheets
 from qc.readers.guards import BROKEN_ZIP, UnusableFileError, guard_zip
-from qc.readers.parts import refused
-from qc.readers.sheet_part import LAST_COLUMN, NOT_WRITTEN_OUT, StoredSheet
+from qc.readers.number_format import shown_behind
 from qc.readers.stored import StoredFile
+
+if TYPE_CHECKING:
+    from openpyxl.cell.cell import Cell as StoredCell
+    from openpyxl.cell.cell import MergedCell
+    from openpyxl.workbook import Workbook
+    from openpyxl.worksheet.worksheet import Worksheet
+
+# What openpyxl was seen to raise on thousands of damaged workbooks (the tests of the readers hold the study).
+# A part that is no XML is a SyntaxError of either parser that it may use.
+LOAD_FAILURES = (*BROKEN_ZIP, AttributeError, IndexError, OverflowError, SyntaxError, TypeError)
 
 # What a program writes before a comment for programs that show no answers to it.
 _THREAD = re.compile(r"\s*\[Threaded comment\].*?Comment:\s*", re.DOTALL)
@@ -34,88 +53,91 @@ def read_xlsx(file: StoredFile) -> Book:
         When the file is no workbook, is locked, damaged or outsized.
     """
     guard_zip(file.name, file.data)
+    with zipfile.ZipFile(file.stream()) as archive:
+        stored = stored_sheets(archive)
     try:
-        with zipfile.ZipFile(file.stream()) as archive:
-            book = stored_book(archive)
-            formats = cell_formats(archive, book.styles)
-        tables = tuple(_table(file, sheet, formats, from_1904=book.from_1904) for sheet in book.sheets)
+        book = _load(file)
+        check_loaded(stored, {sheet.title: _filled(sheet) for sheet in book.worksheets})
+        # What a cell is shown as is looked up only now, and may name a format that is not there.
+        tables = [_table(file, sheet, part, book) for sheet, part in zip(book.worksheets, stored, strict=True)]
     except UnusableFileError:
         raise
-    except BROKEN_ZIP as error:
+    except LOAD_FAILURES as error:
         raise UnusableFileError(
             f"the workbook could not be opened ({type(error).__name__})",
             mend="Open it in the spreadsheet program and save it anew as .xlsx, without charts and pictures",
         ) from error
-    return Book(file=file.name, tables=tables)
+    return Book(file=file.name, tables=tuple(tables))
 
 
-def _table(file: StoredFile, sheet: StoredSheet, formats: Sequence[CellFormat], *, from_1904: bool) -> SheetTable:
+def _filled(sheet: Worksheet) -> dict[str, object]:
+    """The cells that were loaded with something in them, by address."""
+    return {address(*spot): cell.value for spot, cell in sheet._cells.items() if cell.value not in (None, "")}
+
+
+def _load(file: StoredFile) -> Workbook:
+    from openpyxl import load_workbook
+
+    with warnings.catch_warnings():
+        # They tell of ornaments that openpyxl leaves out (drop-down lists, conditional colours), not of cells.
+        warnings.simplefilter("ignore")
+        return load_workbook(file.stream(), data_only=True, keep_links=False, keep_vba=False)
+
+
+def _table(file: StoredFile, sheet: Worksheet, part: StoredSheet, book: Workbook) -> SheetTable:
     rows: dict[int, dict[int, SheetCell]] = {}
-    # A formula may have no value.
-    for place in dict.fromkeys((*sheet.filled, *sheet.formulas)):
-        letters = place.rstrip("0123456789")
-        column, row = column_number(letters), int(place[len(letters) :])
-        style = sheet.styles.get(place, 0)
-        if style >= len(formats):
-            raise refused(f"{sheet.name}!{place} has a style that the file does not hold")
-        format = formats[style]
-        kind, text = sheet.filled.get(place, ("", ""))
-        content = _content(kind, text, format, from_1904=from_1904)
-        if content is None and place in sheet.formulas:
-            text = NOT_WRITTEN_OUT if place in sheet.origins else sheet.formulas[place]
+    # Few books hold a font that is struck through, and a cell is asked for its own only there.
+    strikes = any(font.strike for font in vars(book)["_fonts"])
+    # Only the cells that the file holds: walking the used range would never end when one cell lies in the far corner.
+    for (row, column), stored in sorted(sheet._cells.items()):
+        content, place = _content(stored, book), address(row, column)
+        if content is None and place in part.formulas:
+            text = NOT_WRITTEN_OUT if place in part.origins else part.formulas[place]
             content = (CellKind.UNSAVED, text, None)
         if content is not None:
-            unit = format.shown.unit if content[0] is CellKind.NUMBER else ""
-            formula, origin = sheet.formulas.get(place, ""), sheet.origins.get(place, "")
-            look = STRUCK if format.struck else sheet.looks.get(place, "")
-            comment = _THREAD.sub("", sheet.comments.get(place, ""))
+            unit = shown_behind(str(stored.number_format)).unit if content[0] is CellKind.NUMBER else ""
+            formula, origin = part.formulas.get(place, ""), part.origins.get(place, "")
+            look = STRUCK if strikes and stored.font.strike else part.looks.get(place, "")
+            comment = _THREAD.sub("", stored.comment.text) if stored.comment is not None else ""
             cell = SheetCell(column, place, *content, unit, formula, origin, look, comment)
             rows.setdefault(row, {})[column] = cell
+    hidden = {number for number, look in sheet.row_dimensions.items() if look.hidden}
+    looks = sorted((look.min or 0, look.max or 0) for look in sheet.column_dimensions.values() if look.hidden)
     hidden_columns: set[int] = set()
     past = 1
-    for first, last in sorted(sheet.hidden_columns):
+    for first, last in looks:
         # Those that lie over each other are gone over once.
         hidden_columns.update(range(max(first, past), min(last, LAST_COLUMN) + 1))
         past = max(past, last + 1)
     return SheetTable(
         file=file.name,
-        sheet=sheet.name.strip(),
-        name=sheet.name,
-        rows=tuple(
-            SheetRow(number=number, cells=dict(sorted(cells.items())), hidden=number in sheet.hidden_rows)
-            for number, cells in sorted(rows.items())
-        ),
-        hidden=sheet.hidden,
+        sheet=sheet.title.strip(),
+        name=sheet.title,
+        rows=tuple(SheetRow(number=number, cells=rows[number], hidden=number in hidden) for number in sorted(rows)),
+        hidden=sheet.sheet_state != "visible",
         hidden_columns=frozenset(hidden_columns),
-        merges=sheet.merges,
+        merges=tuple(
+            Merge(top=area.min_row, left=area.min_col, bottom=area.max_row, right=area.max_col)
+            for area in sheet.merged_cells.ranges
+        ),
     )
 
 
-def _content(kind: str, text: str, format: CellFormat, *, from_1904: bool) -> Content | None:
+def _content(stored: StoredCell | MergedCell, book: Workbook) -> Content | None:
     """Kind, text and number of a cell; None when it is empty."""
-    if not text:
+    value = stored.value
+    if value is None:
         return None
-    if kind == "e":
-        return CellKind.ERROR, text, None
-    if kind == "b":
-        return content_of(text == "1")
-    if kind == "d":
-        return _moment(moment_said(text), None)
-    if kind != "n":
-        return content_of(text)
-    # A spreadsheet knows no zero below zero.
-    number = float(text) or 0.0
-    if not isfinite(number):
-        return CellKind.ERROR, text, None
-    if not format.is_date:
-        return content_of(number, percent=format.shown.percent, places=format.shown.places)
-    try:
-        return _moment(moment_of(number, is_duration=format.is_duration, from_1904=from_1904), number)
-    except (OverflowError, ValueError):
-        return CellKind.ERROR, "#VALUE!", None
+    if stored.data_type == "e":
+        return CellKind.ERROR, str(value), None
+    if isinstance(value, date | time | timedelta):
+        from openpyxl.utils.datetime import to_excel
 
-
-def _moment(moment: object, serial: float | None) -> Content | None:
-    if isinstance(moment, date):
-        return content_of(moment, serial=serial)
-    return CellKind.DATE, str(moment), None if serial is None else shown_decimal(serial)
+        serial = float(to_excel(value, epoch=book.epoch) or 0)  # type: ignore[no-untyped-call]  # the stubs leave it open
+        if not isinstance(value, date):
+            return CellKind.DATE, str(value), shown_decimal(serial)
+        return content_of(value, serial=serial)
+    if not isinstance(value, int | float):
+        return content_of(value)
+    shown = shown_behind(str(stored.number_format))
+    return content_of(value, percent=shown.percent, places=shown.places)
