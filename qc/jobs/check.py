@@ -54,9 +54,9 @@ class Checked(Struct, frozen=True, kw_only=True):
         priors = priors_of(self.book, confirmed=self.asked.confirmed)
         return replace(self.judged, next_pour=next_pour(self.judged.batch, causes=self.judged.causes, priors=priors))
 
-    def sealed(self) -> dict[str, object]:
-        """The document with its seal, as it is filed beside a report."""
-        return sealed(self.document, judged=self.judged, asked=self.asked)
+    def sealed(self, drawn: JudgedBatch | None = None) -> dict[str, object]:
+        """The document with its seal; as it is filed beside a report, where it is given what that is drawn from."""
+        return sealed(self.document, judged=self.judged, asked=self.asked, drawn=drawn)
 
 
 def check_batch(

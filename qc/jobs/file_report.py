@@ -54,7 +54,7 @@ def file_report(
     with part("the curves of the report"):
         drawn = checked.to_draw()
     with part("the seal of the report"):
-        document = checked.sealed()
+        document = checked.sealed(drawn)
     place = folder / TO_ASSAY
     further = {} if listed is None else {TO_ASSAY: listed}
     with told():

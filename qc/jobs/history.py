@@ -15,6 +15,7 @@ from qc.history.figures import figures_of
 from qc.history.products import Product
 from qc.history.register import Register, Stored, open_register
 from qc.jobs.check import Checked
+from qc.jobs.seal import SEAL
 from qc.jobs.verify.files import FiledResult, whole_report
 from qc.problems import InputProblems, Problem, RefusedCall, gathering
 from qc.say.text import listed
@@ -147,7 +148,9 @@ def add_reports(register: Register, reports: Sequence[Path]) -> list[tuple[Path,
     for one in sorted(filed, key=lambda one: (one.seal.judged_at, "supersedes" in one.document)):
         folder = one.folder.path
         figures = figures_of(one.document, report=os.fspath(folder.absolute()))
-        added.append((folder, register.append(to_append(figures, document=one.document))))
+        # A history has its own record of what was judged.
+        seal = {name: value for name, value in one.document[SEAL].items() if name != "drawn_from"}
+        added.append((folder, register.append(to_append(figures, document={**one.document, SEAL: seal}))))
     return added
 
 

@@ -7,11 +7,15 @@ Whoever rewrites every file and every digest leaves no trace here; the seal find
 from __future__ import annotations
 
 import hashlib
+import json
+from base64 import b64decode, b64encode
 from collections.abc import Mapping
 from datetime import datetime
 from decimal import Decimal
 from pathlib import Path
 from typing import Annotated, Any
+from zlib import compress, decompressobj
+from zlib import error as zlib_error
 
 from msgspec import Meta, Struct, ValidationError, convert, to_builtins
 
@@ -19,11 +23,14 @@ from qc import __version__
 from qc.batch import Source, Superseded
 from qc.document import as_text
 from qc.fields.words import MassUnit
+from qc.history.kept import kept, read_back
 from qc.readers.options import DecimalMark, ReadOptions, RowOrder
 from qc.results import JudgedBatch
 from qc.rules.rule_books import is_house_file, rule_digests, set_digest
 
 SEAL = "seal"
+MOST_BYTES = 2**29
+"""Of a judged batch out of a seal; one of 50,000 units takes a tenth of it."""
 OPTIONS = ("form", "label_mg", "displacement", "decimal", "separator", "sheet", "order", "mass_unit", "batch", "ignore")
 _Value = str | int | float | bool | None
 
@@ -91,7 +98,7 @@ class EnteredBy(Struct, frozen=True, kw_only=True):
     checked_by: str | None
 
 
-class Seal(Struct, frozen=True, kw_only=True):
+class Seal(Struct, frozen=True, kw_only=True, omit_defaults=True):
     """What belongs to a result.
 
     Parameters
@@ -108,6 +115,8 @@ class Seal(Struct, frozen=True, kw_only=True):
     entered_by : EnteredBy
     judged_at : str
         When it was judged, with the difference to universal time: 2026-11-26T14:03:00+01:00.
+    drawn_from : str
+        What the pages of a report were drawn from, as `packed` makes it; empty beside a result that has no pages.
     """
 
     input: Source | None
@@ -118,6 +127,7 @@ class Seal(Struct, frozen=True, kw_only=True):
     qc_version: str
     entered_by: EnteredBy
     judged_at: str = ""
+    drawn_from: str = ""
 
 
 class Asked(Struct, frozen=True, kw_only=True):
@@ -146,7 +156,32 @@ def result_sha256(document: Mapping[str, object]) -> str:
     return hashlib.sha256(as_text(bare).encode()).hexdigest()
 
 
-def sealed(document: Mapping[str, object], *, judged: JudgedBatch, asked: Asked) -> dict[str, object]:
+def packed(judged: JudgedBatch) -> str:
+    """A judged batch as text that `unpacked` gives back equal."""
+    return b64encode(compress(json.dumps(kept(judged)).encode(), level=9)).decode()
+
+
+def unpacked(text: str) -> JudgedBatch:
+    """The judged batch of a seal.
+
+    Raises
+    ------
+    ValueError
+        When it is none that this version knows.
+    """
+    opened = decompressobj()
+    try:
+        found = read_back(json.loads(opened.decompress(b64decode(text, validate=True), MOST_BYTES)))
+    except (zlib_error, TypeError, LookupError, ArithmeticError, ImportError, RecursionError) as fault:
+        raise ValueError(str(fault)) from fault
+    if not isinstance(found, JudgedBatch):
+        raise ValueError("it holds no judged batch")
+    return found
+
+
+def sealed(
+    document: Mapping[str, object], *, judged: JudgedBatch, asked: Asked, drawn: JudgedBatch | None = None
+) -> dict[str, object]:
     """A result document with its seal.
 
     Parameters
@@ -157,6 +192,8 @@ def sealed(document: Mapping[str, object], *, judged: JudgedBatch, asked: Asked)
         The judged batch of that document.
     asked : Asked
         How it was asked for.
+    drawn : JudgedBatch, optional
+        What the pages of its report are drawn from.
 
     Returns
     -------
@@ -188,6 +225,7 @@ def sealed(document: Mapping[str, object], *, judged: JudgedBatch, asked: Asked)
         qc_version=__version__,
         entered_by=convert(batch, EnteredBy, from_attributes=True),
         judged_at=asked.at.isoformat(timespec="seconds"),
+        drawn_from="" if drawn is None else packed(drawn),
     )
     return {**document, SEAL: to_builtins(seal)}
 

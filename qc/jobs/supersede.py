@@ -15,7 +15,7 @@ from qc.fields.field import same_name
 from qc.jobs.check import Checked
 from qc.jobs.differences import sealed_differences
 from qc.jobs.seal import SEAL
-from qc.jobs.superseded import DIGITS, MARK, FiledMark, made_from, standing, superseded_by
+from qc.jobs.superseded import DIGITS, MARK, FiledMark, Judged, made_from, standing, superseded_by
 from qc.jobs.verify.files import whole_report
 from qc.problems import InputProblems
 from qc.show.write import FILES
@@ -54,7 +54,7 @@ def superseding(
     Returns
     -------
     Checked
-        With `supersedes` in its document: result_sha256, verdict, because, differences.
+        With `supersedes` in its document: result_sha256, verdict, because, made_from, differences.
 
     Raises
     ------
@@ -70,9 +70,12 @@ def superseding(
         "result_sha256": earlier.seal.result_sha256,
         "verdict": earlier.document["verdict"],
         "because": because,
+        "made_from": _judged(earlier.document),
         "differences": [asdict(one) for one in sealed_differences(earlier.document, checked.sealed())],
     }
-    return replace(checked, document={**checked.document, SUPERSEDES: record})
+    # Near the head, where it is found without reading all of the document.
+    head = {name: checked.document[name] for name in ("schema", "qc_version", "input") if name in checked.document}
+    return replace(checked, document={**head, SUPERSEDES: record, **checked.document})
 
 
 def _refuse_again(earlier: Path, *, named: Path, over: Path | None) -> None:
@@ -116,9 +119,13 @@ def superseded_mark(checked: Checked, *, folder: Path) -> bytes:
     seal, record = sealed[SEAL], sealed[SUPERSEDES]
     assert isinstance(seal, dict)
     assert isinstance(record, dict)
-    later = made_from(**{part: sealed.get(part) for part in ("batch", "input", "read")})  # type: ignore[arg-type]
     told = {"because": record["because"], "at": seal["judged_at"]}
-    return FiledMark(by=seal["result_sha256"], folder=folder.name, later=later, **told).as_bytes()
+    return FiledMark(by=seal["result_sha256"], folder=folder.name, later=_judged(sealed), **told).as_bytes()
+
+
+def _judged(document: Mapping[str, Any]) -> Judged:
+    """What a result document was made from."""
+    return made_from(batch=document["batch"], input=document.get("input"), read=document.get("read"))
 
 
 def next_free_folder(folder: Path) -> Path:

@@ -16,6 +16,8 @@ from qc.jobs.check import REPORTS
 
 MARK = "superseded.json"
 DIGITS = 12
+NAMES_EARLIER, HEAD_BYTES = b'"supersedes"', 4096
+"""What the first bytes of a result document hold that supersedes an earlier one."""
 Judged = tuple[str, str, str]
 """What a report was made from: digest of the file, sheet, number of the batch."""
 
@@ -30,11 +32,18 @@ class FiledMark(Superseded, frozen=True, kw_only=True):
         return encode(self) + b"\n"
 
 
+class _Supersedes(Struct):
+    result_sha256: str
+    because: str
+    made_from: Judged = ("", "", "")
+
+
 class _FiledParts(Struct):
     batch: dict[str, Any]
     seal: dict[str, Any]
     input: dict[str, Any] | None = None
     read: dict[str, Any] | None = None
+    supersedes: _Supersedes | None = None
 
 
 def superseded_by(folder: Path) -> FiledMark | None:
@@ -87,7 +96,8 @@ def superseded_input(batch: Batch, *, path: Path, report: Path | None = None) ->
 
     Notes
     -----
-    A report that lies elsewhere is not known of, nor one of the same entries in a file that was saved again since.
+    Either report tells, by its mark or by what it supersedes. Where both lie elsewhere nothing is known, nor of the
+    same entries in a file that was saved again since.
     """
     if batch.source is None:
         return None
@@ -105,18 +115,31 @@ def superseded_input(batch: Batch, *, path: Path, report: Path | None = None) ->
 
 
 def _marks(places: Iterable[Path]) -> Iterator[tuple[str, Judged, FiledMark]]:
-    """The marks in some places, each with the digest of the result that it is about and what that was made from."""
-    for place in dict.fromkeys(map(os.path.realpath, places)):
-        for found in sorted(glob(os.path.join(escape(place), "*", MARK))):
-            # Loaded where there is something to read: it takes its time.
-            from qc.show.write import JSON
+    """The marks in some places, each with the digest of the result that it is about and what that was made from.
 
+    Where a mark was taken away, or the earlier report, the later one says the same of itself.
+    """
+    from qc.show.write import JSON
+
+    for place in dict.fromkeys(map(os.path.realpath, places)):
+        for found in sorted(glob(os.path.join(escape(place), "*", JSON))):
             folder = Path(found).parent
             try:
-                filed, mark = decode((folder / JSON).read_bytes(), type=_FiledParts), superseded_by(folder)
+                mark = superseded_by(folder)
+                with open(found, "rb") as opened:
+                    later = NAMES_EARLIER in opened.read(HEAD_BYTES)
+                # A folder may hold many reports; those that supersede none and that none supersedes are not read.
+                filed = decode(Path(found).read_bytes(), type=_FiledParts) if mark or later else None
             except (OSError, DecodeError):
                 # What a broken report was made from is not known; `qc verify` says that it is broken.
                 continue
+            if filed is None:
+                continue
+            judged = made_from(batch=filed.batch, input=filed.input, read=filed.read)
+            digest, earlier = filed.seal.get("result_sha256", ""), filed.supersedes
             if mark is not None:
-                judged = made_from(batch=filed.batch, input=filed.input, read=filed.read)
-                yield filed.seal.get("result_sha256", ""), judged, mark
+                yield digest, judged, mark
+            if earlier is not None and any(earlier.made_from):
+                at = filed.seal.get("judged_at", "")
+                told = FiledMark(by=digest, folder=folder.name, because=earlier.because, at=at, later=judged)
+                yield earlier.result_sha256, earlier.made_from, told

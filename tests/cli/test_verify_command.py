@@ -195,9 +195,16 @@ class TestSupersedes:
         # The report of a superseded input belongs together, and comes out the same after the marks are gone.
         assert qc("check", "old.csv", *FORM, "--report", "third").exit_code == 3
         assert "A later report supersedes the one made from this very file." in Path("third/report.html").read_text()
+        # The later report says the same where the mark was taken away, and the earlier report with it.
         os.rename(Path(report, "superseded.json"), "kept.json")
+        assert judged() == (code, test)
+        os.rename(report, "../elsewhere")
+        assert judged() == (code, test)
+        os.rename("second", "../second")
         assert judged() == (0, None)
         assert qc("verify", "third").exit_code == 0
+        os.rename("../second", "second")
+        os.rename("../elsewhere", report)
         os.rename("kept.json", Path(report, "superseded.json"))
         # Back to the first file, with a reason: it stands again, and the corrected one does not.
         assert judged("--supersedes", "second", "--because", "right after all") == (0, None)

@@ -9,7 +9,7 @@ from pathlib import Path
 from msgspec import DecodeError, Struct, to_builtins
 
 from qc.jobs.superseded import DIGITS, MARK, superseded_by
-from qc.jobs.verify.again import AGAIN, judged_again, origin_of
+from qc.jobs.verify.again import AGAIN, drawn_again, judged_again, origin_of
 from qc.jobs.verify.files import Line, Status, filed_together, pages_of_this_result, report_folder, result_and_seal
 from qc.jobs.verify.predecessor import lost_mark, predecessor_lines
 
@@ -89,13 +89,15 @@ def verify_report(
     if filed is not None:
         origin, found = origin_of(filed, input_path=input_path, rules_path=rules_path)
         lines += [*pages_of_this_result(filed), *found]
+        drawn, pages = drawn_again(filed)
         if origin.missing:
             told = f"not done, because {origin.missing} is not at hand"
             lines.append(Line(Status.UNCHECKED, AGAIN, told))
         else:
             if progress is not None and origin.input is not None:
                 progress(f"Judging {origin.input.name} again ...")
-            lines += judged_again(filed, origin)
+            lines += judged_again(filed, origin, drawn=drawn)
+        lines += pages
         lines += predecessor_lines(filed)
     marks = list(_superseded_line(folder.path))
     lines += marks or (lost_mark(filed) if filed is not None else ())

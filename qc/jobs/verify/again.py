@@ -16,18 +16,20 @@ from pathlib import Path
 from typing import Any
 
 from msgspec import Struct
-from msgspec.json import decode
+from msgspec.json import decode, encode
 
 from qc import __version__
 from qc.batch import Source
-from qc.document import as_text
-from qc.jobs.check import Checked, check_batch
+from qc.document import as_text, result_document
+from qc.history.kept import kept
+from qc.jobs.check import check_batch
 from qc.jobs.differences import result_differences, verdict_differences
-from qc.jobs.seal import SEAL, Seal, SealedRule
+from qc.jobs.seal import SEAL, Seal, SealedRule, unpacked
 from qc.jobs.verify.files import FiledResult, Line, Status
 from qc.jobs.verify.pages import letters_of
 from qc.problems import InputProblems
 from qc.readers.stored import stored_input
+from qc.results import JudgedBatch
 from qc.rules.rule_books import is_house_file, rule_digests, set_digest
 from qc.say.text import counted
 from qc.show.pages_pdf import Paper
@@ -38,7 +40,8 @@ ESTIMATES_AGREE = 1e-6
 AGAIN = "judged again"
 LONGEST_NAME = 255
 _MEND = "See whether the name is right and you may read it"
-_NOT_JUDGED = ("qc_version", SEAL, "input", "supersedes", "schema")
+_NOT_DRAWN = (SEAL, "input", "supersedes")
+_NOT_JUDGED = ("qc_version", "schema", *_NOT_DRAWN)
 _DRAWING = re.compile(r"<svg\b.*?</svg>", re.DOTALL)
 _PART = re.compile(r"<([^\s/>!?]+)")
 
@@ -152,7 +155,7 @@ def _moved(id: str, then: SealedRule, *, rules: str | Path | None) -> str:
     return "" if today.sha256 == then.sha256 else changed
 
 
-def judged_again(filed: FiledResult, origin: Origin) -> list[Line]:
+def judged_again(filed: FiledResult, origin: Origin, *, drawn: JudgedBatch | None) -> list[Line]:
     """Judge the input again as it was asked for, and compare.
 
     Parameters
@@ -160,6 +163,8 @@ def judged_again(filed: FiledResult, origin: Origin) -> list[Line]:
     filed : FiledResult
     origin : Origin
         With its input, and its rules where those were a house rule file.
+    drawn : JudgedBatch or None
+        What the pages were drawn from, where that is known.
     """
     document, seal = filed.document, filed.seal
     assert origin.input is not None
@@ -183,13 +188,38 @@ def judged_again(filed: FiledResult, origin: Origin) -> list[Line]:
     if any(line.state is Status.BROKEN for line in lines):
         return lines
     if seal.qc_version != __version__:
+        return lines
+    lines += _same_seal(document[SEAL], _as_filed(checked.sealed())[SEAL])
+    if drawn is not None and not _agree(_stored(checked.to_draw()), _stored(drawn)):
+        lines.append(Line(Status.BROKEN, "pages", "were drawn from another result than this version comes to"))
+    return lines
+
+
+def drawn_again(filed: FiledResult) -> tuple[JudgedBatch | None, list[Line]]:
+    """What the pages were drawn from, as the seal holds it, and whether they are what this version draws of it.
+
+    What a page says cannot be told from its digest.
+    """
+    document, seal = filed.document, filed.seal
+    if seal.qc_version != __version__:
         told = f"were drawn by version {seal.qc_version}, and only that one can say whether they are as it drew them"
-        return [*lines, Line(Status.UNCHECKED, "pages", told)]
-    return [
-        *lines,
-        *_same_seal(document[SEAL], _as_filed(checked.sealed())[SEAL]),
-        *_same_pages(filed, checked),
-    ]
+        return None, [Line(Status.UNCHECKED, "pages", told)]
+    if not seal.drawn_from:
+        return None, [Line(Status.UNCHECKED, "pages", "the seal does not hold what they were drawn from")]
+    told = "what the pages were drawn from cannot be read"
+    try:
+        judged = unpacked(seal.drawn_from)
+        if _as_filed(result_document(judged)) == {key: document[key] for key in document if key not in _NOT_DRAWN}:
+            return judged, _same_pages(filed, judged)
+        told = "what the pages were drawn from is not this result"
+    except (ValueError, TypeError, AttributeError, LookupError):
+        # Whatever was written into the seal in place of a judged batch.
+        pass
+    return None, [Line(Status.BROKEN, SEAL, f"was changed: {told}")]
+
+
+def _stored(judged: JudgedBatch) -> object:
+    return decode(encode(kept(judged)))
 
 
 def _time(seal: Seal) -> datetime | None:
@@ -203,7 +233,7 @@ def _time(seal: Seal) -> datetime | None:
 def _same_seal(then: Mapping[str, Any], today: Mapping[str, Any]) -> list[Line]:
     """A line where this version would seal otherwise; the digest of the result was held against the result before."""
     apart = [name for name in dict.fromkeys((*then, *today)) if then.get(name) != today.get(name)]
-    apart = [name.replace("_", " ") for name in apart if name != "result_sha256"]
+    apart = [name.replace("_", " ") for name in apart if name not in ("result_sha256", "drawn_from")]
     return [Line(Status.BROKEN, SEAL, f"is not what this version writes: {', '.join(apart)}")] if apart else []
 
 
@@ -256,9 +286,9 @@ def _agree(then: object, today: object) -> bool:
     return then == today
 
 
-def _same_pages(filed: FiledResult, checked: Checked) -> list[Line]:
-    """Whether the pages are those that this version draws: what a page says cannot be told from its digest."""
-    files, judged, lines = filed.folder.files, checked.to_draw(), []
+def _same_pages(filed: FiledResult, judged: JudgedBatch) -> list[Line]:
+    """Whether the pages are those that this version draws."""
+    files, lines = filed.folder.files, []
     drawn = render_report(judged, document=filed.document)
     for name, words in ((HTML, _without_drawings), (PDF, letters_of)):
         page, wanted = files.get(name), [drawn[name]]
