@@ -10,6 +10,7 @@
     result.as_dict()                         # the document of qc check --json
 
     qc.sweep("batches", out="year")          # a frame, a row a batch; qc.judge_many judges one after the other
+    qc.sweep_frames("batches", rows=10_000)  # frame by frame, where all rows together outgrow memory
     qc.History("history.db").frame()         # the register that qc check --history keeps
     qc.batch_from_frames(units=frame, form="suppositories", label_mg=250)
     qc.chance("dosage-unit-uniformity", 97, 4).pass_overall
@@ -38,12 +39,24 @@ if TYPE_CHECKING:
     from qc.jobs.python_calls import pour_melt as pour_melt
     from qc.jobs.python_calls import read as read
     from qc.jobs.python_calls import sweep as sweep
+    from qc.jobs.python_calls import sweep_frames as sweep_frames
     from qc.problems import InputProblems as InputProblems
     from qc.rules.strict_records import RuleProblem as RuleProblem
     from qc.simulate.melt import Melt as Melt
 
 _STANDS_IN = dict.fromkeys(
-    ("read", "judge", "judge_many", "sweep", "batch_from_frames", "chance", "lesson", "pour_melt", "Judgement"),
+    (
+        "read",
+        "judge",
+        "judge_many",
+        "sweep",
+        "sweep_frames",
+        "batch_from_frames",
+        "chance",
+        "lesson",
+        "pour_melt",
+        "Judgement",
+    ),
     "qc.jobs.python_calls",
 ) | {
     "Melt": "qc.simulate.melt",

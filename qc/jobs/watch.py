@@ -114,12 +114,15 @@ class Watched:
         self._waiting: dict[Path, Waiting] = {}
         self._seen: dict[Path, Signature] = {}
         self._next_whole = 0.0
+        self._gone: set[str] = set()
 
     def look(self, changed: Iterable[Path]) -> None:
         """Take up what changed; of what has come to rest judge the last one saved, that nobody waits for a heap."""
+        changed = set(changed)
         inputs = {one for path in changed if (one := input_of(self.folder / path, within=self.folder))}
         now = time.monotonic()
-        if now >= self._next_whole:
+        whole = now >= self._next_whole
+        if whole:
             inputs |= {one for one in find_inputs([self.folder]).inputs if _signature(one) != self._seen.get(one)}
             self._next_whole = now + WHOLE_FOLDER_S
         for path in inputs:
@@ -129,11 +132,16 @@ class Watched:
             if signature != waiting.signature:
                 waiting.signature, waiting.not_before = signature, now + QUIET_S
             if not signature:
-                # It went away again; its row stays, for its report does.
                 del self._waiting[path]
         ready = [(path, waiting) for path, waiting in self._waiting.items() if now >= waiting.not_before]
         ready.sort(key=lambda one: -max(saved for _, saved, _ in one[1].signature))
         any(self._judge(path, waiting) for path, waiting in ready)
+        if (changed or whole) and self._taken_away() != self._gone:
+            self.write_index()
+
+    def _taken_away(self) -> set[str]:
+        """The inputs that were judged and are no longer there."""
+        return {name for name in self.journal.known if not os.path.lexists(self.folder / name)}
 
     def _judge(self, path: Path, waiting: Waiting) -> bool:
         """Judge an input; whether it had changed at all."""
@@ -164,8 +172,15 @@ class Watched:
         return True
 
     def write_index(self) -> None:
-        """Write the page, what was judged last first."""
-        rows = [row for one in reversed(self.journal.known.values()) for row in one.rows]
+        """Write the page, what was judged last first.
+
+        Of an input that was taken away it says so where its report stays; one whose report is that of another input by
+        now, as after a change of its name, stands there by that alone.
+        """
+        self._gone = self._taken_away()
+        judged = [(row, one.key in self._gone) for one in reversed(self.journal.known.values()) for row in one.rows]
+        reports = {"", *(row.report for row, gone in judged if not gone)}
+        rows = [replace(row, gone=gone) for row, gone in judged if not gone or row.report not in reports]
         title = f"{counted(len(rows), 'batch', 'batches')} in {self.folder.name}"
         caption = f"The last first. {counts_of(rows)}"
         file_anew(self.folder, INDEX, page_of(rows, title=title, caption=caption, documents=False, refresh_s=REFRESH_S))

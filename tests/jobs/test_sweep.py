@@ -13,6 +13,7 @@ import time
 from collections.abc import Callable
 from pathlib import Path
 
+import pandas as pd
 import pytest
 from openpyxl import Workbook
 
@@ -23,7 +24,8 @@ from qc.history.register import open_register
 from qc.jobs.check import check_batch
 from qc.jobs.seal import SealedCall, call_of
 from qc.jobs.sweep.inputs import JOURNAL, find_inputs
-from qc.jobs.sweep.judging import Limits
+from qc.jobs.sweep.judging import Judges, Limits
+from qc.jobs.sweep.rows import SweptBatch
 from qc.jobs.sweep.run import Swept, sweep
 from qc.problems import InputProblems
 from qc.readers.options import ReadOptions
@@ -180,6 +182,39 @@ class TestTheSameVerdict:
         ]
         batches = (qc.read(path, form="suppositories") for path in [tmp_path / "in" / "a.csv"])
         assert [one.verdict.value for one in qc.judge_many(batches)] == ["complies"]
+
+    @pytest.mark.usefixtures("judged_here")
+    def test_frame_by_frame_come_the_same_rows_in_the_order_of_the_inputs(self, write: Write, tmp_path: Path) -> None:
+        for name in "abcde":
+            write(f"{name}.csv")
+        (tmp_path / "in" / "c.csv").write_text("no table\n")
+        whole = qc.sweep(tmp_path / "in", form="suppositories", jobs=2)
+        frames = list(qc.sweep_frames(tmp_path / "in", rows=2, form="suppositories", jobs=2))
+        assert [len(frame) for frame in frames] == [2, 2, 1]
+        joined = pd.concat(frames, ignore_index=True)
+        assert joined.problem.astype(bool).tolist() == [False, False, True, False, False]
+        pd.testing.assert_frame_equal(joined[whole.columns.drop("document")], whole.drop(columns="document"))
+
+    def test_whoever_asks_for_no_further_frame_ends_the_processes(
+        self, write: Write, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        asked: list[str] = []
+        monkeypatch.setattr(
+            Judges, "judged", lambda _, task: asked.append(task.path) or [(SweptBatch(file=task.path), "")]
+        )
+        for number in range(60):
+            write(f"{number:02d}.csv")
+        frames = qc.sweep_frames(tmp_path / "in", rows=3, jobs=1)
+        assert next(frames).file.map(os.path.basename).tolist() == ["00.csv", "01.csv", "02.csv"]
+        frames.close()
+        assert len(asked) < 60
+
+    def test_frames_of_nothing_are_refused_at_the_first(self, tmp_path: Path) -> None:
+        (tmp_path / "in").mkdir()
+        with pytest.raises(qc.InputProblems, match="no workbook and no table"):
+            next(qc.sweep_frames(tmp_path / "in"))
+        with pytest.raises(ValueError, match="rows = 0, and a frame holds at least one row"):
+            next(qc.sweep_frames(tmp_path / "in", rows=0))
 
 
 class TestWhateverIsInTheWay:

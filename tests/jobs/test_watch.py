@@ -18,7 +18,7 @@ from openpyxl import load_workbook
 from qc.jobs.seal import call_of
 from qc.jobs.sweep.inputs import JOURNAL
 from qc.jobs.sweep.reports import ADDED, UNSAID
-from qc.jobs.sweep.rows import SweptBatch
+from qc.jobs.sweep.rows import TAKEN_AWAY, SweptBatch
 from qc.jobs.watch import watch
 from qc.problems import InputProblems
 from qc.readers.options import ReadOptions
@@ -106,6 +106,43 @@ def test_contents_typed_into_the_list_of_units_to_assay_go_on_from_its_report(fo
 
 
 @pytest.mark.usefixtures("judged_here")
+def test_a_file_that_was_taken_away_is_marked_until_it_comes_back_and_one_renamed_stands_once(folder: Path) -> None:
+    table, numbered, kept = folder / "a.csv", folder / "B 1.xlsx", folder.parent / "a.csv"
+
+    def page() -> str:
+        return (folder / "index.html").read_text(encoding="utf-8")
+
+    def put_back() -> None:
+        assert page().count(TAKEN_AWAY) == 1
+        assert 'href="reports/a/report.html"' in page()
+        kept.rename(table)
+        _write(folder / "c.csv", TABLE + "21,2.021\n")
+
+    def take_away() -> None:
+        assert TAKEN_AWAY not in page()
+        table.rename(kept)
+        shutil.copy(SAMPLES / "sound.xlsx", numbered)
+
+    def rename() -> None:
+        assert TAKEN_AWAY not in page()
+        numbered.rename(folder / "B 2.xlsx")
+
+    rows = watched(folder, lambda: _write(table, TABLE), take_away, put_back, rename, rows=4)
+    assert [row.file for row in rows] == ["a.csv", "B 1.xlsx", "c.csv", "B 2.xlsx"]
+    assert rows[3].report == rows[1].report
+    assert "B 1.xlsx" not in page()
+    assert TAKEN_AWAY not in page()
+
+
+def test_what_was_refused_and_taken_away_leaves_no_row(folder: Path) -> None:
+    bad = folder / "bad.csv"
+    (refused,) = watched(folder, lambda: _write(bad, TABLE.replace("2.005", "2.OO5")), rows=1)
+    assert not refused.verdict
+    bad.unlink()
+    watched(folder, lambda: _write(folder / "a.csv", TABLE), rows=1)
+    assert "bad.csv" not in (folder / "index.html").read_text(encoding="utf-8")
+
+
 def test_another_batch_in_the_same_file_has_a_report_of_its_own(folder: Path) -> None:
     path = folder / "weights.xlsx"
     first, second = watched(

@@ -78,6 +78,8 @@ class SweptBatch(Struct, frozen=True, kw_only=True, omit_defaults=True):
         The file of the house rules that it was judged by, and its digest; empty where it was judged by none.
     reason_at : str
         Where the reason of a correction is to be typed, while it is missing.
+    gone : bool
+        Whether the input was taken away after it was judged.
     """
 
     file: str
@@ -99,6 +101,7 @@ class SweptBatch(Struct, frozen=True, kw_only=True, omit_defaults=True):
     report: str = ""
     house: tuple[str, ...] = ()
     reason_at: str = ""
+    gone: bool = False
 
     def with_problem(self, found: str, mend: str) -> SweptBatch:
         """The row with what is wrong with its file as a whole."""
@@ -276,6 +279,7 @@ _COUNTED = {
     "undecided": "undecided",
     "": "that could not be judged",
 }
+TAKEN_AWAY = "The file was taken away; its report stays."
 LEFT_OUT = "which a page has no room for."
 
 
@@ -294,6 +298,8 @@ def cause_of(row: SweptBatch) -> str:
 
 def to_do_of(row: SweptBatch) -> str:
     """What is to be mended or typed, the first of it where there is more."""
+    if row.gone:
+        return TAKEN_AWAY
     if row.reason_at:
         return f"Corrected. Type the reason into {row.reason_at} and save."
     rest = len(row.problems) - 1

@@ -14,7 +14,7 @@ import os
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from concurrent.futures import FIRST_COMPLETED, Future, ThreadPoolExecutor, wait
-from contextlib import ExitStack, contextmanager, suppress
+from contextlib import ExitStack, closing, contextmanager, suppress
 from importlib import import_module
 from itertools import islice
 from pathlib import Path
@@ -26,7 +26,7 @@ from msgspec.structs import replace as changed
 
 from qc import __version__
 from qc.jobs.seal import SealedCall
-from qc.jobs.sweep.inputs import JOURNAL, TABLES, find_inputs, made_by_qc
+from qc.jobs.sweep.inputs import JOURNAL, TABLES, FoundInputs, find_inputs, made_by_qc
 from qc.jobs.sweep.judging import Answer, Judges, Limits, Task, as_line, not_judged
 from qc.jobs.sweep.rows import GRAVEST_FIRST, RESULTS, SweptBatch, columns_of, counts_of, csv_of, page_of, parquet_of
 from qc.problems import RefusedCall
@@ -149,12 +149,7 @@ def sweep(
     OSError
         When the folder cannot be written.
     """
-    found = find_inputs(paths)
-    if not found.inputs:
-        own = f", apart from {found.own} files that qc made" if found.own else ""
-        raise RefusedCall(
-            f"There is no workbook and no table in {', '.join(map(str, paths))}{own}", "Give a folder that holds some"
-        )
+    found = _inputs(paths)
     rule_book(call.rules)
     call = with_history(call, history)
     with writing_alone(out, "another sweep"):
@@ -188,6 +183,41 @@ def sweep(
         for name in before - {row.document for row in rows} - {""}:
             (out / RESULTS / name).unlink(missing_ok=True)
     return Swept(rows=rows, inputs=len(tasks), kept=kept, own=found.own, parquet=parquet)
+
+
+def judged_rows(
+    paths: Sequence[str | Path], *, call: SealedCall, jobs: int | None = None, scheduler: str | None = None
+) -> Iterator[SweptBatch]:
+    """Judge every batch below some paths and give the rows one by one, in the order of the inputs; nothing is kept.
+
+    Raises
+    ------
+    RefusedCall
+        When no input is found, or the scheduler does not answer.
+    """
+    inputs = _inputs(paths).inputs
+    rule_book(call.rules)
+    tasks = ((str(place), Task(path=str(path), digest=digest_of(path), call=call)) for place, path in enumerate(inputs))
+    early: dict[str, list[Answer]] = {}
+    following = 0
+    with closing(_judged(tasks, jobs=jobs, scheduler=scheduler, limits=Limits())) as judged:
+        for key, answers in judged:
+            early[key] = answers
+            while (answers := early.pop(str(following), None)) is not None:
+                following += 1
+                # Its document is kept nowhere.
+                yield from (changed(row, document="", sha256="") for row, _ in answers)
+
+
+def _inputs(paths: Sequence[str | Path]) -> FoundInputs:
+    """What is to be judged below some paths, which must be something."""
+    found = find_inputs(paths)
+    if not found.inputs:
+        own = f", apart from {found.own} files that qc made" if found.own else ""
+        raise RefusedCall(
+            f"There is no workbook and no table in {', '.join(map(str, paths))}{own}", "Give a folder that holds some"
+        )
+    return found
 
 
 def with_history(call: SealedCall, history: str | None) -> SealedCall:
