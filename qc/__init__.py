@@ -46,15 +46,7 @@ if TYPE_CHECKING:
 
 _STANDS_IN = dict.fromkeys(
     (
-        "read",
-        "judge",
-        "judge_many",
-        "sweep",
-        "sweep_frames",
-        "batch_from_frames",
-        "chance",
-        "lesson",
-        "pour_melt",
+        *("read", "judge", "judge_many", "sweep", "sweep_frames", "batch_from_frames", "chance", "lesson", "pour_melt"),
         "Judgement",
     ),
     "qc.jobs.python_calls",

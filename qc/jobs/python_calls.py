@@ -17,7 +17,7 @@ from qc.fields.sheets import UNITS
 from qc.fields.words import MassUnit
 from qc.jobs.chance import chance as chance
 from qc.jobs.check import with_rule_words
-from qc.jobs.judgement import Judgement
+from qc.jobs.judgement import Judgement as Judgement
 from qc.jobs.superseded import superseded_input
 from qc.judging.judge import judge_batch
 from qc.readers import frames
@@ -32,15 +32,7 @@ if TYPE_CHECKING:
     from qc.teach.lesson import Lesson
 
 __all__ = [
-    "Judgement",
-    "batch_from_frames",
-    "chance",
-    "judge",
-    "judge_many",
-    "lesson",
-    "pour_melt",
-    "read",
-    "sweep",
+    *("Judgement", "batch_from_frames", "chance", "judge", "judge_many", "lesson", "pour_melt", "read", "sweep"),
     "sweep_frames",
 ]
 

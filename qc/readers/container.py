@@ -350,10 +350,13 @@ def _check_dimension(scan: _Scan) -> None:
     if ":" not in scan.dimension or last is None:
         return
     column, row = last.groups()
+    # A merged area may reach beyond the cells that are written.
+    merged = [place for merge in scan.merges for place in _range(merge)[-1:]]
+    corners = [match.groups() for place in merged if (match := _PLACE.fullmatch(place))]
     found = ""
-    if int(row) > max(scan.row, 1):
+    if int(row) > max([scan.row, 1, *(int(lowest) for _, lowest in corners)]):
         found = f"row {row} and ends in row {scan.row}"
-    elif column_number(column) > max(scan.last_column, 1):
+    elif column_number(column) > max([scan.last_column, 1, *(column_number(last) for last, _ in corners)]):
         found = f"column {column} and ends in column {column_letters(scan.last_column)}"
     if found:
         raise _refused(f"the sheet {quoted(scan.name)} says that it reaches to {found}")

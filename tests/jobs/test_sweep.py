@@ -24,7 +24,7 @@ from qc.history.register import open_register
 from qc.jobs.check import check_batch
 from qc.jobs.seal import SealedCall, call_of
 from qc.jobs.sweep.inputs import JOURNAL, find_inputs
-from qc.jobs.sweep.judging import Judges, Limits
+from qc.jobs.sweep.judging import Answer, Judges, Limits, Task
 from qc.jobs.sweep.rows import SweptBatch
 from qc.jobs.sweep.run import Swept, sweep
 from qc.problems import InputProblems
@@ -199,9 +199,12 @@ class TestTheSameVerdict:
         self, write: Write, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
     ) -> None:
         asked: list[str] = []
-        monkeypatch.setattr(
-            Judges, "judged", lambda _, task: asked.append(task.path) or [(SweptBatch(file=task.path), "")]
-        )
+
+        def judged(_: Judges, task: Task) -> list[Answer]:
+            asked.append(task.path)
+            return [(SweptBatch(file=task.path), "")]
+
+        monkeypatch.setattr(Judges, "judged", judged)
         for number in range(60):
             write(f"{number:02d}.csv")
         frames = qc.sweep_frames(tmp_path / "in", rows=3, jobs=1)

@@ -157,6 +157,15 @@ def test_a_column_cut_off_is_missed(book: Path) -> None:
     assert why(rewritten(book, cut)) == 'the sheet "Assay" says that it reaches to column B and ends in column A'
 
 
+def test_a_merged_area_reaches_beyond_the_last_cell(tmp_path: Path) -> None:
+    with xlsxwriter.Workbook(tmp_path / "batch.xlsx") as made:
+        sheet = made.add_worksheet("Units")
+        for number in range(21):
+            sheet.write_row(number, 0, (number, 2.0 + number / 1000) if number else ("Unit", "Mass (g)"))
+        sheet.merge_range("A23:C24", "")
+    assert len(read_batch(tmp_path / "batch.xlsx").units) == 20
+
+
 def test_shared_texts_cut_off_are_missed(book: Path) -> None:
     def cut(parts: Parts) -> None:
         text = parts["xl/sharedStrings.xml"].decode()

@@ -12,7 +12,7 @@ import hashlib
 import json
 import os
 from collections import Counter
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Generator, Iterable, Iterator, Sequence
 from concurrent.futures import FIRST_COMPLETED, Future, ThreadPoolExecutor, wait
 from contextlib import ExitStack, closing, contextmanager, suppress
 from importlib import import_module
@@ -187,7 +187,7 @@ def sweep(
 
 def judged_rows(
     paths: Sequence[str | Path], *, call: SealedCall, jobs: int | None = None, scheduler: str | None = None
-) -> Iterator[SweptBatch]:
+) -> Generator[SweptBatch, None, None]:
     """Judge every batch below some paths and give the rows one by one, in the order of the inputs; nothing is kept.
 
     Raises
@@ -203,10 +203,10 @@ def judged_rows(
     with closing(_judged(tasks, jobs=jobs, scheduler=scheduler, limits=Limits())) as judged:
         for key, answers in judged:
             early[key] = answers
-            while (answers := early.pop(str(following), None)) is not None:
-                following += 1
+            while str(following) in early:
                 # Its document is kept nowhere.
-                yield from (changed(row, document="", sha256="") for row, _ in answers)
+                yield from (changed(row, document="", sha256="") for row, _ in early.pop(str(following)))
+                following += 1
 
 
 def _inputs(paths: Sequence[str | Path]) -> FoundInputs:
@@ -319,7 +319,7 @@ def _sha256(path: Path) -> str:
 
 def _judged(
     tasks: Iterable[tuple[str, Task]], *, jobs: int | None, scheduler: str | None, limits: Limits
-) -> Iterator[tuple[str, list[Answer]]]:
+) -> Generator[tuple[str, list[Answer]], None, None]:
     """The answers as they come, a few inputs being handed out ahead."""
     lost: tuple[type[Exception], ...] = ()
     with ExitStack() as held:
