@@ -77,6 +77,7 @@ KEYS: Mapping[type[Struct], str] = {
     Assurance: (
         "test active confidence pass_chance pass_chance_low coverage tolerance_low_percent tolerance_high_percent"
         " sentence units_left left_within left_low_percent left_high_percent outside_at_most spoilt_at_most"
+        " pass_chance_low_supposed"
     ),
     VisualInspection: "lot looked_at sentence defects classes unknown",
     SeenDefect: "defect entered_as grade grade_mark units usual_causes remedy mark speaks_for",

@@ -156,10 +156,12 @@ def _assured(
         chance, told = _chance(test, rule, measured, left=left, confidence=confidence)
         said.append(told)
         if chance is not None:
-            low, supposed = chance.low, chance.spoilt_at_most
-            found = replace(found, pass_chance=chance.mean, pass_chance_low=low, spoilt_at_most=supposed)
-            if supposed is not None and low >= LEAST_ASSURED:
-                caveats.append(message("assurance.supposed", one_in=round(1.0 / supposed), n=n))
+            found = replace(found, pass_chance=chance.mean, pass_chance_low=chance.low)
+            supposed, low = chance.spoilt_at_most, chance.low_supposed
+            found = replace(found, spoilt_at_most=supposed, pass_chance_low_supposed=low)
+            if supposed is not None and low is not None and low >= LEAST_ASSURED:
+                told = {"one_in": round(1.0 / supposed), "n": n, "low": low, "confidence": confidence}
+                caveats.append(message("assurance.supposed", **told))
     if places is None and left != 0:
         caveats.append(message("assurance.order_unknown", by_mass=by_mass))
     return replace(found, said=(*said, *caveats), caveats=tuple(caveats))

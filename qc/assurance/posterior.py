@@ -22,10 +22,12 @@ from statistics import median
 
 import numpy as np
 from msgspec import Struct
+from msgspec.structs import replace
 from numpy.typing import NDArray
 
 from qc.assurance.samples_passed import shares_passed
 from qc.stats.chi_square import chi_square_quantile
+from qc.stats.proportion import upper_bound
 from qc.stats.sample_plans import SamplePlan
 from qc.stats.standard_samples import Core, Spread, density
 
@@ -77,15 +79,17 @@ class PassChance(Struct, frozen=True, kw_only=True):
     Parameters
     ----------
     mean, low : float
-        Mean and lower quantile of its posterior distribution [-].
-    spoilt_at_most : float or None
-        The share of spoilt units that the lower quantile supposes not to be exceeded [-]: spoilt is a unit so far off
-        that no sample with it passes. None where units measured were so, and the bound takes in how many there may be.
+        Mean of its posterior distribution, and the bound that holds whatever share of the units is spoilt [-]: so far
+        off that no sample with it passes. Where no unit measured was, that share is taken at its own upper bound.
+    spoilt_at_most, low_supposed : float or None
+        A share of spoilt units, and the bound that holds where no more are so [-]. None where units measured were
+        spoilt: how many there may be, the bound then takes in by itself.
     """
 
     mean: float
     low: float
     spoilt_at_most: float | None
+    low_supposed: float | None
 
 
 def spoilt_shares(n: int) -> dict[float, float]:
@@ -103,7 +107,7 @@ def spoilt_shares(n: int) -> dict[float, float]:
 
 
 def pass_chance(values: tuple[float, ...], *, plan: SamplePlan, confidence: float) -> PassChance | None:
-    """The chance that another sample of the pour passes, and the bound that the chance of the pour lies above.
+    """The chance that another sample of the pour passes, and the bounds that the chance of the pour lies above.
 
     Parameters
     ----------
@@ -122,25 +126,35 @@ def pass_chance(values: tuple[float, ...], *, plan: SamplePlan, confidence: floa
     if len(values) < 2 or min(values) == max(values):
         return None
     every, supposed = chances_of(values, plan=plan), min(SPOILT, 1.0 / len(values))
-    exceeding = sum(int(found.points[found.spoilt > supposed].sum()) for found in posterior(values))
-    low = float(every[math.floor((1.0 - confidence) * POINTS)])
-    return PassChance(
-        mean=min(float(every.mean()), MOST_ASSURED),
-        low=min(low, MOST_ASSURED),
-        spoilt_at_most=supposed if exceeding <= (1.0 - confidence) * POINTS else None,
-    )
+    seen = sum(int(one.points[one.spoilt > 0.0].sum()) for one in posterior(values)) > 0.5 * POINTS
+    at = math.floor((1.0 - confidence) * POINTS)
+    low = min(float(every[at]), MOST_ASSURED)
+    found = PassChance(mean=min(float(every.mean()), MOST_ASSURED), low=low, spoilt_at_most=None, low_supposed=None)
+    if seen:
+        return found
+    unseen = chances_of(values, plan=plan, spoilt_at_least=upper_bound(0, n=len(values), confidence=confidence))
+    return replace(found, low=float(unseen[at]), spoilt_at_most=supposed, low_supposed=low)
 
 
-def chances_of(values: tuple[float, ...], *, plan: SamplePlan) -> Array:
-    """The chance of another sample at each point of the posterior distribution, ascending, shape (points,) [-]."""
-    chances, points = [], []
-    for found in posterior(values):
-        first, overall = shares_passed(found.middles, found.scales, plan=plan, spread=found.spread)
-        sound = 1.0 - found.spoilt
-        second = (overall - first) * sound ** (plan.first_size + plan.second_size)
-        chances.append(first * sound**plan.first_size + second)
-        points.append(found.points)
-    return np.sort(np.repeat(np.concatenate(chances), np.concatenate(points)))
+def chances_of(values: tuple[float, ...], *, plan: SamplePlan, spoilt_at_least: float = 0.0) -> Array:
+    """The chance of another sample at each point of the posterior distribution, ascending, shape (points,) [-].
+
+    With `spoilt_at_least` no point has a lesser share of spoilt units [-].
+    """
+    spoilt, first, later, points = _of_sound_units(values, plan)
+    sound = 1.0 - np.maximum(spoilt, spoilt_at_least)
+    chances = first * sound**plan.first_size + later * sound ** (plan.first_size + plan.second_size)
+    return np.sort(np.repeat(chances, points))
+
+
+@functools.lru_cache(maxsize=8)
+def _of_sound_units(values: tuple[float, ...], plan: SamplePlan) -> tuple[Array, Array, Array, NDArray[np.intp]]:
+    """Of each point its share of spoilt units, the chances of sound ones at the first stage and later, its weight."""
+    found = posterior(values)
+    passed = [shares_passed(one.middles, one.scales, plan=plan, spread=one.spread) for one in found]
+    first, overall = (np.concatenate(stage) for stage in zip(*passed, strict=True))
+    spoilt, points = (np.concatenate([getattr(one, name) for one in found]) for name in ("spoilt", "points"))
+    return spoilt, first, overall - first, points
 
 
 @functools.lru_cache(maxsize=8)

@@ -72,8 +72,8 @@ class Background(Struct, frozen=True, kw_only=True, dict=True):
         ----------
         name : str
             `fill`, `base-pour`, `mixing`, `cavity`, `mould`, `level`, `base`, `mean-content`, `ends`, `assay`, `part`,
-            `fixed`; `mass-` or `content-` with `level`, `scatter`, `cavity`, `mould` or `smooth:REACH`; and
-            `fill-wandering:REACH`, `weighing-wandering:REACH` or `mixing-streaks:REACH`, reach in units.
+            `fixed`; `mass-` or `content-` with `level`, `scatter`, `cavity`, `mould` or `smooth:REACH`;
+            `fill-mould`, `fill-wandering:REACH`, `weighing-wandering:REACH` or `mixing-streaks:REACH`, reach in units.
 
         Returns
         -------
@@ -103,6 +103,7 @@ class Background(Struct, frozen=True, kw_only=True, dict=True):
         builders: dict[str, Callable[[], Floats]] = {
             "fill": lambda: volumes * self._of_unit,
             "base-pour": lambda: own[:, base_pours],
+            "fill-mould": lambda: volumes * self._hollow(rows.moulds),
             "fill-wandering": lambda: volumes * self._alike(float(reach)),
             "weighing-wandering": lambda: rows.of(RowKind.MASS)[:, None] * self._alike(float(reach), place=weighed),
             "mixing": lambda: self._by_active(self._of_unit),

@@ -6,8 +6,8 @@ from msgspec import Struct
 
 from qc.results.messages import Message
 
-LEAST_ASSURED = 0.01
-"""A chance bounded lower is not said [-]."""
+LEAST_ASSURED = 0.1
+"""A bound of a chance that is lower says next to nothing, and is not said [-]."""
 
 
 class Assurance(Struct, frozen=True, kw_only=True):
@@ -22,7 +22,7 @@ class Assurance(Struct, frozen=True, kw_only=True):
     confidence : float
         Of each bound by itself [-].
     pass_chance, pass_chance_low : float or None
-        Chance of another sample of the pour to pass: mean and lower quantile of its posterior distribution [-].
+        Chance of another sample of the pour to pass: mean of its posterior distribution, and bound from below [-].
     coverage : float or None
         Share of all units of the pour that the tolerance interval holds at least [-].
     tolerance_low_percent, tolerance_high_percent : float or None
@@ -39,8 +39,9 @@ class Assurance(Struct, frozen=True, kw_only=True):
     outside_at_most : int or None
         Units of the whole batch, those tested among them, outside the fixed limits of the test at most; None where
         none is left, or where the limits go by the mean of the sample.
-    spoilt_at_most : float or None
-        The share of spoilt units that `pass_chance_low` supposes to be the most [-]; None where it supposes nothing.
+    spoilt_at_most, pass_chance_low_supposed : float or None
+        Where no unit measured is so far off that no sample with it passes: a share of such units that cannot be ruled
+        out, and the bound that holds where there are no more of them [-]. `pass_chance_low` holds for any share.
     caveats : tuple of Message
         What limits it; they stand at the end of `said` too.
 
@@ -62,6 +63,7 @@ class Assurance(Struct, frozen=True, kw_only=True):
     left_high_percent: float | None = None
     outside_at_most: int | None = None
     spoilt_at_most: float | None = None
+    pass_chance_low_supposed: float | None = None
     caveats: tuple[Message | str, ...] = ()
 
 

@@ -98,13 +98,14 @@ class TestOfContents:
         )
         assert chance is not None
         assert (found.pass_chance, found.pass_chance_low) == (chance.mean, chance.low)
+        assert found.pass_chance_low_supposed == chance.low_supposed
         assert found.spoilt_at_most == chance.spoilt_at_most == 0.025
         assert paragraph(found.said) == (
             "With 95 % confidence not more than 4 of the 24 units are outside 85 to 115 %, however they are spread. "
             "With 95 % confidence at least 7 of the 14 units left lie between 96.0 and 103.0 % of label, the least and "
-            f"the most assayed, however they are spread. {CHANCE} 95 % and, with 95 % confidence, of at least 77 %. "
-            "The bound on the chance of passing supposes that no more than one unit in 40 is so far off that no sample "
-            "with it passes; 10 units cannot show that."
+            f"the most assayed, however they are spread. {CHANCE} 95 %. If no more than one unit in 40 is so far off "
+            "that no sample with it passes, which 10 units cannot show, the chance of passing is at least 77 % with "
+            "95 % confidence."
         )
 
     def test_every_unit_assayed_counts_whatever_the_sample_of_the_test_was(self) -> None:

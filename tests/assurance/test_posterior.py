@@ -134,14 +134,15 @@ def test_mean_and_quantile_agree_with_a_second_engine(units: tuple[float, ...]) 
     theirs = of_the_second_engine(units)
     assert found.mean == pytest.approx(theirs.mean(), abs=0.04)
     # One in twenty of their chances lies below ours, as far as 400 draws and the error of a chance tell.
-    assert float((theirs < found.low - 0.03).mean()) < 0.09
-    assert float((theirs < found.low + 0.03).mean()) > 0.02
+    low = found.low if found.low_supposed is None else found.low_supposed
+    assert float((theirs < low - 0.03).mean()) < 0.09
+    assert float((theirs < low + 0.03).mean()) > 0.02
 
 
 def test_ten_sound_units_do_not_rule_out_one_spoilt_in_forty() -> None:
     found = pass_chance(sample(10, sd=1.0), plan=plan(), confidence=0.95)
     assert found is not None
-    assert found.low == pytest.approx((1 - 0.025) ** 10, abs=0.01)
+    assert found.low_supposed == pytest.approx((1 - 0.025) ** 10, abs=0.01)
     assert found.low < found.mean < 1.0
 
 
@@ -149,7 +150,10 @@ def test_a_batch_near_the_edge_says_more_with_thirty_units_than_with_ten() -> No
     few, many = (pass_chance(sample(n, sd=5.0, seed=8), plan=plan(), confidence=0.95) for n in (10, 30))
     assert few is not None
     assert many is not None
-    assert few.low < 0.5 < many.low
+    assert few.low < many.low
+    assert few.low_supposed is not None
+    assert many.low_supposed is not None
+    assert few.low_supposed < 0.5 < many.low_supposed
 
 
 def test_a_poor_batch_has_no_chance() -> None:
@@ -189,7 +193,16 @@ def test_no_number_of_sound_units_rules_out_one_spoilt_in_as_many(n: int) -> Non
     """Of three batches in n units of which one is spoilt on average, one shows none."""
     found = pass_chance(sample(n, sd=1.0), plan=plan(), confidence=0.95)
     assert found is not None
-    assert found.low <= (1 - min(0.025, 1 / n)) ** 10 + 0.005
+    assert found.low_supposed is not None
+    assert found.low_supposed <= (1 - min(0.025, 1 / n)) ** 10 + 0.005
+
+
+@pytest.mark.parametrize("n", [10, 30, 200])
+def test_without_a_spoilt_unit_the_bound_is_that_of_as_many_as_may_have_been_missed(n: int) -> None:
+    """No unit of n: the upper limit of the share is 1 - 0.05^(1/n), Clopper and Pearson (1934), Biometrika 26, 404."""
+    found = pass_chance(sample(n, sd=1.0), plan=plan(), confidence=0.95)
+    assert found is not None
+    assert found.low == pytest.approx(0.05 ** (10 / n), abs=0.005)
 
 
 def test_many_units_are_taken_together_without_changing_what_is_said(monkeypatch: pytest.MonkeyPatch) -> None:

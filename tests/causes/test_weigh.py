@@ -13,13 +13,13 @@ from msgspec.structs import replace
 from qc.batch import Active, Assay, Batch, Part, State, Unit
 from qc.causes.drawing import Drawn, draw_batch
 from qc.causes.facts import facts_of
-from qc.causes.model import CAUSE_IDS, TAUGHT
+from qc.causes.model import CAUSE_IDS, SOMETHING_ELSE, TAUGHT
 from qc.causes.priors import builtin_priors
 from qc.causes.rows import rows_of
 from qc.causes.weigh import alike, weigh_causes
 from qc.pour.analysis import analyse_pour
 from qc.quantities import deviation_percent
-from qc.results import CauseFound, CausePair, named_together
+from qc.results import CauseFound, CausePair, Message, named_together
 from qc.say.messages import all_words, words
 from qc.say.numbers import signed
 from qc.simulate.pouring import Ingredient, Recipe
@@ -331,6 +331,41 @@ class TestSomethingElse:
         )
         found = find(replace(batch, units=tuple(units), assays=tuple(assays)))
         assert max(chance for cause, chance in found.items() if cause != "something-else") < 0.9
+
+    def test_a_concentration_that_falls_from_the_plan_is_not_settling_alone(self, draw: Draw) -> None:
+        batch = draw("sound").batch
+        places = {unit.name: ((unit.pour_order or 1) - 1) / (len(batch.units) - 1) for unit in batch.units}
+        assays = (
+            replace(one, content_mg=one.content_mg * Decimal(1 - 0.2 * places[one.unit])) if one.content_mg else one
+            for one in batch.assays
+        )
+        causes = weigh_causes(replace(batch, assays=tuple(assays))).causes
+        assert SOMETHING_ELSE in named_together(causes)[0].ids
+        assert all(one.probability < 0.9 for one in causes if one.cause != SOMETHING_ELSE)
+
+    def test_a_mould_that_was_filled_fuller_was_filled_unevenly(self, draw: Draw) -> None:
+        """Every unit of it holds more, base pours do not: a mould that holds more would show in these too."""
+        recipe = Recipe(
+            units=24, moulds=2, cavities=12, assays=12, ingredients=(Ingredient(label_mg=300.0, displacement=1.6),)
+        )
+        batch = draw("sound", recipe=recipe).batch
+        units = {unit.name for unit in batch.units if unit.mould == "2"}
+        fuller = replace(
+            batch,
+            units=tuple(
+                replace(one, mass_g=one.mass_g * Decimal("1.03")) if one.mass_g and one.name in units else one
+                for one in batch.units
+            ),
+            assays=tuple(
+                replace(one, content_mg=one.content_mg * Decimal("1.03"))
+                if one.content_mg and one.unit in units
+                else one
+                for one in batch.assays
+            ),
+        )
+        first = weigh_causes(fuller).causes[0]
+        assert first.cause == "uneven-fill"
+        assert "causes.moulds_in_turn" in {told.id for told in first.evidence if isinstance(told, Message)}
 
     def test_a_mould_whose_units_lose_differing_amounts_leaks(self, draw: Draw) -> None:
         batch = draw("sound", recipe=Recipe(units=24, moulds=2, cavities=12, assays=0)).batch

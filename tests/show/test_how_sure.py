@@ -64,5 +64,14 @@ def test_why_nothing_is_assured_and_what_limits_it_is_said_once(batches: Batches
     _, said = shown(batches["sound"](), silent, limited, limited)
     assert said == (
         "Uniformity of dosage units: The units do not differ at all.",
-        "A change was seen along the pour.",
+        "Uniformity of dosage units: A change was seen along the pour.",
     )
+    _, said = shown(batches["sound"](), limited, limited)
+    assert said == ("A change was seen along the pour.",)
+
+
+def test_what_limits_one_test_alone_names_it(batches: Batches) -> None:
+    first = replace(FOUND, caveats=("At least 77 %.",))
+    second = replace(FOUND, test="mass-uniformity", active=None, caveats=("At least 60 %.",))
+    _, said = shown(batches["sound"](), first, second)
+    assert sorted(said) == ["Uniformity of dosage units: At least 77 %.", "Uniformity of mass: At least 60 %."]

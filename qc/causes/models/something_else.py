@@ -20,6 +20,8 @@ STEP = 0.02
 AMPLITUDES = 24
 # Into so many parts the pour is divided, of which some on end are off.
 PARTS = 8
+# A change about the mean of the pour, or one that begins with the first unit: half of it lies above the mean's.
+BEGINS = (0.0, 0.5)
 # What differs by mould or by cavity.
 APART = (("mass",), ("content",), ("mass", "content"))
 
@@ -63,7 +65,8 @@ def _along(background: Background) -> list[Likelihood]:
     in_parts = []
     if rows.ordered and rows.substances:
         every = np.sum([rows.concentration_share(active) for active in range(len(rows.substances))], axis=0)
-        shapes = np.array(settling_in_pour.plain_shapes(rows.position)) * every
+        plain = np.array(settling_in_pour.plain_shapes(rows.position))
+        shapes = np.vstack([plain + begins for begins in BEGINS]) * every
         change = two_way_shift(shapes, size, falling=priors.number(ID, "falling"))
         ends = settling_in_pour.ends(background)
         found.append(Likelihood(weight=priors.number(ID, "along"), added=ends, shifts=(change,)))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from itertools import groupby
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -12,6 +13,7 @@ from qc.causes.background import Background
 from qc.causes.evidence import Likelihood, scattered
 from qc.causes.facts import Facts
 from qc.causes.model import CauseModel
+from qc.causes.rows import RowKind, Rows
 from qc.results.messages import Message, message
 
 if TYPE_CHECKING:
@@ -21,8 +23,14 @@ ID = "uneven-fill"
 
 
 def likelihood(background: Background) -> tuple[Likelihood, ...]:
-    """Log-normal spread of ln(volume) [-]. Each unit on its own, or a fill that wanders along the pour."""
-    return scattered(background, ID, kernel="fill", alike="wandering", column=1)
+    """Log-normal spread of ln(volume) [-]. Each unit on its own, a fill that wanders along the pour, or moulds."""
+    ways = scattered(background, ID, kernel="fill", alike="wandering", column=1)
+    if len({*background.rows.moulds} - {""}) < 2:
+        return ways
+    share = background.priors.number(ID, "moulds")
+    added = {"fill-mould": background.spreads(ID, "spread", column=1) ** 2}
+    fewer = (replace(way, weight=(1.0 - share) * way.weight) for way in ways)
+    return (*fewer, Likelihood(weight=share, added=added))
 
 
 def spoil(pour: Pour, draw: FaultDraw) -> Pour:
@@ -47,6 +55,16 @@ def speak(facts: Facts) -> Iterator[Message]:
                 concentration_rsd=concentrations,
             )
     yield from facts.share_between_cavities()
+    if _moulds_in_turn(facts.rows):
+        yield message("causes.moulds_in_turn")
+
+
+def _moulds_in_turn(rows: Rows) -> bool:
+    """Whether several moulds were poured one after the other."""
+    masses = rows.of(RowKind.MASS)
+    poured = sorted((rows.position[at], rows.moulds[at]) for at in np.flatnonzero(masses) if rows.moulds[at])
+    moulds = [mould for mould, _ in groupby(mould for _, mould in poured)]
+    return rows.ordered and 1 < len(moulds) == len(set(moulds))
 
 
 MODEL = CauseModel(id=ID, likelihood=likelihood, speak=speak, spoil=spoil)

@@ -29,8 +29,8 @@ SENTENCES = {
     "outside_range": "outside {low:plain} to {high:plain} %",
     "off_labelled_mass": "more than {percent:plain} % from the labelled mass",
     "none_left": "All {whole} units were {by_mass:either weighed|assayed}, so none is left.",
-    "supposed": "The bound on the chance of passing supposes that no more than one unit in {one_in} is so far off that "
-    "no sample with it passes; {n} units cannot show that.",
+    "supposed": "If no more than one unit in {one_in} is so far off that no sample with it passes, which {n} units "
+    "cannot show, the chance of passing is at least {low:at_least} with {confidence:share} % confidence.",
     "order_unknown": "The places in the pour were not entered: the units {by_mass:either weighed|assayed} are taken "
     "for a random draw.",
 }

@@ -43,6 +43,8 @@ SENTENCES = {
     "share_between_cavities": "{percent:.0f} % of the variance of the masses lies between cavities.",
     "cavity_range": "The means of the cavities span {percent:.1f} % of the mean.",
     "mould_range": "The means of the moulds span {percent:.1f} % of the mean.",
+    "moulds_in_turn": "The moulds were poured one after the other: a difference between moulds, as they hold or were "
+    "filled, and a step along the pour cannot be told apart.",
     "base_agreement": "Masses of the cavities correlate with their base-only pours ({correlation:.2f}).",
     "filled_once": "Each cavity was filled once, so the masses cannot show whether it repeats.",
     "no_cavities": "No cavities are named, so nothing can be seen to repeat.",

@@ -201,9 +201,8 @@ def assurance(judged: JudgedBatch) -> tuple[Section, ...]:
     told = least_sure_first(judged)
     sure = listed([*dict.fromkeys(percent(one.confidence * 100, decimals=0) for one in told)])
     bounds = table(
-        "Another sample, a second stage included: averaged over normal, heavy-tailed, skewed and mixed spreads, with "
-        f"up to one spoilt unit in forty where none was measured; the other bounds hold for any spread; {sure} "
-        "confidence",
+        "Another sample, a second stage included: averaged over normal, heavy-tailed, skewed and mixed spreads. The "
+        f"bounds hold however many units are spoilt; {sure} confidence",
         told,
         column("Test", lambda one: titled(judged, one)),
         number("Another sample passes", _passes),
@@ -212,7 +211,12 @@ def assurance(judged: JudgedBatch) -> tuple[Section, ...]:
         number("Outside, at most", lambda one: one.outside_at_most),
     )
     open_ = (f"{titled(judged, one)}: {paragraph(one.said)}" for one in told if one.pass_chance is None)
-    caveats = dict.fromkeys(words(caveat) for one in told for caveat in one.caveats)
+    limited = dict.fromkeys(words(caveat) for one in told for caveat in one.caveats)
+    of = {text: [one for one in told if text in map(words, one.caveats)] for text in limited}
+    caveats = (
+        text if len(tests) == len(told) else f"{listed([*dict.fromkeys(titled(judged, one) for one in tests)])}: {text}"
+        for text, tests in of.items()
+    )
     return section("assurance", "How sure", bounds, *lines(*open_, *caveats))
 
 
