@@ -157,11 +157,11 @@ def _assured(
         said.append(told)
         if chance is not None:
             found = replace(found, pass_chance=chance.mean, pass_chance_low=chance.low)
-            supposed, low = chance.spoilt_at_most, chance.low_supposed
-            found = replace(found, spoilt_at_most=supposed, pass_chance_low_supposed=low)
-            if supposed is not None and low is not None and low >= LEAST_ASSURED:
-                told = {"one_in": round(1.0 / supposed), "n": n, "low": low, "confidence": confidence}
-                caveats.append(message("assurance.supposed", **told))
+            spoilt, supposing = chance.spoilt_at_most, chance.low_supposed
+            found = replace(found, spoilt_at_most=spoilt, pass_chance_low_supposed=supposing)
+            if spoilt is not None and supposing is not None and supposing >= LEAST_ASSURED:
+                supposed = {"one_in": round(1.0 / spoilt), "n": n, "low": supposing, "confidence": confidence}
+                caveats.append(message("assurance.supposed", **supposed))
     if places is None and left != 0:
         caveats.append(message("assurance.order_unknown", by_mass=by_mass))
     return replace(found, said=(*said, *caveats), caveats=tuple(caveats))
