@@ -135,15 +135,15 @@ def table(
     kept = tuple(rows)
     cells = [tuple(_cell(one.show(row)) for one in columns) for row in kept]
     said = [{line[place] for line in cells} for place in range(len(columns))]
-    nothing, alike = {NOTHING}, filled_alone and len(kept) >= FEWEST_ALIKE
+    nothing, alike = ({NOTHING}, {""}), filled_alone and len(kept) >= FEWEST_ALIKE
     once = [alike and len(said[place]) == 1 and not one.column.number for place, one in enumerate(columns)]
     places = [
-        place for place in range(len(columns)) if not once[place] and not (filled_alone and said[place] == nothing)
+        place for place in range(len(columns)) if not once[place] and not (filled_alone and said[place] in nothing)
     ]
     told = [
         f"; {one.column.head} {min(words)} throughout"
         for one, words, same in zip(columns, said, once, strict=True)
-        if same and words != nothing
+        if same and words not in nothing
     ]
     return Table(
         caption=caption + "".join(told),

@@ -246,7 +246,7 @@ def test_a_page_that_was_signed_while_the_new_one_was_drawn_stays(
 
     monkeypatch.setattr("qc.jobs.file_report.render_report", drawn)
     monkeypatch.setattr("qc.jobs.file_report.assay_list", lambda judged: None)
-    checked: Any = SimpleNamespace(judged=None, document={}, to_draw=lambda: None, sealed=dict)
+    checked: Any = SimpleNamespace(judged=None, document={}, to_draw=lambda: None, sealed=lambda drawn: {})
     how: dict[str, Any] = {"paper": None, "told": nullcontext, "part": lambda what: nullcontext(), "replace": True}
     with pytest.raises(FileExistsError, match="another file was put there meanwhile"):
         file_report(checked, tmp_path, (), **how)
