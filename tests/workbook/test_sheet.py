@@ -11,8 +11,9 @@ from zipfile import ZipFile
 
 import pytest
 from office import needs_office, saved_again
+from openpyxl import load_workbook
 
-from qc.batch import Active, Base, Batch, Displacement, DisplacementConvention, Part, State
+from qc.batch import Active, Base, Batch, Displacement, DisplacementConvention, Part, State, Unit
 from qc.fields.entries import entries_of
 from qc.fields.field import Sheet
 from qc.fields.sheets import ACTIVES, ASSAY, BATCH, CAVITIES, CHECKS, UNITS
@@ -344,3 +345,19 @@ def test_a_spreadsheet_program_calculates_the_same_and_its_file_is_read(tmp_path
     plan = opened(saved / "plan.xlsx", values=True)
     assert plan["Actives"]["L5"].value == pytest.approx(0.05)
     assert plan["Assay"]["H5"].value == pytest.approx(246 / 250.5 * 100)
+
+
+def test_a_long_list_is_read_back_and_its_empty_cells_are_open_to_be_typed_into(tmp_path: Path) -> None:
+    units = tuple(Unit(name=str(n), pour_order=n, mass_g=Decimal(2000 + n % 17) / 1000) for n in range(1, 2101))
+    batch = Batch(number="long", dosage_form="suppositories", units=units)
+    path = tmp_path / "long.xlsx"
+    path.write_bytes(workbook_bytes(entries_of(batch)))
+    assert [(one.name, one.pour_order, one.mass_g) for one in read_batch(path).units] == [
+        (one.name, one.pour_order, one.mass_g) for one in units
+    ]
+    book = load_workbook(path)
+    note = next(cell.column for row in book["Units"].iter_rows(max_row=8) for cell in row if cell.value == "Note")
+    looks = [one for one in book["Units"].column_dimensions.values() if one.min <= note <= one.max]
+    assert [one.protection.locked for one in looks] == [False]
+    # Each row of them asks all the others for their mean.
+    assert book["Assay"].max_row < 250

@@ -55,6 +55,8 @@ MASS_RULE = "ph-eur-2.9.5"
 EMPTY_UNITS = 30
 """Units of a sheet without a plan: as many as a content test with both its stages takes."""
 _SPARE = 6
+_MOST_ASSAYED = 200
+"""Units for whose assays rows are kept; further ones are typed below them."""
 # Rows of entries that a printed page holds in readable letters.
 _ON_ONE_PAGE = 36
 _NUMBER_COLUMN = 2
@@ -199,8 +201,8 @@ def _write_batch(page: Page, values: Row, *, lists: Lists, working: str) -> dict
 def _rows_kept(entries: Entries, *, spare: int) -> dict[str, int]:
     """Rows of each table: those filled, and some to spare; every empty row costs the reader time."""
     units, actives = len(entries.units), len(entries.actives)
-    # As many assays as there are units of each active.
-    assays = units * max(1, actives) if units else EMPTY_UNITS
+    # As many assays as there are units of each active; each row asks all of them for the mean.
+    assays = min(units, _MOST_ASSAYED) * max(1, actives) if units else EMPTY_UNITS
     return {
         ACTIVES.name: max(6, actives + 2),
         UNITS.name: units + spare if units else EMPTY_UNITS,

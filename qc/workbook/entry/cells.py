@@ -22,6 +22,8 @@ _LIVE_WIDTH = 13.0
 
 ENTRY: Style = {**BOXED, "bg_color": "#FFFDF0", "locked": False}
 # Words are kept as text, so that no name turns into a date or a number.
+_MOST_BY_HAND = 2000
+"""Rows that somebody may fill in by hand."""
 _WORDS: Style = {**ENTRY, "num_format": "@", "text_wrap": True, "align": "left", "indent": 1}
 _DATED: Style = {**ENTRY, "num_format": "yyyy-mm-dd"}
 LIVE_HEADER: Style = {**GREY, "italic": True, "text_wrap": True, "indent": 1}
@@ -43,8 +45,11 @@ def put_entry(page: Page, row: int, column: int, *, field: Field, value: Cell) -
         page.sheet.write_datetime(row, column, datetime(value.year, value.month, value.day), shown)
         return CellRef(sheet=page.name, row=row, column=column, value=None)
     content = str(value) if isinstance(value, int) and not is_typed_as_number(field) else value
-    style = {**ENTRY, "num_format": _shown(field, value)} if is_typed_as_number(field) else _WORDS
-    return page.put(row, column, content, style)
+    return page.put(row, column, content, _entry_style(field, value))
+
+
+def _entry_style(field: Field, value: Cell) -> Style:
+    return {**ENTRY, "num_format": _shown(field, value)} if is_typed_as_number(field) else _WORDS
 
 
 def _shown(field: Field, value: Cell) -> str:
@@ -70,14 +75,23 @@ def write_entries(
     """
     cells: list[dict[str, CellRef]] = [{} for _ in range(count)]
     padded = [*rows, *({} for _ in range(count - len(rows)))]
+    # Of a table that nobody fills in by hand the empty cells have the look of their column, and are not written.
+    long = count > _MOST_BY_HAND
     page.sheet.set_default_row(ROW_HEIGHT)
     page.sheet.set_row(top, _HEADER_HEIGHT)
     column = 0
     for field in known.entered:
         page.set_widths(field.width, first=column)
         page.headers(top, column, [field.heading])
+        if long:
+            page.sheet.set_column(column, column, field.width, page.pages.shown(_entry_style(field, None)))
         for row, (entry, found) in enumerate(zip(padded, cells, strict=True), start=top + 1):
-            found[field.attribute] = put_entry(page, row, column, field=field, value=entry.get(field.heading))
+            value = entry.get(field.heading)
+            found[field.attribute] = (
+                CellRef(sheet=page.name, row=row, column=column, value=None)
+                if long and value is None
+                else put_entry(page, row, column, field=field, value=value)
+            )
         check = (checks or {}).get(field.attribute) or input_check(field, lists)
         page.sheet.data_validation(top + 1, column, top + count, column, check)
         column += 1 + (free or {}).get(field.attribute, 0)
