@@ -103,7 +103,10 @@ def superseded_input(batch: Batch, *, path: Path, report: Path | None = None) ->
         return None
     asked = (batch.source.sha256, (batch.read and batch.read.sheet) or "", batch.number or "")
     places = [one / below for one in (Path(), path.parent) for below in ("", REPORTS)]
-    marks = {of: (judged, mark) for of, judged, mark in _marks([*places, *([] if report is None else [report.parent])])}
+    marks = {
+        of: (judged, mark)
+        for of, judged, mark in said_by_reports([*places, *([] if report is None else [report.parent])])
+    }
     for judged, last in list(marks.values()):
         if judged == asked:
             # Whoever goes back to an earlier file says so by a report that supersedes the later one.
@@ -114,7 +117,7 @@ def superseded_input(batch: Batch, *, path: Path, report: Path | None = None) ->
     return None
 
 
-def _marks(places: Iterable[Path]) -> Iterator[tuple[str, Judged, FiledMark]]:
+def said_by_reports(places: Iterable[Path]) -> Iterator[tuple[str, Judged, FiledMark]]:
     """The marks in some places, each with the digest of the result that it is about and what that was made from.
 
     Where a mark was taken away, or the earlier report, the later one says the same of itself.

@@ -160,7 +160,8 @@ def records_that_are_looked_at(judged: JudgedBatch) -> Iterator[str]:
     batch = judged.batch
     for step in steps(judged).get("advice.print_out", []):
         unit, typed = step.values["unit"], str(step.values["typed"]).split()[0]
-        numbers = {f"{one.mass_g:f}" for one in batch.units if one.name == unit and one.mass_g is not None}
+        masses = (mass for one in batch.units if one.name == unit for mass in (one.mass_g, one.weighed_again_g))
+        numbers = {f"{mass:f}" for mass in masses if mass is not None}
         numbers |= {
             f"{number:f}"
             for one in batch.assays
@@ -322,7 +323,38 @@ def assurance_and_verdict(judged: JudgedBatch) -> Iterator[str]:
             yield f"{one.test} fails, and another sample passes with {one.pass_chance_low}"
 
 
+def superseded_and_second_masses(judged: JudgedBatch) -> Iterator[str]:
+    """A batch whose report was superseded does not comply by this file; a second mass counts with reason and check."""
+    batch = judged.batch
+    if batch.superseded is not None and judged.verdict is BatchVerdict.COMPLIES:
+        yield "complies, and a later report supersedes this one"
+    for row in judged.unit_rows:
+        if row.second_mass_counts and not (row.weighed_again_because and batch.checked_by):
+            yield f"the second mass of unit {row.unit} counts without a reason, or nobody checked"
+
+
+def each_active_of_the_pour(judged: JudgedBatch) -> Iterator[str]:
+    """What is said of the pour names each active that was followed; one that changed is not said to be unchanged."""
+    trend = judged.pour_trend
+    said = None if judged.pour is None else judged.pour.sentence
+    if trend is None or not isinstance(said, Message) or len(trend.content) < 2:
+        return
+    parts = list(messages(said))
+    told = {name for one in parts for name in (one.values.get("active"), *(of[1] for of in _series(one))) if name}
+    if missing := set(trend.content) - told:
+        yield f"{sorted(missing)} not named"
+    for _, active, flag in said.values.get("rest", ()):
+        if trend.content[active].flag is not flag or flag in (TrendFlag.CLEAR, TrendFlag.POSSIBLE):
+            yield f"content of {active} {flag.value} beside {trend.content[active].flag.value}"
+
+
+def _series(told: Message) -> list[tuple[str, ...]]:
+    return [one for key in ("series", "others", "rest") for one in told.values.get(key, ()) if not isinstance(one, str)]
+
+
 RULES: tuple[Rule, ...] = (
+    superseded_and_second_masses,
+    each_active_of_the_pour,
     verdict_and_tests,
     test_and_limits,
     advice_and_verdict,

@@ -8,7 +8,7 @@ from random import Random
 import numpy as np
 from msgspec.structs import replace
 
-from qc.batch import Base, Batch, Check, Unit
+from qc.batch import Base, Batch, Check, Superseded, Unit
 from qc.causes.drawing import draw_batch, random_recipe
 from qc.causes.model import TAUGHT
 from qc.causes.priors import builtin_priors
@@ -42,7 +42,9 @@ def judged_at_random(seed: int) -> JudgedBatch:
     fault = draw.choice([*TAUGHT, "sound", "sound"])
     batch = draw_batch([fault], recipe=recipe, seed=seed, strength=draw.choice([0.2, 0.5, 1.0, 1.5])).batch
     batch = replace(batch, number=f"R-{seed}", dosage_form=draw.choice(["suppositories", "suppositories", "pessaries"]))
-    return judge_batch(_recorded(batch, draw), book=rule_book(draw.choice([None, None, None, "ph-eur", "chp"])))
+    # Drawn apart, so that what a seed gave before these were added stays.
+    batch = _with_later_facts(_recorded(batch, draw), Random(-seed - 1))
+    return judge_batch(batch, book=rule_book(draw.choice([None, None, None, "ph-eur", "chp"])))
 
 
 def _recorded(batch: Batch, draw: Random) -> Batch:
@@ -74,6 +76,37 @@ def _recorded(batch: Batch, draw: Random) -> Batch:
         quantity_released=None if released is None else f"{released} suppositories",
         checked_by=draw.choice([None, "technician B"]),
     )
+
+
+def _with_later_facts(batch: Batch, draw: Random) -> Batch:
+    """A second active, units weighed again, and a report of this input that was superseded, each by lot."""
+    active = batch.actives[0]
+    if draw.random() < 0.25 and active.label_claim_mg is not None:
+        share = draw.choice(["0.5", "0.5", "0.44", "0.4"])
+        second = replace(active, name="second active", label_claim_mg=active.label_claim_mg / 2)
+        assays = [
+            replace(one, active=second.name, content_mg=round(one.content_mg * Decimal(share) * _noise(draw), 3))
+            for one in batch.assays
+            if one.content_mg is not None
+        ]
+        batch = replace(batch, actives=(active, second), assays=(*batch.assays, *assays))
+    if draw.random() < 0.15:
+        batch = replace(batch, units=tuple(_weighed_again(unit, draw) for unit in batch.units))
+    if draw.random() < 0.05:
+        told = Superseded(by="0123456789ab", folder="R-2", because="typed wrongly", at="2026-11-20T10:00:00+00:00")
+        batch = replace(batch, superseded=told)
+    return batch
+
+
+def _noise(draw: Random) -> Decimal:
+    return Decimal(str(round(draw.gauss(1.0, 0.015), 4)))
+
+
+def _weighed_again(unit: Unit, draw: Random) -> Unit:
+    if unit.mass_g is None or draw.random() > 0.1:
+        return unit
+    mass = round(unit.mass_g * draw.choice([_noise(draw), Decimal("0.93"), Decimal("1.07")]), 3)
+    return replace(unit, weighed_again_g=mass, weighed_again_because=draw.choice([None, "trimmed late", "draught"]))
 
 
 def _with_words(unit: Unit, draw: Random) -> Unit:

@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 from msgspec.structs import replace
 
-from qc.batch import Batch
+from qc.batch import Batch, Superseded
 from qc.results import (
     Assurance,
     BatchVerdict,
@@ -80,6 +80,9 @@ MISSED = Limit(what="beyond_limit", figure=3, bound=2, met=False)
 OTHER_UNIT = Limit(
     what="beyond_limit", figure=1, bound=2, met=True, values={"names": ("7",), "percent": Decimal(5), "of": 24}
 )
+QUIET, MOVED = Trend(flag=TrendFlag.NONE_SEEN, n=10), Trend(flag=TrendFlag.CLEAR, n=10)
+TWO_FOLLOWED = PourTrend(mass=QUIET, content={"drug": MOVED, "other": MOVED})
+FIRST_ALONE = message("pour.changed", series="content", active="drug")
 PLANTED: dict[str, tuple[str, Plant]] = {
     "complies beside a failing test": (
         "verdict_and_tests",
@@ -157,6 +160,37 @@ PLANTED: dict[str, tuple[str, Plant]] = {
                 judged
             ),
             causes=(CauseFound(cause="sound", probability=0.57),),
+        ),
+    ),
+    "complies by a file whose report was superseded": (
+        "superseded_and_second_masses",
+        lambda judged: replace(
+            judged, batch=replace(judged.batch, superseded=Superseded(by="1", folder="R-2", because="typo", at=""))
+        ),
+    ),
+    "a second mass counts without a reason": (
+        "superseded_and_second_masses",
+        lambda judged: replace(
+            judged, unit_rows=tuple(replace(row, second_mass_counts=True) for row in judged.unit_rows)
+        ),
+    ),
+    "one active of two is named": (
+        "each_active_of_the_pour",
+        lambda judged: replace(judged, pour=PourAnalysis(trend=TWO_FOLLOWED, sentence=FIRST_ALONE)),
+    ),
+    "a change said to be none": (
+        "each_active_of_the_pour",
+        lambda judged: replace(
+            judged,
+            pour=PourAnalysis(
+                trend=TWO_FOLLOWED,
+                sentence=message(
+                    "pour.also_changed",
+                    first=FIRST_ALONE,
+                    others=[],
+                    rest=[("content", "other", TrendFlag.NONE_SEEN)],
+                ),
+            ),
         ),
     ),
     "fails and is assured to pass": (

@@ -14,7 +14,7 @@ from qc import __version__
 from qc.jobs.check import REPORTS
 from qc.jobs.differences import sealed_differences
 from qc.jobs.seal import seal_of
-from qc.jobs.superseded import DIGITS, MARK, superseded_by
+from qc.jobs.superseded import DIGITS, MARK, said_by_reports, superseded_by
 from qc.jobs.verify.files import FiledResult, Line, Status, whole_report
 from qc.problems import InputProblems
 from qc.show.write import JSON
@@ -47,35 +47,36 @@ def _at_hand(filed: FiledResult, *, wanted: str) -> Iterator[tuple[Path, bool]]:
         except DecodeError:
             mark = None
         named = mark is not None and mark.by == filed.seal.result_sha256
-        if named or (wanted.encode() in content and _digests(content)[0] == wanted):
+        if named or (wanted.encode() in content and _digest(content) == wanted):
             yield folder, named
+
+
+def _places(filed: FiledResult) -> list[Path]:
+    return [filed.folder.path.resolve().parent, Path.cwd(), Path.cwd() / REPORTS]
 
 
 def _beside(filed: FiledResult) -> Iterator[tuple[Path, bytes]]:
     """The other reports at hand, each with its result document."""
     here = filed.folder.path.resolve()
-    for place in dict.fromkeys((here.parent, Path.cwd(), Path.cwd() / REPORTS)):
+    for place in dict.fromkeys(_places(filed)):
         found = ((path.parent.resolve(), path.read_bytes()) for path in sorted(place.glob(f"*/{JSON}")))
         yield from ((folder, content) for folder, content in found if folder != here)
 
 
-def _digests(content: bytes) -> tuple[str, str]:
-    """The digest that the seal of a result gives, and that of the report it supersedes; empty where there is none."""
+def _digest(content: bytes) -> str:
+    """The digest that the seal of a result gives; empty where there is none."""
     try:
-        document = decode(content, type=dict[str, Any])
+        seal = seal_of(decode(content, type=dict[str, Any]))
     except DecodeError:
-        return "", ""
-    seal = seal_of(document)
-    return (seal.result_sha256, (document.get("supersedes") or {}).get("result_sha256", "")) if seal else ("", "")
+        return ""
+    return seal.result_sha256 if seal else ""
 
 
 def lost_mark(filed: FiledResult) -> Iterator[Line]:
     """That a report without a mark is named by another one at hand as the one which it supersedes."""
-    ours = filed.seal.result_sha256
-    for folder, content in _beside(filed):
-        if ours.encode() in content and _digests(content)[1] == ours:
-            yield Line(Status.BROKEN, MARK, f"is missing, and {folder.name} says that it supersedes this report")
-            return
+    said = said_by_reports(_places(filed))
+    for mark in [mark for of, _, mark in said if of == filed.seal.result_sha256][:1]:
+        yield Line(Status.BROKEN, MARK, f"is missing, and {mark.folder} says that it supersedes this report")
 
 
 def _line(folder: Path, filed: FiledResult, *, named: bool) -> Line:

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Sequence
 from decimal import Decimal
 from functools import partial
-from itertools import groupby
 
 from msgspec.structs import replace
 
@@ -40,7 +39,7 @@ RESTATED = (
 EVERY_SAMPLE = 100
 """The share of possible samples that comply, where it says nothing [%]."""
 UNIT_BY_UNIT = ("working.deviation", "working.content")
-"""Lines of the working that say the same of each unit, whose figures stand in the tables of units."""
+"""Lines of the working on one unit each, whose figures stand in the tables of units."""
 ON_PAGE_ONE = frozenset(
     (
         *("Batch number", "Product", "Dosage form", "Base", "Units poured", "Planned mass (g)", "Made on", "Made by"),
@@ -119,7 +118,7 @@ def plan(judged: JudgedBatch) -> tuple[Section, ...]:
 
 
 def working(judged: JudgedBatch, *, every_unit: bool = False) -> tuple[Section, ...]:
-    """Each test with its reasons and its calculation, line by line; of the units the first, unless all are wanted."""
+    """Each test with its reasons and its calculation, line by line; unit by unit where that is wanted."""
     pieces: list[Piece] = []
     for test in judged.tests:
         if test.verdict is Verdict.COMPLIES and (not test.working or (test.subject and test.id != "batch-assay")):
@@ -144,27 +143,21 @@ def _informs(test: TestResult) -> bool:
     return test.verdict is Verdict.NOT_ASSESSED and not test.required and bool(test.criteria)
 
 
-def _beside_page_one(test: TestResult) -> Iterator[Message | str]:
-    """The working without the limits that page one has and what follows, with one line for the first of the units.
+def _beside_page_one(test: TestResult) -> list[Message | str]:
+    """The working without the limits that page one has, what follows, and the units, which the tables hold.
 
-    Of a test that is met neither units nor the ends of its limits are told again, which tables and pictures show.
+    Of a test that is met the ends of its limits, which the pictures show, are not told again either.
     """
     met = test.verdict is Verdict.COMPLIES
     told = of_page_one(test.criteria)
     told += [one for one in test.criteria if met and (one.met is None or one.figure == EVERY_SAMPLE)]
-    left = ("tests.therefore", *((*UNIT_BY_UNIT, "working.ends") if met else ()))
-    messages = [
+    left = ("tests.therefore", *UNIT_BY_UNIT, *(["working.ends"] if met else []))
+    return [
         one
         for one in test.working
         if not isinstance(one, Message)
         or (one.values["limit"] not in told if one.id == "tests.beside_bound" else one.id not in left)
     ]
-    for id, alike in groupby(messages, key=lambda one: one.id if isinstance(one, Message) else ""):
-        many = list(alike)
-        kept = many[:1] if id in UNIT_BY_UNIT else many
-        yield from kept
-        if len(kept) < len(many):
-            yield f"{counted(len(many) - 1, 'more unit')} likewise."
 
 
 def rules(judged: JudgedBatch) -> tuple[Section, ...]:
