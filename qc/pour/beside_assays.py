@@ -52,13 +52,13 @@ class BorneOut(Struct, frozen=True, kw_only=True):
     @property
     def missed(self) -> Message:
         """That the estimates are not borne out, with the test."""
-        return message("doses.missed", n=self.n, chi_square=self.chi_square, p=self.p_value)
+        return message("doses.missed", n=self.n, chi_square=self.chi_square)
 
     @property
     def told(self) -> Message:
         """How the estimates stand beside the assays, and by what their intervals are widened."""
         if self.holds:
-            return message("doses.agrees", n=self.n, p=self.p_value)
+            return message("doses.agrees", n=self.n)
         return message("doses.widened", missed=self.missed, widen=self.widen)
 
 

@@ -238,7 +238,7 @@ class TestBesideAssays:
     def test_estimates_that_agree_are_shown_as_they_are_and_said_to_agree(self) -> None:
         found, alone = screen(self.made("400", "394", "407", "397", "404", "382")), screen(batch(ZINC))
         assert found.doses == alone.doses
-        assert "As estimated by mass, 6 units agree with their assays within the standard deviations stated (p " in (
+        assert "As estimated by mass, 6 units agree with their assays within the standard deviations stated." in (
             words(found.sentence)
         )
 

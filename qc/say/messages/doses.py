@@ -13,9 +13,9 @@ SENTENCES = {
     "« {beside}» The mean of all doses is as uncertain as the displacement number; where that number is near 1, the "
     "intervals are a few per cent too narrow.",
     "agrees": "As estimated by mass, {n:one the assayed unit agrees with its assay|{n} units agree with their assays} "
-    "within the standard deviations stated ({p:p_value}).",
+    "within the standard deviations stated.",
     "missed": "as estimated by mass, {n:one the assayed unit misses its assay|the {n} assayed units miss their assays} "
-    "by more than the standard deviations allow (chi-square {chi_square:.1f} on {n} degrees of freedom, {p:p_value})",
+    "by more than the standard deviations allow (chi-square {chi_square:.1f} on {n} degrees of freedom)",
     "widened": "{missed:opening}; intervals are therefore made {widen:.1f} times as wide.",
     "too_coarse": "an estimate would be uncertain by more than {useful_percent:plain} % of the label",
     "negative": "{units:units} would hold a negative dose, so masses differ here by filling or trimming more than by "

@@ -64,7 +64,9 @@ def units_estimated(found: Reconciliation) -> str:
     each, total = grams(found.units_g / found.units_obtained), grams(found.units_g)
     if found.units_high_g is None:
         return f"Units: {found.units_obtained} x {each} g, the one mass known, = {total} g (estimated)."
-    interval = f"± {fixed(found.units_high_g - float(found.units_g), decimals=3)} g at 95 %"
+    interval = (
+        f"± {fixed(found.units_high_g - float(found.units_g), decimals=3)} g at 95 % where masses scatter normally"
+    )
     mean_of = f"the mean of {found.units_weighed}"
     return f"Units: {found.units_obtained} x {each} g, {mean_of}, = {total} g (estimated, {interval})."
 
