@@ -45,7 +45,7 @@ BUDGET = {
     "readers": 5740,
     "results": 460,
     "rules": 3381,
-    "say": 1925,
+    "say": 1928,
     "show": 2610,
     "simulate": 387,
     "stats": 1073,
