@@ -98,6 +98,17 @@ def write_entries(
     return cells
 
 
+class _Loose(dict[str, CellRef]):
+    """The cells of a row, each loose when it is asked for: a formula asks for a few."""
+
+    def __init__(self, cells: Cells) -> None:
+        super().__init__()
+        self._cells = cells
+
+    def __missing__(self, name: str) -> CellRef:
+        return self._cells[name].loose
+
+
 def write_live(
     page: Page,
     cells: Sequence[dict[str, CellRef]],
@@ -112,8 +123,7 @@ def write_live(
     page.set_widths(_LIVE_WIDTH, first=first.column + 1)
     page.headers(first.row - 1, first.column + 1, [heading], LIVE_HEADER)
     for row, found in enumerate(cells, start=first.row):
-        own = {name: cell.loose for name, cell in found.items()}
-        found[heading] = page.put(row, first.column + 1, formula(own), style)
+        found[heading] = page.put(row, first.column + 1, formula(_Loose(found)), style)
 
 
 def input_check(field: Field, lists: Lists) -> dict[str, Any]:
