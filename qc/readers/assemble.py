@@ -14,6 +14,7 @@ from qc.fields.remarks import other_masses
 from qc.fields.sheets import ACTIVES, INSTRUCTIONS_SHEET
 from qc.problems import InputProblems, Problem, quoted
 from qc.readers.actives import ActiveRows, check_displaced_base, read_actives
+from qc.readers.apart import check_apart
 from qc.readers.assays import CONTENTS, ONLY_ACTIVE, read_assays, read_whole_unit_contents
 from qc.readers.cells import STRUCK, Book, Noted
 from qc.readers.ignored import refuse_ignored_units
@@ -42,6 +43,8 @@ def batch_from_book(book: Book, *, options: ReadOptions, findings: Noted, source
         refuse_ignored_units(sheets["Units"], book.ignored)
     for table in sheets.values():
         _check_looks(table)
+    if "Units" in sheets:
+        check_apart(sheets["Units"])
     read_values(sheets.values(), options.decimal or (found.weighed.decimal if found else None))
     batch, units, assay = sheets.get("Batch"), sheets.get("Units"), sheets.get("Assay")
     facts = dict(batch.entries[0].values) if batch else {}

@@ -21,6 +21,8 @@ from qc.problems import IgnoredCells, Notice, Problem, quoted
 from qc.quantities import shown_decimal
 
 STRUCK, RAISED, WHITE = "struck through", "raised or lowered", "in white type"
+# Where a text stands that is in no cell.
+IN_BOX, ON_EMPTY, ON_MARGIN = "text box", "comment on the empty cell {}", "head or foot of the page"
 _DAY_ZERO = datetime(1899, 12, 30)
 
 
@@ -178,6 +180,8 @@ class SheetTable(Struct, frozen=True, kw_only=True):
         The name by which a known sheet is recognised.
     separator : str
         What separates the fields of a delimited file; empty for a workbook.
+    apart : tuple
+        The texts that stand in no cell, each with where it stands: on a text box, an empty cell or the margin.
     """
 
     file: str
@@ -188,6 +192,7 @@ class SheetTable(Struct, frozen=True, kw_only=True):
     hidden_columns: frozenset[int] = frozenset()
     merges: tuple[Merge, ...] = ()
     separator: str = ""
+    apart: tuple[tuple[str, str], ...] = ()
 
 
 class Book(Struct, frozen=True, kw_only=True):

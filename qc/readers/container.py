@@ -14,6 +14,7 @@ from typing import Any
 from xml.parsers import expat
 
 from msgspec import Struct, field
+from msgspec.structs import replace
 
 from qc.problems import quoted
 from qc.readers.cells import RAISED, STRUCK, WHITE, address, column_letters, column_number
@@ -22,7 +23,7 @@ from qc.readers.guards import MOST_MERGED, UnusableFileError, guard_cells
 _ROW = re.compile(r"[1-9]\d{0,6}", re.ASCII)
 _PLACE = re.compile(r"([A-Z]{1,3})([1-9]\d{0,6})", re.ASCII)
 _NUMBER = re.compile(r"\s*[-+]?(\d+\.?\d*|\.\d+)([eE][-+]?\d+)?\s*", re.ASCII)
-_WORKSHEET, _STRINGS = "/worksheet", "/sharedStrings"
+_WORKSHEET, _STRINGS, _DRAWING = "/worksheet", "/sharedStrings", "/drawing"
 _OF_A_SHEET = (_WORKSHEET, "/chartsheet", "/dialogsheet", "/xlMacrosheet")
 _WORKSHEET_TYPE = "spreadsheetml.worksheet+xml"
 _ROOT, _TYPES = "_rels/.rels", "[Content_Types].xml"
@@ -35,7 +36,7 @@ class StoredSheet(Struct, frozen=True, kw_only=True):
     """The filled cells of a sheet part by address: their type, and the text of their value; the formulas beside.
 
     A formula that was dragged over several cells is written out in the first; `origins` names that for the others.
-    `looks` says of which a part is struck through, raised or lowered.
+    `looks` says of which a part is struck through, raised or lowered; `boxes` holds the texts of its text boxes.
     """
 
     name: str
@@ -43,6 +44,7 @@ class StoredSheet(Struct, frozen=True, kw_only=True):
     formulas: Mapping[str, str]
     origins: Mapping[str, str]
     looks: Mapping[str, str]
+    boxes: tuple[str, ...] = ()
 
 
 class _Scan(Struct, kw_only=True):
@@ -91,7 +93,8 @@ def stored_sheets(archive: zipfile.ZipFile) -> tuple[StoredSheet, ...]:
             raise _refused(f"the sheet {quoted(name)} is listed, but its part is missing in the file")
         if kind.endswith(_WORKSHEET):
             held = sum(len(sheet.filled) for sheet in found)
-            found.append(_sheet(archive, target, name, texts, looks=looks, held=held))
+            sheet = _sheet(archive, target, name, texts, looks=looks, held=held)
+            found.append(replace(sheet, boxes=_boxes(archive, target)))
     parts = {target for kind, target in relations.values() if kind.endswith(_WORKSHEET)}
 
     def typed(given: Mapping[str, str]) -> None:
@@ -148,10 +151,14 @@ def _id_of(given: Mapping[str, str]) -> str:
     return next((value for name, value in given.items() if name.rpartition(":")[2] == "id" and ":" in name), "")
 
 
+def _place_of_relations(part: str) -> str:
+    return join(dirname(part), "_rels", f"{part.rpartition('/')[2]}.rels") if part else _ROOT
+
+
 def _relations(archive: zipfile.ZipFile, part: str) -> dict[str, tuple[str, str]]:
     """Kind and target of each relation of a part, of the whole file where it is empty."""
     folder = dirname(part)
-    place = join(folder, "_rels", f"{part.rpartition('/')[2]}.rels") if part else _ROOT
+    place = _place_of_relations(part)
     found: dict[str, tuple[str, str]] = {}
 
     def relation(given: Mapping[str, str]) -> None:
@@ -229,6 +236,27 @@ def _texts(archive: zipfile.ZipFile, part: str) -> tuple[tuple[str, ...], dict[s
     if state["declared"] is not None and str(state["declared"]).isdecimal() and int(state["declared"]) > len(found):
         raise _refused(f"the file says that it holds {state['declared']} texts and holds {len(found)}")
     return tuple("".join(parts) for parts in found), looks
+
+
+def _boxes(archive: zipfile.ZipFile, part: str) -> tuple[str, ...]:
+    """The texts of the text boxes that are drawn on a sheet."""
+    relations = _relations(archive, part) if _place_of_relations(part) in archive.namelist() else {}
+    found: list[list[str]] = []
+    inside: list[str] = []
+
+    def text(told: str) -> None:
+        if found and inside:
+            found[-1].append(told)
+
+    begins: dict[str, Callable[[Mapping[str, str]], None]] = {
+        "txBody": lambda _: found.append([]),
+        "p": lambda _: found[-1].append(" ") if found else None,
+        "t": lambda _: inside.append("t"),
+    }
+    for kind, target in relations.values():
+        if kind.endswith(_DRAWING) and target in archive.namelist():
+            _walk(archive, target, begins, ends=lambda name: inside.clear() if name == "t" else None, text=text)
+    return tuple(filter(None, ("".join(parts).strip() for parts in found)))
 
 
 def _white(looks: dict[str, str], place: str, given: Mapping[str, str]) -> None:

@@ -24,6 +24,8 @@ from xml.etree.ElementTree import Element, ParseError, fromstring
 from qc.fields.words import measure_of
 from qc.problems import quoted
 from qc.readers.cells import (
+    IN_BOX,
+    ON_EMPTY,
     RAISED,
     STRUCK,
     WHITE,
@@ -47,12 +49,14 @@ _SPACES = {
     "office": "urn:oasis:names:tc:opendocument:xmlns:office:1.0",
     "table": "urn:oasis:names:tc:opendocument:xmlns:table:1.0",
     "text": "urn:oasis:names:tc:opendocument:xmlns:text:1.0",
+    "draw": "urn:oasis:names:tc:opendocument:xmlns:drawing:1.0",
     "fo": "urn:oasis:names:tc:opendocument:xmlns:xsl-fo-compatible:1.0",
     "style": "urn:oasis:names:tc:opendocument:xmlns:style:1.0",
     "manifest": "urn:oasis:names:tc:opendocument:xmlns:manifest:1.0",
     "meta": "urn:oasis:names:tc:opendocument:xmlns:meta:1.0",
     "calc": "urn:org:documentfoundation:names:experimental:calc:xmlns:calcext:1.0",
 }
+_BOXES = ("draw:text-box", "draw:custom-shape")
 _ERRORS = ("#", "Err:")
 _NUMBERS = ("float", "currency", "percentage")
 _KINDS = (*_NUMBERS, "string", "boolean", "date", "time", "")
@@ -173,6 +177,7 @@ def _table(
     name = _said(sheet, "table:name")
     rows: list[SheetRow] = []
     merges: list[Merge] = []
+    apart = [(IN_BOX, text) for kind in _BOXES for box in sheet.iter(_tag(kind)) if (text := _paragraphs(box))]
     typed = sum(_tag("office:value-type") in one.attrib and one.tag.startswith(_tag("table:")) for one in sheet.iter())
     usual = {
         spot: one.get(_USUAL_STYLE)
@@ -185,8 +190,9 @@ def _table(
         for column, times, cell in _placed(row, "columns", "table-cell", "covered-table-cell"):
             place = f"{name}!{address(number, column)}"
             typed -= _tag("office:value-type") in cell.attrib
-            value = _value(cell, place)
+            value, comment = _value(cell, place), _comment(cell)
             if value is None:
+                apart += [(ON_EMPTY.format(address(number, column)), comment)] if comment else []
                 continue
             if cell.tag != _tag("table:table-cell"):
                 raise ValueError(f"{place} holds a value and is hidden by merged cells")
@@ -195,8 +201,7 @@ def _table(
             own = cell.get(_STYLE) or row.get(_USUAL_STYLE) or usual.get(column)
             runs = [looks.get(one.get(_tag("text:style-name")), "") for one in cell.iter(_tag("text:span"))]
             look = STRUCK if STRUCK in (looks.get(own), *runs) else "".join(runs[:1])
-            notes = [_text(note) for one in cell.iter(_tag("office:annotation")) for note in one.iter(_tag("text:p"))]
-            held_here = (*value, "", look, "\n".join(notes))
+            held_here = (*value, "", look, comment)
             found.update(dict.fromkeys(range(column, column + times), held_here))
             bottom = number + _count(cell, "table:number-rows-spanned") - 1
             right = column + _count(cell, "table:number-columns-spanned") - 1
@@ -219,7 +224,16 @@ def _table(
             spot for first, times, _ in columns for spot in range(first, min(first + times, MOST_COLUMNS + 1))
         ),
         merges=tuple(merges),
+        apart=tuple(apart),
     )
+
+
+def _comment(cell: Element) -> str:
+    return "\n".join(filter(None, map(_paragraphs, cell.iter(_tag("office:annotation")))))
+
+
+def _paragraphs(element: Element) -> str:
+    return "\n".join(map(_text, element.iter(_tag("text:p"))))
 
 
 def _is_hidden(element: Element) -> bool:

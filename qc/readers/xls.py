@@ -16,6 +16,7 @@ import msgspec
 
 from qc.problems import quoted
 from qc.readers.cells import (
+    ON_EMPTY,
     RAISED,
     STRUCK,
     WHITE,
@@ -210,6 +211,11 @@ def _table(name: str, sheet: Sheet, book: OldBook, formulas: _Formulas) -> Sheet
         merges=tuple(
             Merge(top=top + 1, left=left + 1, bottom=bottom, right=right)
             for top, bottom, left, right in sheet.merged_cells
+        ),
+        apart=tuple(
+            (ON_EMPTY.format(address(row + 1, column + 1)), note.text)
+            for (row, column), note in sheet.cell_note_map.items()
+            if not any(one.number == row + 1 and column + 1 in one.cells for one in rows)
         ),
     )
 

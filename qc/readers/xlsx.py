@@ -9,11 +9,15 @@ from __future__ import annotations
 import re
 import warnings
 import zipfile
+from collections.abc import Iterator
 from datetime import date, time, timedelta
 from typing import TYPE_CHECKING
 
 from qc.quantities import shown_decimal
 from qc.readers.cells import (
+    IN_BOX,
+    ON_EMPTY,
+    ON_MARGIN,
     STRUCK,
     Book,
     CellKind,
@@ -42,6 +46,8 @@ LOAD_FAILURES = (*BROKEN_ZIP, AttributeError, IndexError, OverflowError, SyntaxE
 
 # What a program writes before a comment for programs that show no answers to it.
 _THREAD = re.compile(r"\s*\[Threaded comment\].*?Comment:\s*", re.DOTALL)
+# How the type of a header is written: bold, italic, underlined, struck, raised, lowered.
+_TYPE = re.compile(r"&[BIUESXY]")
 
 
 def read_xlsx(file: StoredFile) -> Book:
@@ -98,7 +104,7 @@ def _table(file: StoredFile, sheet: Worksheet, part: StoredSheet, book: Workbook
             unit = shown_behind(str(stored.number_format)).unit if content[0] is CellKind.NUMBER else ""
             formula, origin = part.formulas.get(place, ""), part.origins.get(place, "")
             look = STRUCK if strikes and stored.font.strike else part.looks.get(place, "")
-            comment = _THREAD.sub("", stored.comment.text) if stored.comment is not None else ""
+            comment = _comment(stored)
             cell = SheetCell(column, place, *content, unit, formula, origin, look, comment)
             rows.setdefault(row, {})[column] = cell
     hidden = {number for number, look in sheet.row_dimensions.items() if look.hidden}
@@ -120,7 +126,25 @@ def _table(file: StoredFile, sheet: Worksheet, part: StoredSheet, book: Workbook
             Merge(top=area.min_row, left=area.min_col, bottom=area.max_row, right=area.max_col)
             for area in sheet.merged_cells.ranges
         ),
+        apart=tuple(_apart(sheet, part)),
     )
+
+
+def _comment(stored: StoredCell | MergedCell) -> str:
+    return _THREAD.sub("", stored.comment.text) if stored.comment is not None else ""
+
+
+def _apart(sheet: Worksheet, part: StoredSheet) -> Iterator[tuple[str, str]]:
+    """The texts that stand in no cell."""
+    yield from ((IN_BOX, text) for text in part.boxes)
+    for stored in sheet._cells.values():
+        if stored.value is None and (text := _comment(stored)):
+            yield ON_EMPTY.format(stored.coordinate), text
+    pages = (sheet.oddHeader, sheet.oddFooter, sheet.evenHeader, sheet.evenFooter, sheet.firstHeader, sheet.firstFooter)
+    for page in filter(None, pages):
+        for side in (page.left, page.center, page.right):
+            if side is not None and side.text:
+                yield ON_MARGIN, _TYPE.sub("", side.text)
 
 
 def _content(stored: StoredCell | MergedCell, book: Workbook) -> Content | None:

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import openpyxl
 import pytest
+import xlsxwriter
 from office import HERE, saved_again
 from openpyxl.cell.rich_text import CellRichText, TextBlock
 from openpyxl.cell.text import InlineFont
@@ -64,7 +65,20 @@ def commented_otherwise(book: Workbook) -> None:
     book.worksheets[0]["B4"].comment = Comment("weighed with foil", "AB")
 
 
-CHANGES = (struck, struck_in_part, raised, white_in_part, struck_as_a_column, commented, commented_otherwise)
+def commented_where_nothing_stands(book: Workbook) -> None:
+    book.worksheets[0]["D4"].comment = Comment("11: 1.500", "AB")
+
+
+CHANGES = (
+    struck,
+    struck_in_part,
+    raised,
+    white_in_part,
+    struck_as_a_column,
+    commented,
+    commented_otherwise,
+    commented_where_nothing_stands,
+)
 
 
 @pytest.fixture(scope="module", params=["xlsx", "ods", "xls"])
@@ -134,3 +148,37 @@ def test_any_blank_before_a_unit_is_a_blank(table_of: TableOf, blank: str, every
     rows = [f"{at};{mass}{f'{blank}g' if every or at == 4 else ''}" for at, mass in enumerate(MASSES, start=1)]
     batch = read_batch(table_of("\n".join(["Nr;Gewicht (g)", *rows])), options=FORM)
     assert [float(unit.mass_g or 0) for unit in batch.units] == MASSES
+
+
+def test_a_mass_in_a_comment_on_an_empty_cell_is_refused(looks: dict[str, Path]) -> None:
+    with pytest.raises(InputProblems) as refused:
+        read_batch(looks["commented_where_nothing_stands"], options=FORM)
+    (problem,) = refused.value.problems
+    assert problem.found == 'the comment on the empty cell D4 says "11: 1.500", which may be about the masses'
+
+
+@pytest.mark.parametrize("sheet", ["Units", "Week 3"])
+def test_what_a_text_box_or_the_margin_says_of_masses_is_refused(tmp_path: Path, sheet: str) -> None:
+    with xlsxwriter.Workbook(tmp_path / "boxes.xlsx") as book:
+        page = book.add_worksheet(sheet)
+        for row, line in enumerate((["Unit", "Mass (g)"], *enumerate(MASSES, start=1))):
+            page.write_row(row, 0, line)
+        page.insert_textbox(3, 4, "unit 5 was 1.50 g")
+        page.insert_textbox(12, 4, "weighed in a draught")
+        page.set_header("&L&BUnit 11: 1.500 g&RPage &P")
+    with pytest.raises(InputProblems) as refused:
+        read_batch(tmp_path / "boxes.xlsx", options=FORM)
+    assert [problem.found for problem in refused.value.problems] == [
+        'the text box says "unit 5 was 1.50 g", which may be about the masses',
+        'the head or foot of the page says "Unit 11: 1.500 g", which may be about the masses',
+    ]
+
+
+def test_a_text_box_that_says_nothing_of_masses_is_told(tmp_path: Path) -> None:
+    with xlsxwriter.Workbook(tmp_path / "boxes.xlsx") as book:
+        page = book.add_worksheet("Units")
+        for row, line in enumerate((["Unit", "Mass (g)"], *enumerate(MASSES, start=1))):
+            page.write_row(row, 0, line)
+        page.insert_textbox(12, 4, "weighed in a draught")
+    found = read_batch(tmp_path / "boxes.xlsx", options=FORM)
+    assert [one.text for one in found.notices] == ['The text box was not read: "weighed in a draught".']

@@ -149,7 +149,7 @@ def beside(
                 elif (said := figure_said(cell.text))[0]:
                     figure = Aside(cells=(written_at(cell, said[1]),), label=said[0], kind=summary_of(said[0]))
                     found.asides.append(figure)
-                elif _tells_masses(cell, floor, ceiling, decimals=max(decimals, 2) if row < first_row else 1):
+                elif tells_masses(cell, floor, ceiling, decimals=max(decimals, 2) if row < first_row else 1):
                     found.could_be_masses.setdefault("", []).append(cell)
                 else:
                     found.notes.append(cell)
@@ -158,7 +158,7 @@ def beside(
                 before = before if cell.address in used else cell.typed
                 # A fact, "Mould 2 g" or "Nominal: 2.000 g", heads nothing.
                 above[column] = ("", False) if not heads and (fact or printed_line(cell.typed)) else (cell.typed, heads)
-    if lost := [cell for cell in texts if _tells_masses(cell, floor, ceiling, decimals=1)]:
+    if lost := [cell for cell in texts if tells_masses(cell, floor, ceiling, decimals=1)]:
         found.could_be_masses.setdefault("", []).extend(lost)
     for text, every in claimed.items():
         if one := unread(view, text, every, titles=not used, plausible=plausible):
@@ -168,7 +168,7 @@ def beside(
     return found
 
 
-def _tells_masses(cell: SheetCell, floor: Decimal, ceiling: Decimal, *, decimals: int) -> bool:
+def tells_masses(cell: SheetCell, floor: Decimal, ceiling: Decimal, *, decimals: int) -> bool:
     """Whether a cell holds numbers of some decimals near the masses, in g or mg, and no word for a figure."""
     line = printed_line(cell.text)
     told = [number for number in numbers_told(cell.text) if -int(number.as_tuple().exponent) >= decimals]

@@ -1,0 +1,31 @@
+"""What is written on a sheet and stands in no cell: on a text box, at an empty cell, on the margin of the page."""
+
+from __future__ import annotations
+
+from qc.fields.remarks import other_masses
+from qc.problems import quoted
+from qc.readers.cells import ON_MARGIN, CellKind, SheetCell
+from qc.readers.finding.beside import tells_masses
+from qc.readers.finding.view import number_in
+from qc.readers.located import LocatedTable
+
+
+def check_apart(units: LocatedTable) -> None:
+    """Refuse what is written beside the cells and speaks of masses; a notice for the rest, margins left out.
+
+    Parameters
+    ----------
+    units : LocatedTable
+        The units, with the sheet on which they stand.
+    """
+    cells = [cell for entry in units.entries if (cell := entry.cell("mass_g")) is not None]
+    masses = [number for cell in cells if (number := number_in(cell)) is not None]
+    for where, text in units.table.apart:
+        said = SheetCell(column=0, address="", kind=CellKind.TEXT, text=text)
+        near = bool(masses) and tells_masses(said, min(masses) / 2, 2 * max(masses), decimals=1)
+        if near or other_masses(text, count=len(masses)):
+            found = f"the {where} says {quoted(text)}, which may be about the masses"
+            mend = "Put into the cells what it says of a unit, and take it out of there"
+            units.refuse_at("", found, mend)
+        elif where != ON_MARGIN:
+            units.remark("", f"The {where} was not read: {quoted(text)}.")
