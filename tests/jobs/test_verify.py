@@ -104,6 +104,11 @@ def paths_in(value: Any, *, before: tuple[Any, ...] = ()) -> list[tuple[Any, ...
 
 
 class TestTogether:
+    def test_a_report_that_has_the_name_of_its_input_is_not_taken_for_it(self, copied: Path) -> None:
+        (copied / "batch.csv").unlink()
+        (copied / "built-in").rename(copied / "batch.csv")
+        assert states(verify_report(copied / "batch.csv"), "input") == [Status.UNCHECKED]
+
     def test_a_file_that_was_put_there_by_hand_is_named_as_no_part_of_the_report(self, copied: Path) -> None:
         for name in ("note.txt", "scan.pdf", ".hidden"):
             (copied / "built-in" / name).write_bytes(b"{}")
@@ -359,6 +364,12 @@ class TestForgery:
         (copied / "batch.csv").unlink()
         changed = "report.html does not say what this version writes of this result: it was changed"
         assert changed in broken(verify_report(copied / "built-in"))
+
+    @pytest.mark.parametrize("value", ["x", "e30=", packed(None), packed({"tests": float("inf")})])  # type: ignore[arg-type]
+    def test_whatever_stands_in_a_seal_in_place_of_what_was_drawn_is_told(self, value: str, copied: Path) -> None:
+        rewritten(copied / "built-in", lambda document: document["seal"].update(drawn_from=value), sealed_anew=False)
+        told = "seal was changed: what the pages were drawn from cannot be read"
+        assert told in broken(verify_report(copied / "built-in"))
 
     def test_pages_drawn_anew_from_a_changed_seal_are_told_by_the_input(self, copied: Path) -> None:
         folder = copied / "built-in"

@@ -33,7 +33,7 @@ from qc.results import JudgedBatch
 from qc.rules.rule_books import is_house_file, rule_digests, set_digest
 from qc.say.text import counted
 from qc.show.pages_pdf import Paper
-from qc.show.write import HTML, PDF, render_report
+from qc.show.write import HTML, JSON, PDF, render_report
 
 # What is estimated by iteration may differ in its last digits from one machine to another; verdicts and figures do not.
 ESTIMATES_AGREE = 1e-6
@@ -124,7 +124,9 @@ def _beside(name: str, *, folder: Path) -> list[Path]:
         return []
     here = folder.resolve()
     places = dict.fromkeys((Path.cwd(), here, here.parent, here.parent.parent))
-    return [place / name for place in places if (place / name).exists()]
+    # The report of a folder may have its name, and stand where that is looked for.
+    found = [place / name for place in places if (place / name).exists()]
+    return [one for one in found if not (one / JSON).exists()]
 
 
 def _records(filed: FiledResult, rules: str | Path | None) -> list[Line]:
@@ -212,7 +214,7 @@ def drawn_again(filed: FiledResult) -> tuple[JudgedBatch | None, list[Line]]:
         if _as_filed(result_document(judged)) == {key: document[key] for key in document if key not in _NOT_DRAWN}:
             return judged, _same_pages(filed, judged)
         told = "what the pages were drawn from is not this result"
-    except (ValueError, TypeError, AttributeError, LookupError):
+    except (ValueError, TypeError, AttributeError, LookupError, ArithmeticError, AssertionError, RuntimeError):
         # Whatever was written into the seal in place of a judged batch.
         pass
     return None, [Line(Status.BROKEN, SEAL, f"was changed: {told}")]
