@@ -12,7 +12,7 @@ import numpy as np
 from msgspec import Struct, field
 
 from qc.causes.background import Background
-from qc.causes.foundation import Solved, foundation, sound_covariance, with_added
+from qc.causes.foundation import Solved, fewest_disturbances, foundation, sound_covariance, with_added
 from qc.causes.rows import Floats, Places
 from qc.causes.shifts import Shift
 
@@ -266,7 +266,7 @@ def _solve(background: Background, likelihood: Likelihood) -> Solved:
     if key in background.solved:
         known: Solved = background.solved[key]
         return known
-    factors = [background.factor(name)[base.measured] for name in likelihood.added]
+    factors = [fewest_disturbances(background.factor(name)[base.measured]) for name in likelihood.added]
     spreads = [np.sqrt(np.broadcast_to(one, background.nodes)[base.origin]) for one in likelihood.added.values()]
     sd = [np.repeat(one[:, None], factor.shape[1], axis=1) for one, factor in zip(spreads, factors, strict=True)]
     found = with_added(base, np.hstack(factors), sd=np.hstack(sd))

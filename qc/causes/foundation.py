@@ -20,6 +20,9 @@ from qc.causes.rows import Floats, Places, RowKind
 SPREADS = (3.0, 5.0)
 MOST_OUTLIERS = 10
 
+# Matrices of so many rows and fewer are inverted at once; factors with so many columns are worth making smaller.
+SMALL, FEW_DISTURBANCES = 24, 120
+
 OF_NODES = ("origin", "precision", "half_log", "log_weight", "outlying", "squares")
 """What the background has an entry of for every node."""
 
@@ -69,7 +72,7 @@ class Solved(Struct, frozen=True, kw_only=True, dict=True):
         Shape (nodes, disturbances, measured); where only the likelihood itself is asked for, nobody needs it.
         """
         return np.asarray(
-            (np.linalg.inv(self.root) * self.sd[:, None, :]) @ self.crossed.swapaxes(1, 2), dtype=np.float64
+            (inverse_of_lower(self.root) * self.sd[:, None, :]) @ self.crossed.swapaxes(1, 2), dtype=np.float64
         )
 
     @cached_property
@@ -85,6 +88,33 @@ class Solved(Struct, frozen=True, kw_only=True, dict=True):
         constant = 0.5 * self.values.size * np.log(2.0 * np.pi)
         plain: Floats = -0.5 * self.squares - self.half_log - constant + self.log_weight
         return plain
+
+
+def inverse_of_lower(root: Floats) -> Floats:
+    """The inverses of lower triangular matrices, by halves: products of matrices take less time than a factorisation.
+
+    Examples
+    --------
+    >>> inverse_of_lower(np.array([[[2.0, 0.0], [1.0, 4.0]]])).tolist()
+    [[[0.5, 0.0], [-0.125, 0.25]]]
+    """
+    half = root.shape[-1] // 2
+    if half < SMALL:
+        return np.asarray(np.linalg.inv(root), dtype=np.float64)
+    inverse = np.zeros(root.shape)
+    inverse[:, :half, :half] = inverse_of_lower(root[:, :half, :half])
+    inverse[:, half:, half:] = inverse_of_lower(root[:, half:, half:])
+    inverse[:, half:, :half] = -inverse[:, half:, half:] @ (root[:, half:, :half] @ inverse[:, :half, :half])
+    return inverse
+
+
+def fewest_disturbances(factor: Floats) -> Floats:
+    """A factor of the same covariance with no more columns than that has dimensions; few columns stay as they are."""
+    if factor.shape[1] <= FEW_DISTURBANCES:
+        return factor
+    sizes, directions = np.linalg.eigh(factor @ factor.T)
+    kept = sizes > 1e-13 * sizes[-1]
+    return np.asarray(directions[:, kept] * np.sqrt(sizes[kept]), dtype=np.float64)
 
 
 def foundation(background: Background) -> Solved:

@@ -12,7 +12,7 @@ from msgspec.structs import replace
 from qc.causes.background import Background
 from qc.causes.drawing import Drawn
 from qc.causes.evidence import Likelihood, covariance_at, fit
-from qc.causes.foundation import foundation
+from qc.causes.foundation import fewest_disturbances, foundation, inverse_of_lower
 from qc.causes.model import CAUSE_IDS, cause
 from qc.causes.priors import Priors, builtin_priors
 from qc.causes.rows import RowKind, rows_of
@@ -139,3 +139,16 @@ def test_weights_of_the_ways_of_every_cause_add_up_to_one(draw: Draw) -> None:
         for one in ways:
             for shift in one.shifts:
                 assert float(np.exp(shift.log_weights).sum()) == pytest.approx(1.0), model.id
+
+
+def test_a_factor_of_fewer_columns_has_the_same_covariance() -> None:
+    random = np.random.default_rng(5)
+    factor = random.standard_normal((150, 40)) @ random.standard_normal((40, 300))
+    found = fewest_disturbances(factor)
+    assert found.shape == (150, 40)
+    assert np.abs(found @ found.T - factor @ factor.T).max() < 1e-9 * np.abs(factor @ factor.T).max()
+
+
+def test_the_inverse_by_halves_is_that_of_the_library() -> None:
+    roots = np.tril(np.random.default_rng(6).standard_normal((3, 130, 130))) / 12 + 2 * np.eye(130)
+    assert np.abs(inverse_of_lower(roots) - np.linalg.inv(roots)).max() < 1e-12
