@@ -99,12 +99,11 @@ def _empty_places(grid: Grid) -> set[tuple[int, int]]:
 
 def _counted(grid: Grid, row: int, column: int, *, many: bool) -> list[str]:
     """Its place along a row or column that alone has a name, where several units would bear that one."""
-    rows, columns = sorted({one for one, _ in grid.masses}), grid.columns
     if not many or (row in grid.beside) == (column in grid.above):
         return []
     if row in grid.beside:
-        return [str(columns.index(column) + 1)]
-    return [str(rows.index(row) + 1)] if len(rows) > 1 else []
+        return [str(grid.columns.index(column) + 1)]
+    return [str(grid.rows.index(row) + 1)] if len(grid.rows) > 1 else []
 
 
 def _named(label: SheetCell) -> str:

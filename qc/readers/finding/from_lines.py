@@ -90,13 +90,17 @@ def of_lines(upright: SheetView) -> Iterator[Candidate]:
 
 
 def _value_cell(texts: Sequence[SheetCell], line: PrintedLine) -> SheetCell:
+    if len(texts) == 1:
+        return texts[0]
     return next((cell for cell in texts if line.value in re.sub(r"\s", "", cell.text)), texts[0])
 
 
 def _in_one_column(found: list[_Line]) -> list[_Line]:
     """The lines whose value stands in the column of most others; a print-out goes straight down."""
-    columns = Counter(_value_cell(texts, line).column for _, texts, line in found)
-    return [one for one in found if columns[_value_cell(*one[1:]).column] == max(columns.values())]
+    columns = [_value_cell(texts, line).column for _, texts, line in found]
+    often = Counter(columns)
+    most = max(often.values(), default=0)
+    return [one for one, column in zip(found, columns, strict=True) if often[column] == most]
 
 
 def _with_sd_named(found: list[_Line]) -> list[_Line]:

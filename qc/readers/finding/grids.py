@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from decimal import Decimal
+from functools import cached_property
 from itertools import pairwise
 from statistics import fmean, median
 from typing import Any
@@ -25,7 +26,7 @@ _YEAR = re.compile(r"(?:19|20)\d\d")
 _PLACE = re.compile(r"(?:[a-z]{0,2}\d{1,4}|[a-z]|\d{1,3}[a-z]|[ivx]{1,5})", re.ASCII)
 
 
-class Grid(Struct, frozen=True, kw_only=True):
+class Grid(Struct, frozen=True, kw_only=True, dict=True):
     """A rectangle of masses.
 
     Parameters
@@ -49,7 +50,12 @@ class Grid(Struct, frozen=True, kw_only=True):
     over: tuple[SheetCell, ...] = ()
     measure: str = ""
 
-    @property
+    @cached_property
+    def rows(self) -> list[int]:
+        """The rows that hold a mass."""
+        return sorted({row for row, _ in self.masses})
+
+    @cached_property
     def columns(self) -> list[int]:
         """The columns that hold a mass."""
         return sorted({column for _, column in self.masses})

@@ -95,28 +95,36 @@ def meant_in(cell: SheetCell) -> Decimal | None:
     return _number_typed(cell.text)[1] if cell.kind is CellKind.TEXT else None
 
 
+def decimals_in(cell: SheetCell) -> int:
+    """How many digits the number of a cell shows behind its decimal mark."""
+    if cell.kind is CellKind.TEXT:
+        return _number_typed(cell.text)[2]
+    return _decimals(cell.number) if cell.kind is CellKind.NUMBER else 0
+
+
+def _decimals(number: Decimal | None) -> int:
+    exponent = (number or Decimal(0)).as_tuple().exponent
+    return -exponent if isinstance(exponent, int) and exponent < 0 else 0
+
+
 # Most cells of a sheet are asked for their number several times.
 @functools.lru_cache(maxsize=16384)
-def _number_typed(text: str) -> tuple[Decimal | None, Decimal | None]:
+def _number_typed(text: str) -> tuple[Decimal | None, Decimal | None, int]:
+    """The number of a text, the one that was meant where it is none, and the decimals of the first."""
     if not any(one.isdigit() for one in text):
-        return None, None
+        return None, None, 0
     try:
         one = written(text)
     except NotANumberError as error:
-        return None, Decimal(error.example) if error.example else None
-    return (one.with_comma if one.with_point is None or ("," in text and one.is_open) else one.with_point), None
+        return None, Decimal(error.example) if error.example else None, 0
+    number = one.with_comma if one.with_point is None or ("," in text and one.is_open) else one.with_point
+    return number, None, _decimals(number)
 
 
 def measure_in(cell: SheetCell) -> str:
     """The unit of measure typed, or shown by its format, behind the number of a cell; or empty."""
     match = None if cell.kind is not CellKind.TEXT or cell.text[-1:].isdecimal() else _BEHIND.match(cell.text)
     return measure_of(match.group(1)) if match else cell.unit
-
-
-def decimals_in(cell: SheetCell) -> int:
-    """How many digits the number of a cell shows behind its decimal mark."""
-    exponent = (number_in(cell) or Decimal(0)).as_tuple().exponent
-    return -exponent if isinstance(exponent, int) and exponent < 0 else 0
 
 
 def written_at(cell: SheetCell, text: str) -> SheetCell:
