@@ -7,9 +7,9 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from qc.jobs.check import TO_ASSAY, Checked, assay_list
-from qc.show.filing import Filing, Replace, Told, file_together, refuse_over
+from qc.show.filing import FILES, Filing, Replace, Told, file_together, refuse_over
 from qc.show.pages_pdf import Paper
-from qc.show.write import FILES, Part, render_report
+from qc.show.write import Part, render_report
 
 
 def file_report(

@@ -19,10 +19,9 @@ from qc.jobs.seal import SEAL
 from qc.jobs.verify.files import FiledResult, whole_report
 from qc.problems import InputProblems, Problem, RefusedCall, gathering
 from qc.say.text import listed
-from qc.show.filing import Filing, Told, file_together
+from qc.show.filing import JSON, Filing, Told, file_together
 from qc.show.pages_pdf import Paper
 from qc.show.pieces import Section
-from qc.show.write import JSON
 
 if TYPE_CHECKING:
     import pandas as pd

@@ -18,7 +18,7 @@ from qc.jobs.seal import SEAL
 from qc.jobs.superseded import DIGITS, MARK, FiledMark, Judged, made_from, standing, superseded_by
 from qc.jobs.verify.files import whole_report
 from qc.problems import InputProblems
-from qc.show.write import FILES
+from qc.show.filing import FILES
 
 __all__ = ["MARK", "SUPERSEDES", "next_free_folder", "superseded_mark", "superseding"]
 

@@ -13,6 +13,7 @@ from msgspec.json import decode, encode
 
 from qc.batch import Batch, Superseded
 from qc.jobs.check import REPORTS
+from qc.show.filing import JSON
 
 MARK = "superseded.json"
 DIGITS = 12
@@ -66,8 +67,6 @@ def standing(report: Path) -> Path | None:
     DecodeError
         When a mark cannot be read.
     """
-    from qc.show.write import JSON
-
     passed = {report}
     while mark := superseded_by(report):
         report = report.parent / mark.folder
@@ -122,7 +121,6 @@ def said_by_reports(places: Iterable[Path]) -> Iterator[tuple[str, Judged, Filed
 
     Where a mark was taken away, or the earlier report, the later one says the same of itself.
     """
-    from qc.show.write import JSON
 
     for place in dict.fromkeys(map(os.path.realpath, places)):
         for found in sorted(glob(os.path.join(escape(place), "*", JSON))):

@@ -29,7 +29,11 @@ from typing import Any
 from msgspec import Struct
 from msgspec.structs import replace as changed
 
+HTML = "report.html"
+PDF = "report.pdf"
+JSON = "result.json"
 SUMS = "SHA256SUMS"
+FILES = (HTML, PDF, JSON, SUMS)
 MOST_WAITED_S = 60.0
 PAUSE_S = 0.02
 LONGEST_STEM = 60

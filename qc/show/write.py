@@ -12,7 +12,7 @@ from msgspec.structs import replace as changed
 from qc.document import as_text
 from qc.results import JudgedBatch
 from qc.say.text import shortened
-from qc.show.filing import SUMS, sums_text
+from qc.show.filing import HTML, JSON, PDF, SUMS, sums_text
 from qc.show.pages_html import html_page
 from qc.show.pages_pdf import Paper, pdf_pages
 from qc.show.pieces import Report, as_plain
@@ -22,10 +22,6 @@ from qc.show.sections.of_document import changes, seal_pieces, superseded_block
 from qc.show.series import pour_picture, series_in_order
 from qc.show.tray import tray_picture
 
-HTML = "report.html"
-PDF = "report.pdf"
-JSON = "result.json"
-FILES = (HTML, PDF, JSON, SUMS)
 DIGITS_OF_ID = 12
 Part = Callable[[str], AbstractContextManager[object]]
 

@@ -67,9 +67,9 @@ def test_memory_stays_level(tmp_path: Path) -> None:
         "",
         f"`QC_SAVES={SAVES} pytest -m benchmarks tests/benchmarks/test_watch_study.py`. Python "
         f"{platform.python_version()}, {os.cpu_count()} processors.",
-        f"{MANY} files of 20 masses are saved again and again, one save in ten judged with its report, the others refused "
-        "at a cell; the process that watches is measured. Fewer are told than were saved where the next save of a file "
-        f"came before the last one was judged (after {WAIT_S} s).",
+        f"{MANY} files of 20 masses are saved again and again, one save in ten judged with its report, the others "
+        "refused at a cell; the process that watches is measured. Fewer are told than were saved where the next "
+        f"save of a file came before the last one was judged (after {WAIT_S} s).",
         "",
         "| saves | rows told | memory [MB] | files open | processor time of the watch [s] |",
         "|---|---|---|---|---|",

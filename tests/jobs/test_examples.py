@@ -10,8 +10,7 @@ from make_examples import FIRST_PAGE, KEPT, example_files, readable_samples, wri
 
 from qc.document import as_text
 from qc.jobs.check import Checked
-from qc.show.filing import SUMS
-from qc.show.write import HTML, JSON, PDF
+from qc.show.filing import HTML, JSON, PDF, SUMS
 
 ROOT = Path(__file__).parents[2]
 EXAMPLES = ROOT / "reports" / "examples"

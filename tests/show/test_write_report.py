@@ -14,8 +14,8 @@ import pytest
 
 from qc.results import JudgedBatch
 from qc.show import filing, write
-from qc.show.filing import ReportExists, file_whole
-from qc.show.write import HTML, JSON, PDF, render_report
+from qc.show.filing import HTML, JSON, PDF, ReportExists, file_whole
+from qc.show.write import render_report
 
 Batches = dict[str, Callable[[], JudgedBatch]]
 DOCUMENT = {"schema": "qc-result/1", "verdict": "complies", "batch": {"number": "B-2026-117"}}

@@ -25,9 +25,8 @@ from qc.problems import InputProblems
 from qc.readers.cells import Noted, address
 from qc.readers.options import ReadOptions
 from qc.readers.read import read_book
-from qc.show.filing import Filing, one_file
+from qc.show.filing import JSON, Filing, one_file
 from qc.show.pages_pdf import Paper
-from qc.show.write import JSON
 
 ADDED = "Entries were added; none was changed."
 UNSAID = "Entries were changed, and no reason was typed yet."

@@ -24,6 +24,7 @@ from qc.say.limits import deciding
 from qc.say.names import BATCH_SIGN, TEST, TREND, any_of
 from qc.say.numbers import probability
 from qc.say.text import counted, listed, shortened
+from qc.show.filing import HTML
 from qc.show.headline import headline
 from qc.show.pages_html import index_page
 from qc.show.pieces import Marked, Prose, column, section, table
@@ -31,7 +32,6 @@ from qc.show.sections.answers import likeliest
 from qc.show.series import content_series, mass_series, series_in_order
 from qc.show.spark import MOST_POINTS, spark_line
 from qc.show.units import places_in_pour
-from qc.show.write import HTML
 
 RESULTS = "results"
 # Between the ids of causes that cannot be told apart.

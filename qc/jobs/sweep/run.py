@@ -35,8 +35,7 @@ from qc.readers.stored import stored_input
 from qc.rules.built_in import RULES_FOLDER
 from qc.rules.rule_books import is_house_file, rule_book, set_digest
 from qc.say.text import counted, listed
-from qc.show.filing import Filing, alone, file_together
-from qc.show.write import HTML
+from qc.show.filing import HTML, Filing, alone, file_together
 
 INDEX = "index.html"
 PARQUET = "batches.parquet"

@@ -32,8 +32,9 @@ from qc.readers.stored import stored_input
 from qc.results import JudgedBatch
 from qc.rules.rule_books import is_house_file, rule_digests, set_digest
 from qc.say.text import counted
+from qc.show.filing import HTML, JSON, PDF
 from qc.show.pages_pdf import Paper
-from qc.show.write import HTML, JSON, PDF, render_report
+from qc.show.write import render_report
 
 # What is estimated by iteration may differ in its last digits from one machine to another; verdicts and figures do not.
 ESTIMATES_AGREE = 1e-6

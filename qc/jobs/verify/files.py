@@ -20,8 +20,7 @@ from qc.jobs.superseded import MARK
 from qc.jobs.verify.pages import never_drawn, not_said
 from qc.problems import InputProblems, Problem
 from qc.say.text import listed
-from qc.show.filing import SUMS, finish, sums_text
-from qc.show.write import HTML, JSON, PDF
+from qc.show.filing import HTML, JSON, PDF, SUMS, finish, sums_text
 
 _IN_PDF = re.compile(rb"result-sha256:([0-9a-f]{64})")
 _IN_HEAD = re.compile(r'<meta name="result-sha256" content="([^"]*)">')

@@ -17,7 +17,7 @@ from qc.jobs.seal import seal_of
 from qc.jobs.superseded import DIGITS, MARK, said_by_reports, superseded_by
 from qc.jobs.verify.files import FiledResult, Line, Status, whole_report
 from qc.problems import InputProblems
-from qc.show.write import JSON
+from qc.show.filing import JSON
 
 EARLIER = "earlier report"
 
