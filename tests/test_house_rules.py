@@ -37,7 +37,7 @@ BUDGET = {
     "fields": 652,
     "guide": 215,
     "history": 1596,
-    "jobs": 3250,
+    "jobs": 3245,
     "judging": 1752,
     "pour": 1100,
     "problems.py": 99,
