@@ -90,7 +90,8 @@ def _what_is_a_signal(review: Review) -> str:
         f"A product of which nothing changes gives about one false signal in {BATCHES_A_FALSE_SIGNAL} batches over "
         f"these charts{cavities}, from the fifth batch on. A signal is one batch beyond the limit, EWMA or CUSUM "
         "beyond theirs, or two levels that tell the batches far better than one. Where there is none, a small change "
-        f"may still be there.{few}"
+        "may still be there. A change that is only just seen is shown greater than it is, one of a standard deviation "
+        f"up to twice as great, and the intervals of its levels may miss them.{few}"
     )
 
 

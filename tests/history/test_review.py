@@ -143,6 +143,7 @@ def test_the_review_is_four_pages_or_fewer_with_the_head_digest(product: str, st
     )
     assert [one.name for one in pages] == ["review.html", "review.pdf"]
     assert head in pages[0].read_text()
+    assert "shown greater than it is" in pages[0].read_text()
     assert pages_of(pages[1]) <= 4
     words = subprocess.run(["pdftotext", pages[1], "-"], capture_output=True, text=True, check=True).stdout
     assert head in words
