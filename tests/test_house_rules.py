@@ -36,7 +36,7 @@ BUDGET = {
     "expr.py": 233,
     "fields": 652,
     "guide": 215,
-    "history": 1596,
+    "history": 1597,
     "jobs": 3245,
     "judging": 1752,
     "pour": 1100,
