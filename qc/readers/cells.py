@@ -101,7 +101,7 @@ class SheetCell(Struct, frozen=True):
     @property
     def shown(self) -> str:
         """As a person reads it: what was typed without the blanks around it, a percentage with its sign."""
-        if self.kind is CellKind.PERCENT and self.number is not None:
+        if self.number is not None and self.kind is CellKind.PERCENT:
             return f"{self.number.scaleb(2):f} %"
         return self.typed
 

@@ -18,6 +18,8 @@ Spot = tuple[int, int]
 Rows = dict[int, dict[int, SheetCell]]
 
 LEAST_WHOLE = 100
+# Cells are asked a dozen times for their kind, and to look a member of an enumeration up costs as much as the rest.
+_TEXT, _NUMBER = CellKind.TEXT, CellKind.NUMBER
 _BEHIND = re.compile(r".*?([a-zA-Z\u00b5\u03bc%]+)\.?\s*$", re.ASCII | re.DOTALL)
 
 
@@ -67,9 +69,10 @@ def view_of(table: SheetTable) -> SheetView:
 
 def number_in(cell: SheetCell) -> Decimal | None:
     """The number that a cell holds, with decimals where it can be read two ways; None where it holds none."""
-    if cell.kind is CellKind.NUMBER:
-        return cell.number
-    return _number_typed(cell.text)[0] if cell.kind is CellKind.TEXT else None
+    kind = cell.kind
+    if kind is _TEXT:
+        return _number_typed(cell.text)[0]
+    return cell.number if kind is _NUMBER else None
 
 
 def like_a_mass(cell: SheetCell) -> bool:
@@ -97,9 +100,10 @@ def meant_in(cell: SheetCell) -> Decimal | None:
 
 def decimals_in(cell: SheetCell) -> int:
     """How many digits the number of a cell shows behind its decimal mark."""
-    if cell.kind is CellKind.TEXT:
+    kind = cell.kind
+    if kind is _TEXT:
         return _number_typed(cell.text)[2]
-    return _decimals(cell.number) if cell.kind is CellKind.NUMBER else 0
+    return _decimals(cell.number) if kind is _NUMBER else 0
 
 
 def _decimals(number: Decimal | None) -> int:
