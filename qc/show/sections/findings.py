@@ -48,7 +48,7 @@ def pour_order(judged: JudgedBatch) -> tuple[Section, ...]:
             sign=True,
         ),
         number("p", lambda one: _p_value(one[1].p_value)),
-        number("Would show 9 times in 10 [%]", lambda one: fixed(one[1].detectable_percent, decimals=1)),
+        number("Would show 7 times in 10 [%]", lambda one: fixed(one[1].detectable_percent, decimals=1)),
         filled_alone=True,
     )
     said = dict.fromkeys(
