@@ -40,6 +40,7 @@ class _Heading(Struct, frozen=True, kw_only=True):
 
 class _Remark(Struct, frozen=True, kw_only=True):
     weighed: frozenset[str]
+    who: frozenset[str]
     reference: frozenset[str]
     figure: frozenset[str]
     other: frozenset[str]
@@ -58,6 +59,7 @@ class _Words(Struct, frozen=True, kw_only=True):
     remark: _Remark
     elsewhere: frozenset[str]
     claimed: frozenset[str]
+    joining: frozenset[str]
     counted: frozenset[str]
     plainly: frozenset[str]
     form: frozenset[str]
@@ -149,6 +151,8 @@ def heading_of(text: str) -> Heading | None:
     for attribute, phrases in known.whole.items():
         if phrase in phrases:
             return Heading("content_percent" if attribute == "content_mg" and measure == "%" else attribute, measure)
+    if _is_content_of_label(text):
+        return Heading("content_percent", "%")
     meant = set(named) - known.filler
     if known.other & meant:
         return Heading("other", measure)
@@ -162,6 +166,14 @@ def heading_of(text: str) -> Heading | None:
     if inside and known.mass & set(plain_words(inside.group(1))) and _NAMED.fullmatch(text[: inside.start(1) - 1]):
         return heading_of(inside.group(1))
     return None
+
+
+def _is_content_of_label(text: str) -> bool:
+    """Whether a heading says a content in per cent of label, in whatever words: "Teneur (% de la valeur déclarée)"."""
+    known, words = words_known(), {word.strip("()%") for word in plain_words(text)} - {""}
+    content, rest = known.heading.whole["content_mg"], words - known.claimed
+    says = says_content(text) or not rest.isdisjoint(known.joining)
+    return says_of_label(text) and says and rest <= content | known.joining | known.heading.filler
 
 
 def meant_by(text: str) -> str:

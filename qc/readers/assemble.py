@@ -17,6 +17,8 @@ from qc.readers.actives import ActiveRows, check_displaced_base, read_actives
 from qc.readers.apart import check_apart
 from qc.readers.assays import CONTENTS, ONLY_ACTIVE, read_assays, read_whole_unit_contents
 from qc.readers.cells import STRUCK, Book, Noted
+from qc.readers.finding.unaccounted import refuse_unaccounted
+from qc.readers.finding.view import number_in, view_of
 from qc.readers.ignored import refuse_ignored_units
 from qc.readers.located import Entry, LocatedTable, in_runs
 from qc.readers.options import ReadOptions, check_bare_options, check_days, check_rules_named, dosage_form
@@ -45,6 +47,8 @@ def batch_from_book(book: Book, *, options: ReadOptions, findings: Noted, source
         _check_looks(table)
     if "Units" in sheets:
         check_apart(sheets["Units"])
+    if "Assay" in sheets:
+        _refuse_beside_contents(sheets["Assay"], options)
     read_values(sheets.values(), options.decimal or (found.weighed.decimal if found else None))
     batch, units, assay = sheets.get("Batch"), sheets.get("Units"), sheets.get("Assay")
     facts = dict(batch.entries[0].values) if batch else {}
@@ -128,6 +132,18 @@ def _check_looks(table: LocatedTable) -> None:
             table.refuse_at(cell.address, found, "Write the net mass of the single unit, or reword the comment")
         elif cell.comment:
             table.remark(cell.address, f"The comment on {cell.quoted} was not read: {quoted(cell.comment)}.")
+
+
+def _refuse_beside_contents(assay: LocatedTable, options: ReadOptions) -> None:
+    """Refuse numbers beside the contents that nothing took: a repeat, a corrected result, another injection."""
+    contents = [cell for entry in assay.entries for name in CONTENTS if (cell := entry.cell(name)) is not None]
+    rows = {entry.number for entry in assay.entries}
+    taken = {cell.address for entry in assay.entries for cell in entry.cells.values()}
+    cells = [cell for row in assay.table.rows if row.number in rows for cell in row.cells.values()]
+    rest = [cell for cell in cells if cell.address not in taken and number_in(cell) is not None]
+    view, findings = view_of(assay.table), assay.findings
+    if contents and rest and not findings.problems:
+        refuse_unaccounted(view, masses=contents, rest=rest, call=options.command, findings=findings, what="contents")
 
 
 def _cavity_pours(table: LocatedTable) -> tuple[CavityPour, ...]:

@@ -26,8 +26,9 @@ from qc.readers.cells import Book, CellKind, Noted, SheetCell, SheetRow, SheetTa
 from qc.readers.guards import MOST_CELLS, UnusableFileError, guard_cells
 from qc.readers.stored import StoredFile, StoredInput
 
-SEPARATORS = (",", ";", "\t")
-SEPARATOR_NAMES = {",": "comma", ";": "semicolon", "\t": "tab"}
+SEPARATORS = (",", ";", "\t", "|")
+_RULE = re.compile(r"[-+=:\s]+")
+SEPARATOR_NAMES = {",": "comma", ";": "semicolon", "\t": "tab", "|": "bar"}
 TEXT_SUFFIX = ".txt"
 TITLE_ROWS = 200
 MOST_BYTES = 16 * 1024 * 1024
@@ -104,7 +105,7 @@ def _table(file: StoredFile, known: Sheet, *, sheet: str, separator: str | None,
         line = text.count("\n", 0, lone.start()) + 1
         told = f"line {line} is broken by a carriage return, which ends no other line"
         raise UnusableFileError(told, mend="Save the table anew from the spreadsheet program")
-    if said := re.match(r"sep=([,;\t])\r?(?:\n|$)", text, re.IGNORECASE):
+    if said := re.match(r"sep=([,;\t|])\r?(?:\n|$)", text, re.IGNORECASE):
         text = text[said.end() :]
     separator = separator or (said.group(1) if said else _separator(text, known, file))
     rows = _rows(text, separator)
@@ -196,7 +197,7 @@ def _separator(text: str, known: Sheet, file: StoredFile) -> str:
         mend += "or use one separator in the whole file"
         raise UnusableFileError(f"the fields could be separated by {names}", mend=mend)
     lines = [line for line in text.splitlines() if line.strip()]
-    usual = [one for one in ("\t", ";") if 2 * sum(one in line for line in lines) > len(lines)]
+    usual = [one for one in ("\t", ";", "|") if 2 * sum(one in line for line in lines) > len(lines)]
     # A comma in every line of a single column is its decimal mark.
     pointed = 2 * sum(any(map(_POINTED.fullmatch, line.split(","))) and "," in line for line in lines) > len(lines)
     column = any(_is_one_column(lines[titles:]) for titles in (1, 2, 3) if lines[titles:])
@@ -247,7 +248,8 @@ def _rows(text: str, separator: str) -> tuple[SheetRow, ...]:
         cells = {
             column: SheetCell(column, address(number, column), CellKind.TEXT, field)
             for column, field in enumerate(fields, start=1)
-            if field.strip()
+            # The rules of a table that is drawn hold nothing.
+            if field.strip() and not (separator == "|" and _RULE.fullmatch(field))
         }
         held += len(cells)
         guard_cells(held)

@@ -7,21 +7,25 @@ from statistics import median
 
 from qc.fields.field import Plausible, near_heading
 from qc.fields.sheets import BARE_UNITS, SHEETS
+from qc.fields.words import heading_of, summary_of
 from qc.problems import quoted
-from qc.readers.cells import Noted, SheetTable
+from qc.readers.cells import Noted, SheetCell, SheetTable, row_of
 from qc.readers.command import in_quotes
 from qc.readers.finding.beside import beside
 from qc.readers.finding.candidate import Candidate
 from qc.readers.finding.candidates import candidates_of
 from qc.readers.finding.choose import one_batch, ready
+from qc.readers.finding.printed import printed_line
 from qc.readers.finding.set_aside import MEASURED
 from qc.readers.finding.unread import Unread, about_something_else, holds_contents
-from qc.readers.finding.view import number_in, view_of
+from qc.readers.finding.view import SheetView, decimals_in, number_in, view_of
 from qc.readers.headings import header_row, known_fields
 from qc.readers.options import ReadOptions
 
 # One alone may stand over anything: "Unit", "Value".
 LEAST_KNOWN = 2
+# A sheet of more numbers is one of weights, or of something else.
+_FEW = 3
 
 
 def did_you_mean(text: str, known: list[str]) -> str:
@@ -77,7 +81,33 @@ def refuse_more_weights(
             )
             mend += f'"{units.name}" without them: {calls[0]}'
         findings.refuse(table, one.where, found=found, mend=mend)
+    for cell in _few_weights(table, usual) if not more else ():
+        found = f"{cell.quoted} weighs like the units on the sheet {quoted(units.name)}, and was not read"
+        mend = "Put it there with the name of its unit; or judge that sheet by itself: "
+        mend += ready(options, f"--sheet {in_quotes(units.name)}")
+        findings.refuse(table, cell.address, found=found, mend=mend)
+        return True
     return bool(more)
+
+
+def _few_weights(table: SheetTable, usual: float | None) -> list[SheetCell]:
+    """The first number of a sheet of few that weighs like the units of another, and is no figure with a label."""
+    view = view_of(table)
+    cells = [cell for row in view.rows.values() for cell in row.values()]
+    numbers = [cell for cell in cells if decimals_in(cell) and _is_near(float(number_in(cell) or 0), usual)]
+    printed = [cell for cell in cells if (line := printed_line(cell.text)) and _is_near(float(line.grams), usual)]
+    like = [cell for cell in numbers or printed if not _is_labelled(view, cell)]
+    return [] if len(like) > _FEW or not like or about_something_else(view, like) else like[:1]
+
+
+def _is_labelled(view: SheetView, cell: SheetCell) -> bool:
+    """Whether a word before a number, or over it, says what it is: nothing that may name a unit."""
+    row, column = row_of(cell), cell.column
+    before = next((view.text((row, at)) for at in range(column - 1, 0, -1) if view.text((row, at))), "")
+    over = view.text((row - 1, column))
+    return any(heading_of(text) is None and summary_of(text) == "" and text.isalpha() for text in (before, over)) or (
+        summary_of(before) != ""
+    )
 
 
 def _names_units(table: SheetTable) -> bool:

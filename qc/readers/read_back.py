@@ -4,18 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from decimal import Decimal
-from statistics import fmean, pstdev, stdev
+from itertools import pairwise
+from statistics import fmean, median, pstdev, stdev
 
 from msgspec.structs import replace
 
 from qc.batch import ReadBack, SetAside
-from qc.problems import IgnoredCells
+from qc.problems import IgnoredCells, quoted
 from qc.readers.assays import CONTENTS
 from qc.readers.cells import CellKind, Noted, SheetCell, areas, placed, row_of
 from qc.readers.finding.find import FoundTable
-from qc.readers.finding.lines import COMPARED, MOST_DECIMALS, Aside
+from qc.readers.finding.lines import COMPARED, MOST_DECIMALS, NEAR, Aside, figure_called
 from qc.readers.finding.view import decimals_in, is_open, measure_in, number_in, read_by
-from qc.readers.located import LocatedTable
+from qc.readers.located import Entry, LocatedTable
 from qc.readers.options import DecimalMark
 from qc.readers.typed_number import written
 from qc.readers.units import UnitRows
@@ -51,6 +52,8 @@ def read_back(units: LocatedTable, rows: UnitRows, found: FoundTable | None, fin
     mark = _decimal_mark(masses)
     asides = found.asides if found else ()
     ours = [_compare(aside, masses, units, mark=mark, findings=findings) for aside in asides]
+    for aside in asides:
+        _refuse_unit(aside, asides, [entry for _, entry in rows], units)
     # A title over the table is a heading too.
     known_by = found.weighed.known_by if found and found.weighed.known_by != "title" else "heading"
     notes = found.notes if found else ()
@@ -158,6 +161,47 @@ def _compare(
         findings.remark(units.table, cell.address, text)
         differs = mine if differs is None else differs
     return differs
+
+
+def _refuse_unit(aside: Aside, asides: Sequence[Aside], entries: Sequence[Entry], units: LocatedTable) -> None:
+    """Refuse to set aside what weighs, or holds, as much as a unit and is no figure of the units that it could be.
+
+    Among the units, and under a single letter with no other figure, a word may be an illegible name or the sign of a
+    balance. What is printed with most units (the gross mass, the tare) is none of them.
+    """
+    alike = sum(one.label == aside.label for one in asides)
+    short = len(aside.label.strip(" :=.")) == 1 and not any(one.kind in COMPARED for one in asides if one is not aside)
+    measured = {
+        name: [cell for entry in entries if (cell := entry.cell(name)) and number_in(cell) is not None]
+        for name in ("mass_g", *CONTENTS)
+    }
+    for name, cells in measured.items():
+        columns, rows = {cell.column for cell in cells}, set(map(row_of, cells))
+        values = [number for cell in cells if (number := number_in(cell)) is not None]
+        middle = median(values) if cells and 2 * alike <= len(cells) else Decimal(0)
+        for cell in aside.cells if middle else ():
+            value = number_in(cell)
+            if value is None or not (cell.column in columns or (name == "mass_g" and row_of(cell) in rows)):
+                continue
+            along = [row_of(one) for one in cells if one.column == cell.column]
+            across = [one.column for one in cells if row_of(one) == row_of(cell)]
+            inside = any(
+                line and min(line) < at < max(line) for line, at in ((along, row_of(cell)), (across, cell.column))
+            )
+            above = [one for one in cells if one.column == cell.column and row_of(one) < row_of(cell)]
+            is_figure = any(figure_called(cell, group) for group in (cells, above, _block(above)))
+            if (inside or short) and not is_figure and middle / NEAR <= value <= NEAR * middle:
+                found = f"{quoted(aside.label)} with the number {cell.quoted} is as much as a unit "
+                found += "weighs" if name == "mass_g" else "holds"
+                mend = "Give it the name of its unit if it is one; if not, write what it is above or below all units"
+                units.refuse_at(cell.address, f"{found}, and no figure of the others", mend)
+
+
+def _block(cells: Sequence[SheetCell]) -> list[SheetCell]:
+    """The last of cells of one column that stand one below the other."""
+    rows = sorted(cells, key=row_of)
+    first = max((at for at, (one, after) in enumerate(pairwise(rows), 1) if row_of(after) - row_of(one) > 1), default=0)
+    return rows[first:]
 
 
 def _worked_out(kind: str, values: Sequence[Decimal]) -> float:

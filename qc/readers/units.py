@@ -10,10 +10,8 @@ from msgspec.structs import replace
 
 from qc.batch import Unit, counting_order
 from qc.fields.field import Plausible
-from qc.fields.remarks import other_masses
 from qc.fields.sheets import USUAL_MASS_G
 from qc.problems import quoted
-from qc.readers.finding.printed import numbers_told
 from qc.readers.located import Entry, LocatedTable, in_runs
 from qc.readers.options import RowOrder
 from qc.readers.plausible import OF_A_MASS, MeasuredColumn, check_masses, how_far_off, measured
@@ -24,6 +22,9 @@ SHORTEST_TEXT = 4
 
 # So many times as many as there are others is no place in the pour (common practice).
 FAR_BEYOND = 10
+
+# Of so many notes the words are told.
+_MOST_NOTES = 6
 
 NO_REASON = frozenset({"no", "none", "n", "n/a", "na", "nil", "false", "not left out"}) | frozenset(
     {"yes", "y", "x", "true", "left out"}
@@ -55,7 +56,7 @@ def read_units(table: LocatedTable, usual: Plausible = USUAL_MASS_G, *, order: R
 
 
 def _check_notes(table: LocatedTable, rows: UnitRows) -> None:
-    """Refuse notes that are numbers, which were measured and lost; a notice for one that makes another mass of it."""
+    """Refuse notes that are numbers, which were measured and lost; a notice that the others are to be read."""
     numbers = [(unit, entry) for unit, entry in rows if unit.note and _is_number(unit.note)]
     if numbers and not table.findings.problems:
         (unit, entry), more = numbers[0], len(numbers) - 1
@@ -64,13 +65,13 @@ def _check_notes(table: LocatedTable, rows: UnitRows) -> None:
         mend = "Put what was measured under its own heading, such as Content (% of label) or Weighed again (g); or "
         table.refuse(entry, "note", found, f"{mend}write in words what the number says")
         return
-    for unit, entry in rows:
-        masses = [unit.mass_g.scaleb(power) for power in (0, 3)] if unit.mass_g else []
-        told = [number for number in numbers_told(unit.note or "") for mass in masses if mass / 2 <= number <= 2 * mass]
-        if unit.note and masses and (told or other_masses(unit.note, count=len(rows))):
-            text = f"The note {quoted(unit.note)} of unit {unit.name} changes no verdict. What does not count stands "
-            text += "under Left out because, what was put right under Weighed again (g)."
-            table.remark_on("note", [entry], text)
+    noted = [(unit, entry) for unit, entry in rows if unit.note and unit.mass_g and not unit.left_out_because]
+    if noted:
+        words = "; ".join(f"unit {unit.name}, {quoted(unit.note or '')}" for unit, _ in noted[:_MOST_NOTES])
+        words += f"; and {len(noted) - _MOST_NOTES} more" if len(noted) > _MOST_NOTES else ""
+        text = f"Read the notes on units that count: {words}. They change no verdict: what does not count stands under "
+        text += "Left out because, what was put right under Weighed again (g)."
+        table.remark_on("note", [entry for _, entry in noted], text)
 
 
 def _is_number(text: str) -> bool:

@@ -174,8 +174,8 @@ def test_a_note_that_speaks_against_a_mass_is_told(book_of: BookOf, note: str) -
         book_of(Units=[["Unit", "Mass (g)", "Note"], *LIST[:6], [7, 2.03, note], *LIST[7:]]), options=OPTIONS
     )
     assert [one.text for one in found.notices] == [
-        f'The note "{note}" of unit 7 changes no verdict. What does not count stands under Left out because, what was '
-        "put right under Weighed again (g)."
+        f'Read the notes on units that count: unit 7, "{note}". They change no verdict: what does not count stands '
+        "under Left out because, what was put right under Weighed again (g)."
     ]
 
 

@@ -57,6 +57,8 @@ class Beside(Struct, frozen=True, kw_only=True):
             mend = "Write over them what they are (Gross, Target ...), or name the true masses Net mass"
             if says_mass(over):
                 mend = f"{NAME_THEM}; a mass that does not count is headed Gross, Tare or Target"
+            elif over and _is_something_else(over):
+                mend = f"Take {quoted(over)} out if the units go on below it, or keep these on a sheet of their own"
             mend += f"; or {to_ignore(call, view.table, cells)}"
             findings.refuse(view.table, span([cell.address for cell in cells]), found=found, mend=mend)
         for one in self.unread if not findings.problems else ():
@@ -101,6 +103,7 @@ def beside(
     values = [number for cell in masses if (number := number_in(cell)) is not None] or [Decimal(-1)]
     found, claimed = Beside(), dict[str, list[SheetCell]]()
     floor, ceiling, decimals = min(values) / 2, max(values) * 2, max(map(decimals_in, masses), default=0)
+    first_mass = min(map(row_of, masses), default=0)
     first_row, of_table = first_used(view, used), {cell.address for cell in masses}
     counts = Counter(cell.column for cell in masses)
     own_columns = {column for column, count in counts.items() if count > 1}
@@ -140,7 +143,10 @@ def beside(
                 # In the column of the masses, behind what could name a unit, stands a mass or a slip of one.
                 named_so = not before or any(map(str.isdigit, before)) or len(before) <= SHORT
                 in_list = typed is not None and column in own_columns and row >= first_row and named_so
-                in_list = in_list and not told and (not over or meant_by(over) == "mass_g")
+                # Another word over it heads no column: the units go on below, "Date" or "Tare" between them.
+                named = any(any(map(str.isdigit, one.shown)) for at, one in cells.items() if at < column)
+                goes_on = near and named and row > first_mass
+                in_list = in_list and not told and (not over or meant_by(over) == "mass_g" or goes_on)
                 could = (near and not known) or in_list
                 claim = next(filter(what_it_says, (over, before)), "") if typed is not None and not could else ""
                 if could or typed is not None:

@@ -133,6 +133,10 @@ def _doubts_of(grid: Grid, *, batches: bool) -> Iterator[Doubtful]:
     if many and 0 < len(labels) < len(grid.beside):
         cell = next(cell for cell in grid.beside.values() if number_in(cell) is not None)
         yield Doubtful(cell=cell, found=f"{cell.quoted} stands among labels that are no numbers", mend=mend)
+    if many and len(labels) > 2 * len(grid.columns) and len(grid.above) < len(grid.columns):
+        found = "the columns beside the numbers of the units have no names, and may be of the same units"
+        mend_so = "Head the masses Mass (g), a second weighing Weighed again (g), contents Content (mg)"
+        yield Doubtful(cell=first, found=found, mend=f"{mend_so}; or name each column by its mould")
     if any(after <= before for before, after in pairwise(labels)):
         cell = next(iter(grid.beside.values()))
         found = "numbers stand before a block of numbers and do not count its rows"

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections import Counter
 from collections.abc import Iterator, Sequence
+from itertools import pairwise
 from statistics import median
 
 from msgspec.structs import replace
@@ -23,6 +24,8 @@ _ONLY_MASSES = re.compile(r"\s*(?:\d{1,5}[.,]\d{1,6}\s+){2,}\d{1,5}[.,]\d{1,6}\s
 ENOUGH = 8
 _Line = tuple[int, list[SheetCell], PrintedLine]
 _DIGIT = re.compile(r"\d+")
+_DASHED = re.compile(r"[^.,]*\d\s*[-\u2013\u2212]\s+\d")
+_WHOLE = re.compile(r"\s*\d{1,5}\s*", re.ASCII)
 _LINE_ENDS, _HEAD = re.compile(r"[\r\n;|]+"), re.compile(r"^[^\d\n]*:")
 
 
@@ -36,8 +39,11 @@ def of_lines(upright: SheetView) -> Iterator[Candidate]:
     asides: list[Aside] = []
     number, label, pasted = "", "", True
     between: list[tuple[int, SheetCell, str]] = []
-    for row_number, texts, joined in _pasted_apart(upright.table):
-        if (line := printed_line(joined)) is not None:
+    read = [(*one, printed_line(one[2])) for one in _pasted_apart(upright.table)]
+    whole = _without_decimals([(joined, line) for *_, joined, line in read])
+    for place, (row_number, texts, joined, line) in enumerate(read):
+        line = PrintedLine(value=joined.strip(), measure="") if place in whole else line
+        if line is not None:
             bare = not (line.number or line.label)
             found.append((row_number, texts, replace(line, number=number, label=label) if bare else line))
             label, pasted = "", pasted and len(texts) == 1 and texts[0].kind is CellKind.TEXT
@@ -60,6 +66,10 @@ def of_lines(upright: SheetView) -> Iterator[Candidate]:
         if rows[0] < row_number < rows[-1] and 2 * often[_DIGIT.sub("", text)] < len(rows) and not figure_said(text)[0]:
             told = f"{cell.quoted} stands among the masses, and may part those above it from those below it"
             doubtful.append(Doubtful(cell=cell, found=told, mend=PART))
+    dashed = [texts for _, texts, joined, line in read if line is not None and _DASHED.match(joined)]
+    for texts in dashed if 2 * len(dashed) < len(found) else ():
+        told = f"{texts[0].quoted} has a dash before its value, and most lines have none: it may be a minus"
+        doubtful.append(Doubtful(cell=texts[0], found=told, mend="Weigh that unit again, or take the dash out"))
     found = _with_sd_named(_in_one_column(_without_prose(found)))
     used = {cell for _, texts, _ in found for cell in texts}
     others = sum(like_a_mass(cell) and cell not in used for row in upright.table.rows for cell in row.cells.values())
@@ -87,6 +97,23 @@ def of_lines(upright: SheetView) -> Iterator[Candidate]:
             doubtful.append(Doubtful(cell=cell, found=f"{cell.quoted} {told}", mend=mend))
         lines.append(FoundLine(number=row_number, cells=cells))
     yield Candidate.of_lines(upright, lines, asides=asides, doubtful=doubtful, used=used)
+
+
+def _without_decimals(lines: Sequence[tuple[str, PrintedLine | None]]) -> set[int]:
+    """The places of whole numbers among bare masses that lie between them in size and do not count upward."""
+    masses = {
+        place: line.grams
+        for place, (_, line) in enumerate(lines)
+        if line is not None and not (line.number or line.label or line.measure)
+    }
+    whole = {place: int(text) for place, (text, _) in enumerate(lines) if _WHOLE.fullmatch(text)}
+    if not masses or (len(whole) > 1 and all(before < after for before, after in pairwise(whole.values()))):
+        return set()
+    within = min(masses.values()), max(masses.values())
+    between = min(masses), max(masses)
+    return {
+        place for place, number in whole.items() if within[0] <= number <= within[1] and between[0] < place < between[1]
+    }
 
 
 def _value_cell(texts: Sequence[SheetCell], line: PrintedLine) -> SheetCell:

@@ -125,6 +125,7 @@ def grids_of(view: SheetView) -> Iterator[Grid]:
         masses = dict(sorted({**masses, **whole}.items()))
     for spot in _runs(masses):
         del masses[spot]
+    masses |= _whole_between(masses, numbers)
     while masses:
         part = _with_whole(_joined(min(masses), masses), numbers)
         for spot in part.keys() & masses.keys():
@@ -141,6 +142,24 @@ def _runs(masses: Mapping[Spot, SheetCell]) -> list[Spot]:
         values = _values(masses[spot] for spot in spots)
         if len(values) >= FEWEST and all(after - before == 1 for before, after in pairwise(values)):
             found += spots
+    return found
+
+
+def _whole_between(masses: Mapping[Spot, SheetCell], numbers: Mapping[Spot, SheetCell]) -> dict[Spot, SheetCell]:
+    """The numbers that lost their decimals between masses of the same column that are not far from them."""
+    found: dict[Spot, SheetCell] = {}
+    for column in {column for _, column in masses}:
+        rows = sorted(row for row, at in masses if at == column)
+        values = _values(masses[row, column] for row in rows)
+        for before, after in pairwise(rows):
+            between = [(row, column) for row in range(before + 1, after)]
+            near = (
+                [spot for spot in between if min(values) <= (number_in(numbers[spot]) or 0) <= max(values)]
+                if all(spot in numbers for spot in between)
+                else []
+            )
+            if near == between:
+                found |= {spot: numbers[spot] for spot in between}
     return found
 
 
@@ -167,8 +186,23 @@ def _with_whole(part: dict[Spot, SheetCell], numbers: Mapping[Spot, SheetCell]) 
         while spot in numbers and spot not in part:
             spots.append(spot)
             spot = spot[0] + down, spot[1] + right
+    if len(columns) == 1:
+        spots += _counted_above(part, numbers)
     fits = {spot: numbers[spot] for spot in spots if middle / 2 <= (number_in(numbers[spot]) or 0) <= 2 * middle}
     return dict(sorted({**part, **fits}.items()))
+
+
+def _counted_above(part: Mapping[Spot, SheetCell], numbers: Mapping[Spot, SheetCell]) -> list[Spot]:
+    """The spots over a column of masses whose rows are counted before them as its own are."""
+    row, column = min(part)
+    found: list[Spot] = []
+    while (row - 1, column) in numbers:
+        counts = _values(numbers[spot] for spot in ((row - 1, column - 1), (row, column - 1)) if spot in numbers)
+        if len(counts) < 2 or counts[1] - counts[0] != 1:
+            break
+        row -= 1
+        found.append((row, column))
+    return found
 
 
 def _labelled(view: SheetView, masses: dict[Spot, SheetCell]) -> Grid:

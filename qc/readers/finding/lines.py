@@ -13,7 +13,7 @@ from statistics import fmean, median, mode, stdev
 from msgspec import Struct
 
 from qc.fields.remarks import parts_groups
-from qc.fields.words import summary_of
+from qc.fields.words import heading_of, says_content, summary_of
 from qc.readers.cells import CellKind, SheetCell
 from qc.readers.finding.printed import figure_said
 from qc.readers.finding.view import decimals_in, meant_in, number_in, written_at
@@ -199,10 +199,17 @@ def sifted(lines: Sequence[FoundLine]) -> tuple[list[FoundLine], list[Aside], li
         texts = [cell for cell in line.everything if cell.kind is CellKind.TEXT]
         # A unit without a mass has a name like the others; it may have no more than a note.
         remark = names.is_remark(line) and all(number_in(cell) is None for cell in line.everything)
-        if remark and (cell := next((one for one in texts if parts_groups(one.typed)), None)) is not None:
+        if remark and (cell := next((one for one in texts if _parts(one.typed)), None)) is not None:
             found = f"{cell.quoted} stands among the masses, and may part those above it from those below it"
             doubtful.append(Doubtful(cell=cell, found=found, mend=PART))
     return units, asides, doubtful
+
+
+def _parts(text: str) -> bool:
+    """Whether a text alone in its row, among the units, may say what those below it are: a word for other figures."""
+    said = heading_of(text)
+    other = said is not None and said.attribute not in ("mass_g", "name", "batch", *PLACES)
+    return parts_groups(text) or other or summary_of(text) != "" or says_content(text)
 
 
 class UnitNames(Struct, frozen=True, kw_only=True):

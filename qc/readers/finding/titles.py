@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Collection, Iterable, Sequence
 from decimal import Decimal
 
@@ -16,14 +15,13 @@ from qc.readers.cells import CellKind, Noted, SheetCell, row_of
 from qc.readers.command import to_ignore
 from qc.readers.finding.beside import Beside, beside, numbers_meant
 from qc.readers.finding.facts_said import refuse_other_facts
-from qc.readers.finding.unaccounted import refuse_groups, refuse_unaccounted
+from qc.readers.finding.gross_and_net import refuse_contradictions
+from qc.readers.finding.told_apart import refuse_groups, refuse_said_of_some
+from qc.readers.finding.unaccounted import refuse_unaccounted
 from qc.readers.finding.view import SheetView, number_in
 from qc.readers.located import LocatedTable
 from qc.readers.options import ReadOptions
 
-# Said of a unit in a column of its own: whether it counts, was at rest, is an outlier.
-_ANSWERS = frozenset(("yes", "no", "y", "n", "x", "ja", "nein", "j", "oui", "non", "si", "n\u00e3o", "sim", "nee"))
-_ANSWERS |= {"tak", "nie", "true", "false", "valid", "invalid", "out", "excluded", "deleted", "rejected", "void"}
 _REWORD = "Write the net masses of single units, or reword the text where it says something else"
 
 
@@ -83,6 +81,11 @@ def rest_of(
         refuse_groups(view, masses=masses, notes=[*outside.notes, *labels], call=options.command, findings=findings)
         entered = facts.entries[0].value("dosage_form") if facts else None
         form = options.form or entered
+        # What heads a number is about that number.
+        refuse_contradictions(view, masses=masses, ignored=outside.ignored, findings=findings)
+        heads = {cell.address for cell in outside.notes if (one := _value_beside(view, cell)) and _is_value(one)}
+        notes = [cell for cell in outside.notes if cell.address not in heads]
+        refuse_said_of_some(view, masses=masses, notes=notes, call=options.command, findings=findings)
         refuse_other_facts(view, outside.notes, masses=len(masses), form=form, options=options, findings=findings)
     addresses = {cell.address for cell in masses}
     understood = addresses | {*used}
@@ -121,32 +124,7 @@ def rest_of(
         ):
             found = f"{cell.quoted} says another unit of mass than {unit}, in which the masses stand"
             findings.refuse(view.table, cell.address, found=found, mend="Keep the one that is right")
-    _refuse_answers(view, outside.notes, addresses, findings)
     return outside
-
-
-def _refuse_answers(view: SheetView, notes: Sequence[SheetCell], masses: Collection[str], findings: Noted) -> None:
-    """Refuse a column of yes and no beside the units that is not the same for all: "Valid", "Outlier"."""
-    rows = {
-        row_of_place
-        for row_of_place, cells in view.rows.items()
-        if any(one.address in masses for one in cells.values())
-    }
-    columns: dict[int, list[SheetCell]] = {}
-    for cell in notes:
-        value = _value_beside(view, cell)
-        heads = value is not None and _is_value(value)
-        if row_of(cell) in rows and not heads and cell.typed.casefold().strip(".!") in _ANSWERS:
-            columns.setdefault(cell.column, []).append(cell)
-    for cells in columns.values():
-        said = Counter(cell.typed.casefold() for cell in cells)
-        if len(said) > 1 or len(cells) < len(rows):
-            rarest = min(cells, key=lambda cell: said[cell.typed.casefold()])
-            found = f"{rarest.quoted} stands beside a unit, and the same is not said of all"
-            mend = (
-                "Say under Left out because why a unit does not count, under Seen what was seen, or take the column out"
-            )
-            findings.refuse(view.table, rarest.address, found=found, mend=mend)
 
 
 def _is_of_a_mass(view: SheetView, cell: SheetCell, masses: Collection[str]) -> bool:

@@ -4,28 +4,30 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from decimal import Decimal
-from itertools import groupby, pairwise
+from itertools import pairwise
 from statistics import linear_regression, median
 
-from qc.fields.field import same_name
 from qc.fields.words import meant_by, plain_words, summary_of, words_known
 from qc.problems import quoted
 from qc.readers.cells import CellKind, Noted, SheetCell, row_of
 from qc.readers.command import to_ignore
-from qc.readers.finding.printed import is_clock
 from qc.readers.finding.unread import what_it_says
 from qc.readers.finding.view import SheetView, decimals_in, number_in
 
 # How far from a mean a deviation lies [%] (common practice), and how many points no straight line meets by chance.
 MOST_DEVIATION, FEWEST = 30, 3
-# From how many units on a run of one name or day is a group (common practice: the fewest of a mould).
-FEWEST_IN_RUN = 5
 _PERCENT = frozenset({"%", "percent", "prozent"})
 _PLAIN = ("pour_order", "weighing_order", "mould", "cavity", "name", "batch", "seen", "note", "stage")
 
 
 def refuse_unaccounted(
-    view: SheetView, *, masses: Sequence[SheetCell], rest: Iterable[SheetCell], call: str, findings: Noted
+    view: SheetView,
+    *,
+    masses: Sequence[SheetCell],
+    rest: Iterable[SheetCell],
+    call: str,
+    findings: Noted,
+    what: str = "masses",
 ) -> None:
     """Refuse what may be contents or masses of the units, all of it in one message; a list of words would never do.
 
@@ -39,46 +41,21 @@ def refuse_unaccounted(
     call : str
         The call so far, to be copied with what leaves them out of account.
     findings : Noted
+    what : str
+        What stands in the place of the masses: the contents of a sheet Assay.
     """
-    lines = _lines(view, masses, rest)
+    lines = lines_beside(view, masses, rest)
     told = [(heading, cells) for heading, cells, own in lines if not _is_plain(heading, cells, own)]
     if not told:
         return
     heads = ", ".join(quoted(heading) if heading else "no heading" for heading, _ in told)
-    found = f"the numbers beside the masses under {heads} were not read, and what they are is not known"
+    found = f"the numbers beside the {what} under {heads} were not read, and what they are is not known"
     mend = "Head them Content (mg) or Content (% of label) if units hold that much, put other masses below the first"
     mend += f", or, if they are neither, {to_ignore(call, view.table, *(line for _, line in told))}"
     findings.refuse(view.table, told[0][1][0].address, found=found, mend=mend)
 
 
-def refuse_groups(
-    view: SheetView, *, masses: Sequence[SheetCell], notes: Iterable[SheetCell], call: str, findings: Noted
-) -> None:
-    """Refuse texts or days beside all units that part them into runs, as the names of two products do.
-
-    Parameters
-    ----------
-    view, masses, call, findings
-        As for `refuse_unaccounted`.
-    notes : iterable of SheetCell
-        The texts and days of the sheet that nothing took.
-    """
-    known = words_known()
-    for heading, cells, own in _lines(view, masses, notes):
-        runs = [(name, len(list(run))) for name, run in groupby(same_name(cell.shown) for cell in cells)]
-        parts = len(own) == len(masses) and 1 < len(runs) == len({name for name, _ in runs})
-        days = any(cell.kind is CellKind.DATE or is_clock(cell.typed) for cell in cells)
-        # Who weighed, and on what, parts no batch.
-        of_weighing = not (known.heading.other | known.remark.weighed).isdisjoint(plain_words(heading))
-        if parts and min(count for _, count in runs) >= FEWEST_IN_RUN and (days or not of_weighing):
-            names = ", ".join(f"{quoted(name)} ({count})" for name, count in runs)
-            found = f"what stands under {quoted(heading)} parts the units into {names}"
-            mend = "Judge each batch by itself, or head them Batch or Mould if that is what they name; or "
-            mend += to_ignore(call, view.table, cells)
-            findings.refuse(view.table, cells[0].address, found=found, mend=mend)
-
-
-def _lines(
+def lines_beside(
     view: SheetView, masses: Sequence[SheetCell], rest: Iterable[SheetCell]
 ) -> Iterator[tuple[str, list[SheetCell], list[SheetCell]]]:
     """The cells of each column beside the units, their heading and masses; of each row where units stand across."""

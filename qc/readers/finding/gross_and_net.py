@@ -1,0 +1,56 @@
+"""Gross masses and tares beside the net masses: what contradicts them, or stands where the net mass is missing."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from decimal import Decimal
+
+from qc.fields.words import plain_words, words_known
+from qc.problems import quoted
+from qc.readers.cells import Noted, SheetCell, row_of
+from qc.readers.finding.view import SheetView, decimals_in, number_in
+
+_MEND = "Type the net mass of that unit as it was weighed, or clear what does not belong there"
+
+
+def refuse_contradictions(
+    view: SheetView, *, masses: Sequence[SheetCell], ignored: Mapping[str, Iterable[SheetCell]], findings: Noted
+) -> None:
+    """Refuse rows that have a gross mass and no net one, and rows whose gross mass less tare is not the net mass.
+
+    Parameters
+    ----------
+    view : SheetView
+        The sheet, upright.
+    masses : sequence of SheetCell
+        The net masses.
+    ignored : mapping
+        The numbers that were not read, by what stands over them.
+    findings : Noted
+    """
+    net = {row_of(cell): cell for cell in masses}
+    gross, tare = (
+        {row_of(cell): cell for heading, cells in ignored.items() if kind in _kinds(heading) for cell in cells}
+        for kind in ("gross", "tare")
+    )
+    if len(net) < len(masses) or not (one := gross.keys() & net.keys()) or 2 * len(one) <= len(net):
+        return
+    for row, cell in gross.items():
+        if row not in net and (row > min(net) or row in tare):
+            found = f"the row of {cell.quoted}, a gross mass, has no net mass"
+            findings.refuse(view.table, cell.address, found=found, mend=_MEND)
+    for row in sorted(gross.keys() & tare.keys() & net.keys()):
+        cells = (gross[row], tare[row], net[row])
+        values = [number_in(cell) or Decimal(0) for cell in cells]
+        # A spreadsheet drops the zeros at the end, 2.500 to 2.5.
+        last = Decimal(2).scaleb(-max(map(decimals_in, cells)))
+        if abs(values[0] - values[1] - values[2]) > last:
+            found = f"{cells[0].quoted} less the tare {cells[1].quoted} is {values[0] - values[1]:f}, and the net mass "
+            found += f"beside them is {quoted(cells[2].typed)}"
+            findings.refuse(view.table, cells[2].address, found=found, mend=_MEND)
+
+
+def _kinds(heading: str) -> set[str]:
+    """Whether a heading names gross masses or tares, by the signs of a balance of two letters or more."""
+    known = words_known().balance
+    return {kind for kind, signs in known.items() for word in plain_words(heading) if len(word) > 2 and word in signs}

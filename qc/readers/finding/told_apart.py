@@ -1,0 +1,96 @@
+"""Texts beside the units that tell some of them apart: the names of two products, answers, the signs of a balance."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Sequence
+from itertools import groupby
+
+from qc.fields.field import same_name
+from qc.fields.words import balance_sign, plain_words, words_known
+from qc.problems import quoted
+from qc.readers.cells import CellKind, Noted, SheetCell
+from qc.readers.command import to_ignore
+from qc.readers.finding.printed import is_clock
+from qc.readers.finding.unaccounted import lines_beside
+from qc.readers.finding.view import SheetView
+
+# From how many units on a run of one name or day is a group (common practice: the fewest of a mould).
+FEWEST_IN_RUN = 5
+# Said of a unit in a column of its own: whether it counts, was at rest, is an outlier.
+_ANSWERS = frozenset(("yes", "no", "y", "n", "x", "ja", "nein", "j", "oui", "non", "si", "n\u00e3o", "sim", "nee"))
+_ANSWERS |= {"tak", "nie", "true", "false", "valid", "invalid", "out", "excluded", "deleted", "rejected", "void"}
+# What people type where there is nothing to say.
+_NOTHING = " -\u2013\u2014._"
+# A text of so few letters says nothing by itself.
+_SIGN = 3
+
+
+def refuse_groups(
+    view: SheetView, *, masses: Sequence[SheetCell], notes: Iterable[SheetCell], call: str, findings: Noted
+) -> None:
+    """Refuse texts or days beside all units that part them into runs, as the names of two products do.
+
+    Parameters
+    ----------
+    view, masses, call, findings
+        As for `unaccounted.refuse_unaccounted`.
+    notes : iterable of SheetCell
+        The texts and days of the sheet that nothing took.
+    """
+    for heading, cells, own in lines_beside(view, masses, notes):
+        runs = [(name, len(list(run))) for name, run in groupby(same_name(cell.shown) for cell in cells)]
+        parts = len(own) == len(masses) and 1 < len(runs) == len({name for name, _ in runs})
+        days = any(cell.kind is CellKind.DATE or is_clock(cell.typed) for cell in cells)
+        if parts and min(count for _, count in runs) >= FEWEST_IN_RUN and (days or not _of_weighing(heading)):
+            names = ", ".join(f"{quoted(name)} ({count})" for name, count in runs)
+            found = f"what stands under {quoted(heading)} parts the units into {names}"
+            mend = "Judge each batch by itself, or head them Batch or Mould if that is what they name; or "
+            mend += to_ignore(call, view.table, cells)
+            findings.refuse(view.table, cells[0].address, found=found, mend=mend)
+
+
+def refuse_said_of_some(
+    view: SheetView, *, masses: Sequence[SheetCell], notes: Iterable[SheetCell], call: str, findings: Noted
+) -> None:
+    """Refuse what says that the balance was not at rest, and answers and signs that are not the same for all units.
+
+    Parameters
+    ----------
+    view, masses, call, findings
+        As for `unaccounted.refuse_unaccounted`.
+    notes : iterable of SheetCell
+        The texts beside the units that are no names of theirs.
+    """
+    for heading, cells, _ in lines_beside(view, masses, notes):
+        cells = [cell for cell in cells if cell.kind is CellKind.TEXT and not is_clock(cell.typed)]
+        cells = [cell for cell in cells if cell.shown.strip(_NOTHING)]
+        said = Counter(same_name(cell.shown) for cell in cells)
+        if not said or (len(said) == 1 and len(cells) == len(masses)):
+            continue
+        moving = next((cell for cell in cells if _is_moving(cell.shown)), None)
+        count = max(said.values())
+        who = not words_known().remark.who.isdisjoint(plain_words(heading))
+        signs = all(len(text) <= _SIGN or text.strip(".!") in _ANSWERS for text in said)
+        if moving is not None:
+            found, cell = f"{moving.quoted} says that the balance was not at rest", moving
+            mend = "Weigh that unit again"
+        elif not who and (signs or 2 * count > len(masses)):
+            cell = min(cells, key=lambda one: said[same_name(one.shown)])
+            found = f"{cell.quoted} stands beside a unit, and the same is not said of all"
+            mend = "Say under Left out because why a unit does not count, under Seen what was seen"
+        else:
+            continue
+        findings.refuse(view.table, cell.address, found=found, mend=f"{mend}; or {to_ignore(call, view.table, cells)}")
+
+
+def _of_weighing(heading: str) -> bool:
+    """Whether a heading is about who weighed, and on what: that tells no unit from another."""
+    known = words_known()
+    return not (known.heading.other | known.remark.weighed).isdisjoint(plain_words(heading))
+
+
+def _is_moving(text: str) -> bool:
+    """Whether all that is said is a balance's sign that it was not at rest, "S D" or "unstable"."""
+    signs = [balance_sign(word) for word in text.split()]
+    return bool(signs) and all(signs) and "moving" in signs

@@ -1,0 +1,187 @@
+"""Words, signs and numbers among the units or beside them: whatever could be a weighing is read or refused."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from qc.problems import InputProblems
+from qc.readers.options import ReadOptions
+from qc.readers.read import read_batch
+
+BookOf = Callable[..., Path]
+TableOf = Callable[..., Path]
+MASSES = [round(2.1 + (number * 7 % 24 - 12) / 500, 3) for number in range(1, 25)]
+LIST: list[list[Any]] = [[number, mass] for number, mass in enumerate(MASSES, start=1)]
+HEAD = ["No", "Mass (g)"]
+OPTIONS = ReadOptions(form="suppositories")
+LIGHT = 1.5
+
+
+def told(path: Path, options: ReadOptions = OPTIONS) -> str:
+    """What refuses the file; empty where it is read."""
+    try:
+        read_batch(path, options=options)
+    except InputProblems as refused:
+        return " ".join(map(str, refused.problems))
+    return ""
+
+
+@pytest.mark.parametrize("label", ["N", "x", "R", "T", "SD", "Max", "Mean", "Target", "Limit"])
+@pytest.mark.parametrize("line", ["{n:>3}   {mass:.3f} g", "{n};{mass:.3f}"])
+def test_what_weighs_like_a_unit_among_the_units_is_set_aside_by_no_word(
+    table_of: TableOf, label: str, line: str
+) -> None:
+    rows = [line.format(n=number, mass=mass) for number, mass in LIST]
+    rows[4] = line.format(n=label, mass=LIGHT)
+    said = told(table_of("\n".join(rows), "print.txt" if " g" in line else "units.csv"))
+    assert f"{LIGHT:.3f}" in said
+    assert "is as much as a unit weighs, and no figure of the others" in said or "stands among" in said
+
+
+def test_a_net_sign_without_a_unit_of_mass_is_no_count(table_of: TableOf) -> None:
+    rows = [f"N     +   {mass:.3f} g" for mass in MASSES]
+    rows[4] = f"N     +   {LIGHT:.3f}"
+    assert '"N" with the number "1.500"' in told(table_of("\n".join(rows), "print.txt"))
+
+
+def test_the_mean_of_each_mould_between_the_moulds_is_set_aside(book_of: BookOf) -> None:
+    halves = (LIST[:12], LIST[12:])
+    means = [["Mean", round(sum(mass for _, mass in half) / 12, 4)] for half in halves]
+    path = book_of(Sheet1=[HEAD, *halves[0], means[0], *halves[1], means[1]])
+    assert len(read_batch(path, options=OPTIONS).weighed) == 24
+
+
+@pytest.mark.parametrize("sign", ["unstable", "S D", "D", "?", "instabil", "inestable", "ERR"])
+@pytest.mark.parametrize("usual", ["stable", "S", ""])
+def test_a_reading_that_the_balance_calls_unstable_is_refused(table_of: TableOf, sign: str, usual: str) -> None:
+    rows = [f"{number};{mass:.3f};{sign if number == 5 else usual}" for number, mass in LIST]
+    said = told(table_of("\n".join(["No;Mass (g);Status", *rows])))
+    assert "C6" in said
+    assert "says that the balance was not at rest" in said
+
+
+@pytest.mark.parametrize(("usual", "other"), [("OK", "NOK"), ("*", ""), ("pass", "fail"), ("A", "B")])
+def test_what_is_said_of_most_units_and_not_of_all_is_refused(table_of: TableOf, usual: str, other: str) -> None:
+    rows = [f"{number};{mass:.3f};{other if number == 5 else usual}" for number, mass in LIST]
+    assert "the same is not said of all" in told(table_of("\n".join(["No;Mass (g);Check", *rows])))
+    assert told(table_of("\n".join(["No;Mass (g);Operator", *rows]))) == ""
+    same = [f"{number};{mass:.3f};{usual}" for number, mass in LIST]
+    assert told(table_of("\n".join(["No;Mass (g);Check", *same]))) == ""
+
+
+@pytest.mark.parametrize("word", ["Assay", "Gehalt", "Weighed again", "Mean", "Total", "n", "Titolo"])
+def test_a_title_among_the_units_is_no_figure_without_its_number(book_of: BookOf, word: str) -> None:
+    path = book_of(Sheet1=[HEAD, *LIST, [], [word], *([number, 1.98] for number in range(25, 31))])
+    assert f'"{word}" stands among the masses' in told(path)
+
+
+@pytest.mark.parametrize("word", ["Date", "Operator", "Weighed again", "Mean", "Tare", "Gross", "Target"])
+@pytest.mark.parametrize("gap", [True, False])
+def test_units_that_go_on_below_a_word_over_the_masses_are_not_dropped(book_of: BookOf, word: str, gap: bool) -> None:
+    rows = [HEAD, *LIST, *([[]] if gap else []), [None, word], [25, LIGHT], [26, 2.1]]
+    assert f'"{word}"' in told(book_of(Sheet1=rows))
+
+
+GROSS = [["No", "Gross (g)", "Tare (g)", "Net (g)"], *([number, mass + 1, 1, mass] for number, mass in LIST)]
+
+
+@pytest.mark.parametrize(
+    ("row", "said"),
+    [
+        ([5, 2.5, 1, None], "a gross mass, has no net mass"),
+        ([5, 2.5, None, None], "a gross mass, has no net mass"),
+        ([5, 2.5, 1, 2.072], 'less the tare "1" is 1.5, and the net mass beside them is "2.072"'),
+    ],
+)
+def test_gross_tare_and_net_that_contradict_each_other_are_refused(book_of: BookOf, row: list[Any], said: str) -> None:
+    assert told(book_of(Sheet1=GROSS)) == ""
+    assert said in told(book_of(Sheet1=[*GROSS[:5], row, *GROSS[6:]]))
+    if row[3] is None:
+        assert said in told(book_of(Sheet1=[*GROSS, [25, *row[1:]]]))
+
+
+@pytest.mark.parametrize(
+    "rows",
+    [[[25, LIGHT]], [[25, LIGHT], [26, 2.1]], [[LIGHT]], [["continued"], [25, LIGHT]], [["Unit 25 was 1.500 g"]]],
+)
+def test_a_unit_or_two_on_another_sheet_are_not_left_out(book_of: BookOf, rows: list[list[Any]]) -> None:
+    said = told(book_of(**{"Page 1": [HEAD, *LIST], "Page 2": rows}))
+    assert 'weighs like the units on the sheet "Page 1", and was not read' in said
+
+
+def test_figures_and_other_numbers_on_another_sheet_are_left_out(book_of: BookOf) -> None:
+    for rows in ([["Mean", 2.1]], [["Temperature", 21.5]], [["Planned mass", 2.05]], [["Displacement", 1.6]]):
+        assert told(book_of(**{"Page 1": [HEAD, *LIST], "Page 2": rows})) == "", rows
+
+
+ASSAY: list[list[Any]] = [["Unit", "Content (mg)"], *([number, 99 + number / 10] for number in range(1, 11))]
+
+
+@pytest.mark.parametrize("heading", ["Repeat", "Result", "Corrected", "OOS", "Wiederholung", "mg found", None])
+def test_numbers_beside_the_contents_are_not_dropped(book_of: BookOf, heading: str | None) -> None:
+    rows = [[*ASSAY[0], heading], *ASSAY[1:3], [*ASSAY[3], 60], *ASSAY[4:]]
+    path = book_of(Units=[["Unit", "Mass (g)"], *LIST], Assay=rows)
+    assert "the numbers beside the contents under" in told(path, ReadOptions(form="suppositories"))
+
+
+@pytest.mark.parametrize("name", ["x", "R"])
+def test_a_content_beside_an_odd_name_is_not_set_aside(book_of: BookOf, name: str) -> None:
+    rows = [[number, mass, 99 + number / 10 if number < 11 else None] for number, mass in LIST]
+    path = book_of(Sheet1=[["Unit", "Mass (g)", "Content (mg)"], *rows, [name, None, 60]])
+    assert "is as much as a unit holds" in told(path)
+
+
+def test_two_columns_without_names_beside_numbered_units_are_refused(book_of: BookOf) -> None:
+    rows = [[number, mass, round(mass - 0.1, 3)] for number, mass in LIST]
+    assert "may be of the same units" in told(book_of(Sheet1=[["No", None, "Day 2"], *rows]))
+
+
+def test_what_is_noted_of_a_unit_that_counts_is_told(book_of: BookOf) -> None:
+    rows = [[*row, "discard, not weighed properly" if row[0] == 5 else None] for row in LIST]
+    batch = read_batch(book_of(Sheet1=[[*HEAD, "Remarks"], *rows]), options=OPTIONS)
+    assert any('unit 5, "discard, not weighed properly"' in one.text for one in batch.notices)
+
+
+@pytest.mark.parametrize("separator", ["|", ","])
+def test_whole_numbers_among_masses_of_two_decimals_are_masses(table_of: TableOf, separator: str) -> None:
+    masses = ["1.98", "2", "2.01", "2", "2", "1.99", "2.02", "2", "2.01", "1.98"]
+    alone = read_batch(table_of("\n".join(masses)), options=OPTIONS)
+    rows = [f"{number}{separator}{mass}" for number, mass in enumerate(masses, start=1)]
+    named = read_batch(table_of("\n".join(rows)), options=OPTIONS)
+    assert [f"{unit.mass_g}" for unit in alone.weighed] == [f"{unit.mass_g}" for unit in named.weighed] == masses
+
+
+@pytest.mark.parametrize(
+    "heading",
+    [
+        *("Found (% of label claim)", "Assay (% LC)", "Gehalt (% der Deklaration)", "Gehalt % Dekl."),
+        *(
+            "Teneur (% de l'\u00e9tiquette)",
+            "Teneur (% de la valeur d\u00e9clar\u00e9e)",
+            "Contenuto (% del dichiarato)",
+        ),
+        *(
+            "Contenido (% de lo declarado)",
+            "Teor (% do rotulado)",
+            "Gehalte (% van etiket)",
+            "Zawarto\u015b\u0107 (% etykiety)",
+        ),
+        *("Wirkstoffgehalt (mg)", "Conte\u00fado (mg)", "Inhoud (mg)", "Zawarto\u015b\u0107 substancji czynnej (mg)"),
+    ],
+)
+def test_contents_are_read_under_the_words_of_eight_languages(book_of: BookOf, heading: str) -> None:
+    rows = [[*row, 99 + row[0] / 10 if row[0] < 11 else None] for row in LIST]
+    batch = read_batch(book_of(Sheet1=[[*HEAD, heading], *rows]), options=ReadOptions(form="suppositories"))
+    found = [one.content_percent if "%" in heading else one.content_mg for one in batch.assays]
+    assert [float(one or 0) for one in found] == [99 + number / 10 for number in range(1, 11)]
+
+
+def test_per_cent_of_what_is_not_said_is_no_content(book_of: BookOf) -> None:
+    for heading in ("Gehalt (%)", "Assay (% of mean)", "Mean found (% of label)", "Corrected (% of label)"):
+        rows = [[*row, 99 + row[0] / 10 if row[0] < 11 else None] for row in LIST]
+        path = book_of(Sheet1=[[*HEAD, heading], *rows])
+        assert told(path) or not read_batch(path, options=OPTIONS).assays, heading
