@@ -62,6 +62,7 @@ def refuse_said_of_some(
     notes : iterable of SheetCell
         The texts beside the units that are no names of theirs.
     """
+    known = words_known().remark
     for heading, cells, _ in lines_beside(view, masses, notes):
         cells = [cell for cell in cells if cell.kind is CellKind.TEXT and not is_clock(cell.typed)]
         cells = [cell for cell in cells if cell.shown.strip(_NOTHING)]
@@ -70,7 +71,7 @@ def refuse_said_of_some(
             continue
         moving = next((cell for cell in cells if _is_moving(cell.shown)), None)
         count = max(said.values())
-        who = not words_known().remark.who.isdisjoint(plain_words(heading))
+        who = not (known.who | known.weighed).isdisjoint(plain_words(heading))
         signs = all(len(text) <= _SIGN or text.strip(".!") in _ANSWERS for text in said)
         if moving is not None:
             found, cell = f"{moving.quoted} says that the balance was not at rest", moving
