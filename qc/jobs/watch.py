@@ -115,6 +115,7 @@ class Watched:
         self._seen: dict[Path, Signature] = {}
         self._next_whole = 0.0
         self._gone: set[str] = set()
+        self._miss(journal.known)
 
     def look(self, changed: Iterable[Path]) -> None:
         """Take up what changed; of what has come to rest judge the last one saved, that nobody waits for a heap."""
@@ -136,12 +137,19 @@ class Watched:
         ready = [(path, waiting) for path, waiting in self._waiting.items() if now >= waiting.not_before]
         ready.sort(key=lambda one: -max(saved for _, saved, _ in one[1].signature))
         any(self._judge(path, waiting) for path, waiting in ready)
-        if (changed or whole) and self._taken_away() != self._gone:
+        # A folder of tables is told of by its files.
+        told = {one for path in changed for one in (self.folder / path, (self.folder / path).parent)}
+        if self._miss(self.journal.known if whole else {self._name(path) for path in told}):
             self.write_index()
 
-    def _taken_away(self) -> set[str]:
-        """The inputs that were judged and are no longer there."""
-        return {name for name in self.journal.known if not os.path.lexists(self.folder / name)}
+    def _miss(self, names: Iterable[str]) -> bool:
+        """Note which of some inputs that were judged are no longer there; whether that changed."""
+        before, asked = self._gone, set(names) & self.journal.known.keys()
+        self._gone = (before - asked) | {name for name in asked if not os.path.lexists(self.folder / name)}
+        return self._gone != before
+
+    def _name(self, path: Path) -> str:
+        return Path(os.path.relpath(path, self.folder)).as_posix()
 
     def _judge(self, path: Path, waiting: Waiting) -> bool:
         """Judge an input; whether it had changed at all."""
@@ -177,7 +185,6 @@ class Watched:
         Of an input that was taken away it says so where its report stays; one whose report is that of another input by
         now, as after a change of its name, stands there by that alone.
         """
-        self._gone = self._taken_away()
         judged = [(row, one.key in self._gone) for one in reversed(self.journal.known.values()) for row in one.rows]
         reports = {"", *(row.report for row, gone in judged if not gone)}
         rows = [replace(row, gone=gone) for row, gone in judged if not gone or row.report not in reports]

@@ -45,8 +45,9 @@ def watched(folder: Path, *steps: Step, rows: int) -> list[SweptBatch]:
         left, until = list(steps), time.monotonic() + 60
         while (len(told) < rows or left) and time.monotonic() < until:
             if left and len(told) >= len(steps) - len(left):
+                before = {path for path in folder.rglob("*") if path.is_file()}
                 left.pop(0)()
-                yield {path for path in folder.rglob("*") if path.is_file()}
+                yield before | {path for path in folder.rglob("*") if path.is_file()}
             yield set()
             time.sleep(0.02)
 
