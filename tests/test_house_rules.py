@@ -37,7 +37,7 @@ BUDGET = {
     "fields": 661,
     "guide": 215,
     "history": 1597,
-    "jobs": 3245,
+    "jobs": 3250,
     "judging": 1752,
     "pour": 1100,
     "problems.py": 99,
