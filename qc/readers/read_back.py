@@ -54,6 +54,7 @@ def read_back(units: LocatedTable, rows: UnitRows, found: FoundTable | None, fin
     ours = [_compare(aside, masses, units, mark=mark, findings=findings) for aside in asides]
     for aside in asides:
         _refuse_unit(aside, asides, [entry for _, entry in rows], units)
+        _tell_contents(aside, [entry for _, entry in rows], units)
     # A title over the table is a heading too.
     known_by = found.weighed.known_by if found and found.weighed.known_by != "title" else "heading"
     notes = found.notes if found else ()
@@ -195,6 +196,19 @@ def _refuse_unit(aside: Aside, asides: Sequence[Aside], entries: Sequence[Entry]
                 found += "weighs" if name == "mass_g" else "holds"
                 mend = "Give it the name of its unit if it is one; if not, write what it is above or below all units"
                 units.refuse_at(cell.address, f"{found}, and no figure of the others", mend)
+
+
+def _tell_contents(aside: Aside, entries: Sequence[Entry], units: LocatedTable) -> None:
+    """A notice for a number that stands among the contents, was set aside and is no figure of them."""
+    for name in (name for name in CONTENTS if units.has(name)):
+        cells = [cell for entry in entries if (cell := entry.cell(name)) is not None and number_in(cell) is not None]
+        columns = {cell.column for cell in cells}
+        for cell in aside.cells:
+            if cell.column in columns and number_in(cell) is not None and not figure_called(cell, cells):
+                text = (
+                    f"{cell.quoted} beside {quoted(aside.label)} stands among the contents, was set aside, and is no "
+                )
+                units.remark(cell.address, f"{text}figure of the {len(cells)} contents read.")
 
 
 def _block(cells: Sequence[SheetCell]) -> list[SheetCell]:

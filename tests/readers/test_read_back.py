@@ -221,3 +221,16 @@ def test_the_masses_that_count_are_read_back(tmp_path: Path, slip: object, check
     first = "first 2.031, last 2.020, mean 2.0120" if checked else "first 20.310, last 2.020, mean 2.9260"
     assert masses_read(batch) == first
     assert (str(judge_batch(batch, book=rule_book("ph-eur-2.9.5")).verdict) == "undecided") == (checked is None)
+
+
+def test_a_number_set_aside_among_the_contents_that_is_no_figure_of_them_is_told(book_of: Callable[..., Path]) -> None:
+    contents = (99.2, 101.1, 98.7, 100.4, 99.9, 100.8, 98.3, 101.6, 99.5, 100.0)
+    rows = [[number, round(2 + number / 100, 2), content] for number, content in enumerate(contents, start=1)]
+    path = book_of(Weights=[["Unit", "Mass (g)", "Content (mg)"], *rows, ["Limit", None, 60], ["Mean", None, 99.95]])
+    found = read_batch(path, options=ReadOptions(form="suppositories", label_mg=Decimal(100)))
+    assert [(one.where, one.text) for one in found.notices] == [
+        (
+            "Weights!C12",
+            '"60" beside "Limit" stands among the contents, was set aside, and is no figure of the 10 contents read.',
+        )
+    ]
