@@ -39,7 +39,7 @@ def of_lines(upright: SheetView) -> Iterator[Candidate]:
     asides: list[Aside] = []
     number, label, pasted = "", "", True
     between: list[tuple[int, SheetCell, str]] = []
-    read = [(*one, printed_line(one[2])) for one in _pasted_apart(upright.table)]
+    read = _read_lines(upright.table)
     whole = _without_decimals([(joined, line) for *_, joined, line in read])
     for place, (row_number, texts, joined, line) in enumerate(read):
         line = PrintedLine(value=joined.strip(), measure="") if place in whole else line
@@ -47,8 +47,6 @@ def of_lines(upright: SheetView) -> Iterator[Candidate]:
             bare = not (line.number or line.label)
             found.append((row_number, texts, replace(line, number=number, label=label) if bare else line))
             label, pasted = "", pasted and len(texts) == 1 and texts[0].kind is CellKind.TEXT
-            if len(found) == ENOUGH and not (pasted or any(line.measure for *_, line in found)):
-                return
         elif holds_masses(joined) or any(meant_in(cell) is not None for cell in texts):
             told = f"{texts[0].quoted} holds more than one mass, or something beside it that is not understood"
             doubtful.append(Doubtful(cell=texts[0], found=told, mend="Write one mass a row"))
@@ -97,6 +95,21 @@ def of_lines(upright: SheetView) -> Iterator[Candidate]:
             doubtful.append(Doubtful(cell=cell, found=f"{cell.quoted} {told}", mend=mend))
         lines.append(FoundLine(number=row_number, cells=cells))
     yield Candidate.of_lines(upright, lines, asides=asides, doubtful=doubtful, used=used)
+
+
+def _read_lines(table: SheetTable) -> list[tuple[int, list[SheetCell], str, PrintedLine | None]]:
+    """The lines of a sheet as they are read; none where the first of them are bare numbers in several cells each."""
+    read: list[tuple[int, list[SheetCell], str, PrintedLine | None]] = []
+    apart = 0
+    for row_number, texts, joined in _pasted_apart(table):
+        line = printed_line(joined)
+        read.append((row_number, texts, joined, line))
+        if line is not None and apart < ENOUGH:
+            is_printed = bool(line.measure) or (apart == 0 and len(texts) == 1 and texts[0].kind is CellKind.TEXT)
+            apart = ENOUGH if is_printed else apart + 1
+            if apart == ENOUGH and not is_printed:
+                return []
+    return read
 
 
 def _without_decimals(lines: Sequence[tuple[str, PrintedLine | None]]) -> set[int]:
