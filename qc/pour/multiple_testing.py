@@ -135,10 +135,11 @@ def _own_test(one: Corrected, *, share: float, rising: bool) -> SeriesTest:
     p_alone, ends = _alone(one, direction=direction, share=share)
     end = None
     if ends.p_value <= POSSIBLE_LEVEL:
-        # An end that is unlike the others: is anything left to be called without it?
+        # An end that is unlike the others: is anything left to be called without it, in the direction that it shows?
         kept = slice(1, None) if ends.end == 0 else slice(-1)
-        p_without, _ = _alone(one, kept=kept, at=(POSSIBLE_LEVEL,), direction=direction)
-        end = ends.end if p_without > POSSIBLE_LEVEL else None
+        upward = replace(one, tested=one.tested if (ends.away > 0) == (ends.end != 0) else -one.tested)
+        p_without, _ = _alone(upward, kept=kept, at=(POSSIBLE_LEVEL / 2,), direction=Monotone.RISING)
+        end = ends.end if 2 * p_without > POSSIBLE_LEVEL else None
     return SeriesTest(
         p_alone=p_alone,
         end=end,

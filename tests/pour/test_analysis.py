@@ -594,3 +594,13 @@ def test_of_two_actives_neither_of_which_can_tell_both_are_named() -> None:
     told = words(analyse_pour(Batch(units=units, assays=assays, actives=actives), seed=1).sentence)
     assert told.startswith("Content of A: cannot tell.")
     assert told.endswith(" Also: content of B, cannot tell.")
+
+
+@pytest.mark.parametrize("by", [0.1, 0.2])
+@pytest.mark.parametrize("last", [False, True])
+def test_two_end_units_that_lie_on_opposite_sides_are_no_clear_change(by: float, last: bool) -> None:
+    masses = 2 + 0.012 * scatter(30, seed=2)
+    masses[:2] = 2 + by, 2 - 1.1 * by
+    trend = mass_trend(weighed(masses[::-1] if last else masses))
+    assert trend.flag is TrendFlag.POSSIBLE
+    assert trend.stretch == (("30" if last else "1"),)

@@ -86,6 +86,17 @@ def test_units_that_go_on_below_a_word_over_the_masses_are_not_dropped(book_of: 
     assert f'"{word}"' in told(book_of(Sheet1=rows))
 
 
+@pytest.mark.parametrize("word", ["Mean", "SD", "n"])
+def test_a_unit_with_its_number_below_such_a_word_is_no_figure(book_of: BookOf, word: str) -> None:
+    assert "could be masses (1.5)" in told(book_of(Sheet1=[HEAD, *LIST, [None, word], [5, LIGHT]]))
+
+
+def test_another_weighing_under_the_name_of_a_balance_is_not_left_out(book_of: BookOf) -> None:
+    rows = [["Unit", "Mass (g)", "Balance 2"], *([*row, LIGHT if row[0] == 5 else None] for row in LIST)]
+    for sheet in ("Units", "Week 3"):
+        assert 'under "Balance 2" were not read' in told(book_of(**{sheet: rows}))
+
+
 GROSS = [["No", "Gross (g)", "Tare (g)", "Net (g)"], *([number, mass + 1, 1, mass] for number, mass in LIST)]
 
 

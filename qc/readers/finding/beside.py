@@ -214,10 +214,15 @@ def _is_fact(view: SheetView, row: int) -> bool:
 
 
 def _label(view: SheetView, row: int, column: int) -> str:
-    """The label of a mean, an SD or a count: the text before it, or over a number that stands by itself."""
+    """The label of a mean, an SD or a count: the text before it, or over a number that stands by itself.
+
+    What has the number of a unit before it does not stand by itself.
+    """
     texts = (view.text((row, left)).strip("+=: *") for left in range(column - 1, 0, -1) if view.at((row, left)))
     before = next(filter(None, texts), "")
-    over = view.text((row - 1, column)) if view.numbers_below((row, column), within=1) == 0 else ""
+    numbered = any(number_in(one) is not None for left, one in view.rows[row].items() if left < column)
+    alone = view.numbers_below((row, column), within=1) == 0 and not numbered
+    over = view.text((row - 1, column)) if alone else ""
     return next((text for text in (before, over) if summary_of(text) in COMPARED), "")
 
 

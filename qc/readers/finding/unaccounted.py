@@ -11,6 +11,7 @@ from qc.fields.words import meant_by, plain_words, summary_of, words_known
 from qc.problems import quoted
 from qc.readers.cells import CellKind, Noted, SheetCell, row_of
 from qc.readers.command import to_ignore
+from qc.readers.finding.lines import NEAR
 from qc.readers.finding.unread import what_it_says
 from qc.readers.finding.view import SheetView, decimals_in, number_in
 
@@ -87,6 +88,10 @@ def _is_plain(heading: str, cells: Sequence[SheetCell], masses: Sequence[SheetCe
     if "%" in heading and median(map(abs, values)) <= MOST_DEVIATION:
         return True
     others = known.heading.other | known.heading.packed | known.remark.figure | known.elsewhere | known.plainly
+    middle = median(map(_value, masses))
+    if all(middle / NEAR <= value <= NEAR * middle for value in values):
+        # What weighs like the units was weighed, on "Balance 2" or by another "Operator".
+        others -= known.remark.who
     by_words = not (others - _PERCENT).isdisjoint(words) or bool(summary_of(heading))
     return by_words or meant_by(heading) in _PLAIN or _is_worked_out(cells, masses)
 
