@@ -10,8 +10,8 @@ from msgspec.structs import replace
 from qc.fields.field import same_name
 from qc.problems import BY_CALL, quoted
 from qc.readers.cells import Book, Noted, SheetCell, SheetRow, SheetTable, areas, column_number, row_of
-from qc.readers.finding.lines import UnitNames
 from qc.readers.finding.set_aside import MEASURED
+from qc.readers.finding.unit_names import UnitNames
 from qc.readers.finding.view import number_in
 from qc.readers.guards import UnusableFileError
 from qc.readers.located import LocatedTable

@@ -13,8 +13,9 @@ from qc.batch import ReadBack, SetAside
 from qc.problems import IgnoredCells, quoted
 from qc.readers.assays import CONTENTS
 from qc.readers.cells import CellKind, Noted, SheetCell, areas, placed, row_of
+from qc.readers.finding.figures import COMPARED, MOST_DECIMALS, figure_called
 from qc.readers.finding.find import FoundTable
-from qc.readers.finding.lines import COMPARED, MOST_DECIMALS, NEAR, Aside, figure_called
+from qc.readers.finding.lines import NEAR, Aside
 from qc.readers.finding.view import decimals_in, is_open, measure_in, number_in, read_by
 from qc.readers.located import Entry, LocatedTable
 from qc.readers.options import DecimalMark

@@ -16,8 +16,10 @@ from qc.problems import quoted
 from qc.readers.cells import CellKind, Noted, SheetCell, SheetTable, areas, row_of
 from qc.readers.command import to_ignore
 from qc.readers.finding.candidate import span
-from qc.readers.finding.lines import COMPARED, NAME_THEM, SHORT, Aside
+from qc.readers.finding.figures import COMPARED
+from qc.readers.finding.lines import NAME_THEM, Aside
 from qc.readers.finding.printed import figure_said, is_clock, numbers_told, printed_line
+from qc.readers.finding.unit_names import SHORT
 from qc.readers.finding.unread import Unread, unread, what_it_says
 from qc.readers.finding.view import LEAST_WHOLE, SheetView, decimals_in, meant_in, measure_in, number_in, written_at
 

@@ -9,7 +9,8 @@ from msgspec import Struct
 
 from qc.problems import quoted
 from qc.readers.cells import SheetCell, SheetTable
-from qc.readers.finding.lines import Aside, Doubtful, FoundLine, sifted
+from qc.readers.finding.lines import Aside, Doubtful, FoundLine
+from qc.readers.finding.sifting import sifted
 from qc.readers.finding.view import SheetView
 
 

@@ -13,8 +13,9 @@ from qc.fields.words import heading_of, meant_by, measure_of, not_understood, pl
 from qc.problems import quoted
 from qc.readers.cells import CellKind, SheetCell, row_of
 from qc.readers.finding.candidate import Candidate
+from qc.readers.finding.figures import sums_up
 from qc.readers.finding.grids import Grid, is_place, names_mould, weighed_again
-from qc.readers.finding.lines import IF_SINGLE, MOST_SHARE, Aside, Doubtful, FoundLine, sums_up
+from qc.readers.finding.lines import IF_SINGLE, MOST_SHARE, Aside, Doubtful, FoundLine
 from qc.readers.finding.printed import printed_line
 from qc.readers.finding.view import SheetView, meant_in, number_in, written_at
 

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from msgspec.structs import replace
 
-from qc.readers.finding.lines import Aside, UnitNames
+from qc.readers.finding.lines import Aside
+from qc.readers.finding.unit_names import UnitNames
 from qc.readers.finding.view import number_in
 from qc.readers.located import Entry, LocatedTable
 
