@@ -196,3 +196,12 @@ def test_per_cent_of_what_is_not_said_is_no_content(book_of: BookOf) -> None:
         rows = [[*row, 99 + row[0] / 10 if row[0] < 11 else None] for row in LIST]
         path = book_of(Sheet1=[[*HEAD, heading], *rows])
         assert told(path) or not read_batch(path, options=OPTIONS).assays, heading
+
+
+@pytest.mark.parametrize(
+    "heading", ["Operator", "Bediener", "Op\u00e9rateur", "Operador", "Operatore", "Analista", "Paraaf", "Podpis"]
+)
+def test_two_who_weighed_one_batch_part_it_in_no_language(book_of: BookOf, heading: str) -> None:
+    rows = [[*row, "AB" if row[0] < 13 else "CD"] for row in LIST]
+    assert told(book_of(Sheet1=[[*HEAD, heading], *rows])) == ""
+    assert "parts the units into" in told(book_of(Sheet1=[[*HEAD, "Product"], *rows]))

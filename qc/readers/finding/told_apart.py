@@ -88,7 +88,7 @@ def refuse_said_of_some(
 def _of_weighing(heading: str) -> bool:
     """Whether a heading is about who weighed, and on what: that tells no unit from another."""
     known = words_known()
-    return not (known.heading.other | known.remark.weighed).isdisjoint(plain_words(heading))
+    return not (known.heading.other | known.remark.who | known.remark.weighed).isdisjoint(plain_words(heading))
 
 
 def _is_moving(text: str) -> bool:
