@@ -7,7 +7,7 @@ from decimal import Decimal
 from itertools import pairwise
 from statistics import linear_regression, median
 
-from qc.fields.words import meant_by, plain_words, summary_of, words_known
+from qc.fields.words import meant_by, measure_of, plain_words, summary_of, words_known
 from qc.problems import quoted
 from qc.readers.cells import CellKind, Noted, SheetCell, row_of
 from qc.readers.command import to_ignore
@@ -84,7 +84,8 @@ def _is_plain(heading: str, cells: Sequence[SheetCell], masses: Sequence[SheetCe
     counts = values[0] <= 1 and all(after - before == 1 for before, after in pairwise(values))
     if len(values) > 1 and (counts or len(set(values)) == 1):
         return True
-    words, known = plain_words(heading), words_known()
+    # A letter alone is the name of an active as well as the sign of a balance.
+    words, known = [word for word in plain_words(heading) if len(word) > 1 or not word.isalpha()], words_known()
     if "%" in heading and median(map(abs, values)) <= MOST_DEVIATION:
         return True
     others = known.heading.other | known.heading.packed | known.remark.figure | known.elsewhere | known.plainly
@@ -92,7 +93,9 @@ def _is_plain(heading: str, cells: Sequence[SheetCell], masses: Sequence[SheetCe
     if all(middle / NEAR <= value <= NEAR * middle for value in values):
         # What weighs like the units was weighed, on "Balance 2" or by another "Operator".
         others -= known.remark.who
-    by_words = not (others - _PERCENT).isdisjoint(words) or bool(summary_of(heading))
+    by_words = not (others - _PERCENT).isdisjoint(words) or (
+        any(not measure_of(word) for word in words) and bool(summary_of(heading))
+    )
     return by_words or meant_by(heading) in _PLAIN or _is_worked_out(cells, masses)
 
 
