@@ -139,7 +139,7 @@ def test_numbers_beside_the_contents_are_not_dropped(book_of: BookOf, heading: s
     assert "the numbers beside the contents under" in told(path, ReadOptions(form="suppositories"))
 
 
-@pytest.mark.parametrize("heads", [("A (mg)", "B (mg)"), ("B", "T"), ("S (mg)", "N (mg)")])
+@pytest.mark.parametrize("heads", [("A (mg)", "B (mg)"), ("B", "T"), ("S (mg)", "R (mg)")])
 def test_contents_under_a_letter_are_not_left_out(book_of: BookOf, heads: tuple[str, str]) -> None:
     rows = [[*row, 60.5 + row[0] / 7, 50 - row[0] / 9] if row[0] < 11 else row for row in LIST]
     assert "were not read" in told(book_of(Sheet1=[[*HEAD, *heads], *rows]))
