@@ -73,6 +73,20 @@ def test_what_is_said_of_most_units_and_not_of_all_is_refused(table_of: TableOf,
     assert told(table_of("\n".join(["No;Mass (g);Check", *same]))) == ""
 
 
+@pytest.mark.parametrize("said", [False, "FAIL", "ausgeschieden", "\u00c9cart\u00e9", "scartato", "falsch"])
+def test_an_answer_beside_one_unit_alone_is_refused(book_of: BookOf, said: object) -> None:
+    rows = [[*row, said if row[0] == 5 else (True if said is False else None)] for row in LIST]
+    assert "the same is not said of all" in told(book_of(Sheet1=[[*HEAD, "Taken"], *rows]))
+
+
+def test_a_word_beside_one_unit_under_an_unknown_heading_is_told(book_of: BookOf) -> None:
+    rows = [[*row, "drifting somewhat" if row[0] == 5 else None] for row in LIST]
+    batch = read_batch(book_of(Sheet1=[[*HEAD, "Situation"], *rows]), options=OPTIONS)
+    assert [one.text for one in batch.notices if "beside" in one.text] == [
+        'Read what stands beside some of the units: "drifting somewhat".'
+    ]
+
+
 @pytest.mark.parametrize("word", ["Assay", "Gehalt", "Weighed again", "Mean", "Total", "n", "Titolo"])
 def test_a_title_among_the_units_is_no_figure_without_its_number(book_of: BookOf, word: str) -> None:
     path = book_of(Sheet1=[HEAD, *LIST, [], [word], *([number, 1.98] for number in range(25, 31))])

@@ -45,6 +45,8 @@ def test_ignored_sheets_and_columns_give_notices(book_of: BookOf, remarks: Remar
         "Units: Column E has no heading in row 1; 1 cell was ignored.",
         'Instructions: Ignored the sheet "Instructions".',
         'Assays: Ignored the sheet "Assays"; did you mean "Assay"?',
+        'Units!C2: Read what stands beside some of the units: "white".',
+        'Units!E2: Read what stands beside some of the units: "loose".',
     ]
 
 

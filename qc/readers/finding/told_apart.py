@@ -9,7 +9,7 @@ from itertools import groupby
 from qc.fields.field import same_name
 from qc.fields.words import balance_sign, plain_words, words_known
 from qc.problems import quoted
-from qc.readers.cells import CellKind, Noted, SheetCell
+from qc.readers.cells import CellKind, Noted, SheetCell, areas
 from qc.readers.command import to_ignore
 from qc.readers.finding.printed import is_clock
 from qc.readers.finding.unaccounted import lines_beside
@@ -18,8 +18,22 @@ from qc.readers.finding.view import SheetView
 # From how many units on a run of one name or day is a group (common practice: the fewest of a mould).
 FEWEST_IN_RUN = 5
 # Said of a unit in a column of its own: whether it counts, was at rest, is an outlier.
-_ANSWERS = frozenset(("yes", "no", "y", "n", "x", "ja", "nein", "j", "oui", "non", "si", "n\u00e3o", "sim", "nee"))
+_ANSWERS = frozenset(("yes", "no", "y", "n", "x", "ja", "nein", "j", "oui", "non", "si", "nao", "sim", "nee"))
 _ANSWERS |= {"tak", "nie", "true", "false", "valid", "invalid", "out", "excluded", "deleted", "rejected", "void"}
+_ANSWERS |= {
+    "fail",
+    "failed",
+    "nok",
+    "not ok",
+    "discarded",
+    "wrong",
+    "ausgeschieden",
+    "verworfen",
+    "falsch",
+    "ungultig",
+}
+_ANSWERS |= {"ecarte", "rejete", "faux", "scartato", "scartata", "descartado", "descartada", "verworpen", "odrzucono"}
+_SAYS, _MOST_TOLD = (CellKind.TEXT, CellKind.BOOLEAN), 6
 # What people type where there is nothing to say.
 _NOTHING = " -\u2013\u2014._"
 # A text of so few letters says nothing by itself.
@@ -64,7 +78,7 @@ def refuse_said_of_some(
     """
     known = words_known().remark
     for heading, cells, _ in lines_beside(view, masses, notes):
-        cells = [cell for cell in cells if cell.kind is CellKind.TEXT and not is_clock(cell.typed)]
+        cells = [cell for cell in cells if cell.kind in _SAYS and not is_clock(cell.typed)]
         cells = [cell for cell in cells if cell.shown.strip(_NOTHING)]
         said = Counter(same_name(cell.shown) for cell in cells)
         if not said or (len(said) == 1 and len(cells) == len(masses)):
@@ -72,7 +86,7 @@ def refuse_said_of_some(
         moving = next((cell for cell in cells if _is_moving(cell.shown)), None)
         count = max(said.values())
         who = not (known.who | known.weighed).isdisjoint(plain_words(heading))
-        signs = all(len(text) <= _SIGN or text.strip(".!") in _ANSWERS for text in said)
+        signs = all(len(text) <= _SIGN or " ".join(plain_words(text)) in _ANSWERS for text in said)
         if moving is not None:
             found, cell = f"{moving.quoted} says that the balance was not at rest", moving
             mend = "Weigh that unit again"
@@ -81,6 +95,10 @@ def refuse_said_of_some(
             found = f"{cell.quoted} stands beside a unit, and the same is not said of all"
             mend = "Say under Left out because why a unit does not count, under Seen what was seen"
         else:
+            words = ", ".join(dict.fromkeys(cell.quoted for cell in cells[:_MOST_TOLD]))
+            told = f"Read what stands beside some of the units: {words}{' ...' if len(cells) > _MOST_TOLD else ''}."
+            if not who or len(cells) < len(masses):
+                findings.remark(view.table, areas(view.table, cells), told)
             continue
         findings.refuse(view.table, cell.address, found=found, mend=f"{mend}; or {to_ignore(call, view.table, cells)}")
 
