@@ -47,8 +47,9 @@ class SeriesTest(Struct, frozen=True, kw_only=True):
     p_value : float
         The one to be called by: the larger of `p_adjusted` and, where moulds or cavities could make the same pattern,
         the p-value of the test that differences between them cannot fool [-].
-    end : int or None
-        The end without which nothing would be called, 0 for the first unit and -1 for the last; None without one.
+    lone : tuple of (int, EndTest)
+        The end units without which nothing would be called, by their places in the series, and how far each lies from
+        all others; empty where others carry the change too.
     detectable, detectable_end : float or None
         Straight change from first to last unit, and distance of a first or last unit from the others, that would have
         been called with 90 % power, in standard deviations.
@@ -57,7 +58,7 @@ class SeriesTest(Struct, frozen=True, kw_only=True):
     p_alone: float
     p_adjusted: float = 1.0
     p_value: float = 1.0
-    end: int | None = None
+    lone: tuple[tuple[int, EndTest], ...] = ()
     detectable: float | None = None
     detectable_end: float | None = None
 
@@ -132,17 +133,10 @@ def _own_test(one: Corrected, *, share: float, rising: bool) -> SeriesTest:
     """What one series says by itself, and what it could have shown."""
     levels, places, level = one.levels, Places.of(one.series.order), POSSIBLE_LEVEL * share
     direction = Monotone.RISING if rising and one.series.kind is not SeriesKind.MASS else Monotone.EITHER
-    p_alone, ends = _alone(one, direction=direction, share=share)
-    end = None
-    if ends.p_value <= POSSIBLE_LEVEL:
-        # An end that is unlike the others: is anything left to be called without it, in the direction that it shows?
-        kept = slice(1, None) if ends.end == 0 else slice(-1)
-        upward = replace(one, tested=one.tested if (ends.away > 0) == (ends.end != 0) else -one.tested)
-        p_without, _ = _alone(upward, kept=kept, at=(POSSIBLE_LEVEL / 2,), direction=Monotone.RISING)
-        end = ends.end if 2 * p_without > POSSIBLE_LEVEL else None
+    p_alone = _alone(one, direction=direction, share=share)
     return SeriesTest(
         p_alone=p_alone,
-        end=end,
+        lone=_lone_ends(one, direction=direction) if p_alone <= POSSIBLE_LEVEL else (),
         detectable=detectable_change(
             one.series.along,
             places,
@@ -155,30 +149,64 @@ def _own_test(one: Corrected, *, share: float, rising: bool) -> SeriesTest:
     )
 
 
+def _lone_ends(one: Corrected, *, direction: Monotone) -> tuple[tuple[int, EndTest], ...]:
+    """The end units that lie apart from the others by themselves, where nothing is left to be called without them.
+
+    One at each end; and its neighbour too where that lies apart on the other side, so that it does not bear it out.
+
+    References
+    ----------
+    The decision without them: Cook and Weisberg, Residuals and Influence in Regression (1982), chapter 3 (from memory).
+    """
+    order, count = one.series.order, len(one.levels)
+    lone: list[int] = []
+    for end, inward in ((0, 1), (count - 1, -1)):
+        side = 0.0
+        for at in (end, end + inward):
+            # The unit at the other end may be apart as well, and is no measure of the scatter.
+            found = _beside(one, at, [other for other in range(1, count - 1) if (other - at) * inward > 0])
+            single = order[at] != order[at + inward]
+            if not single or found.p_value > POSSIBLE_LEVEL / 2 or found.away * side > 0:
+                break
+            lone.append(at)
+            side = found.away
+    others = [at for at in range(count) if at not in lone]
+    kept = slice(others[0], others[-1] + 1)
+    if not lone or _alone(one, kept=kept, direction=direction) <= POSSIBLE_LEVEL:
+        return ()
+    return tuple((at, _beside(one, at, others)) for at in sorted(lone))
+
+
+def _beside(one: Corrected, at: int, others: Sequence[int]) -> EndTest:
+    """How far a unit lies from others."""
+    units = [at, *others]
+    levels = [one.levels[unit] for unit in units]
+    return end_test(one.tested[units], levels=levels, ends=(0,), least_scatter=_least_scatter(one))
+
+
+def _least_scatter(one: Corrected) -> float:
+    """A step of the balance is no distance."""
+    return max(one.series.least_scatter, one.series.step / 2)
+
+
 def _alone(
     one: Corrected,
     *,
     direction: Monotone,
     kept: slice = slice(None),
-    at: Sequence[float] = (CLEAR_LEVEL, POSSIBLE_LEVEL),
     share: float = 1.0,
-) -> tuple[float, EndTest]:
-    """The p-value of a series, or of the units kept of it, by its order or by its ends, and the test of these.
+) -> float:
+    """The p-value of a series, or of the units kept of it, by its order or by its ends.
 
-    Decisions turn at the levels given, and at the share of them that the series has.
-
-    References
-    ----------
-    Without the end: Cook and Weisberg, Residuals and Influence in Regression (1982), chapter 3 (from memory).
+    Decisions turn at both levels, and at the share of them that the series has.
     """
     tested, levels, order = one.tested[kept], one.levels[kept], one.series.order[kept]
-    thresholds = [(1 - END_SHARE) * level * part for level in at for part in {share, 1.0}]
-    # Units poured together are no single end; and a step of the balance is no distance.
+    thresholds = [(1 - END_SHARE) * level * part for level in (CLEAR_LEVEL, POSSIBLE_LEVEL) for part in {share, 1.0}]
+    # Units poured together are no single end.
     single = [end for end, beside in ((0, 1), (-1, -2)) if order[end] != order[beside]]
-    least = max(one.series.least_scatter, one.series.step / 2)
     p_order = order_p_value(tested, Places.of(order), levels=levels, direction=direction, thresholds=thresholds)
-    ends = end_test(tested, levels=levels, ends=single, least_scatter=least, direction=direction)
-    return min(1.0, p_order / (1 - END_SHARE), ends.p_value / END_SHARE), ends
+    ends = end_test(tested, levels=levels, ends=single, least_scatter=_least_scatter(one), direction=direction)
+    return min(1.0, p_order / (1 - END_SHARE), ends.p_value / END_SHARE)
 
 
 def _holm(alone: Mapping[int, float], share: Mapping[int, float]) -> dict[int, float]:

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
+from typing import Any
+
 import numpy as np
 
 from qc.pour.correction import Corrected
@@ -10,7 +13,7 @@ from qc.pour.multiple_testing import CLEAR_LEVEL, FEWEST_UNITS, POSSIBLE_LEVEL, 
 from qc.results.messages import Message, message
 from qc.results.pour import Trend, TrendFlag
 from qc.stats.drift import BOTH_ENDS, EARLY, LATE, STEP, STRAIGHT, ChangeFit, averaged_change
-from qc.stats.end_value import end_test
+from qc.stats.end_value import EndTest
 from qc.stats.isotonic import Floats
 
 CONFIDENCE = 0.95
@@ -55,23 +58,22 @@ def trend_of(one: Corrected, test: SeriesTest | None, change: ChangeFit | None, 
         )
     scale = 100 / float(one.series.values.mean())
     called = test.p_value <= POSSIBLE_LEVEL
-    by_order, end = called and test.end is None, test.end if called else None
+    lone = test.lone if called else ()
+    by_order = called and not lone
     effect = _effect(change, scale=scale, called=called)
     detectable, apart = (
         None if sd is None else sd * scale * change.scatter for sd in (test.detectable, test.detectable_end)
     )
-    flag = _flag(test, end=end, detectable=detectable, important=important)
+    flag = _flag(test, detectable=detectable, important=important)
     shape = _shape(one, change) if by_order else ""
-    marked = np.flatnonzero(change.apart).tolist() if by_order else [] if end is None else [end]
+    marked = np.flatnonzero(change.apart).tolist() if by_order else [at for at, _ in lone]
     stretch = tuple(names[at] for at in marked)
     told = {**one.series.of, "p": test.p_value, "n": n}
     if by_order:
         size = _size(one, change, effect, stretch=stretch, scale=scale)
         sentence = message("pour.changed", **told, clearly=flag is TrendFlag.CLEAR, size=size, shape=shape)
-    elif end is not None:
-        apart_by = end_test(one.tested, levels=one.levels, ends=(end,), least_scatter=one.series.least_scatter)
-        by = apart_by.away, *apart_by.interval(confidence=CONFIDENCE)
-        sentence = message("pour.end_apart", **told, first=end == 0, apart=_apart(stretch, by, scale=scale))
+    elif lone:
+        sentence = _ends_apart(one, lone, told, scale=scale)
     else:
         sentence = _not_called(one, test, flag=flag, detectable=detectable, apart=apart, important=important)
     low, high = change.fitted - change.half_band, change.fitted + change.half_band
@@ -125,6 +127,17 @@ def _apart(units: tuple[str, ...], by: Effect, *, scale: float) -> Message:
     return message("pour.apart", units=units, by=scale * by[0], ends=(scale * by[1], scale * by[2]))
 
 
+def _ends_apart(
+    one: Corrected, lone: Sequence[tuple[int, EndTest]], told: Mapping[str, Any], *, scale: float
+) -> Message:
+    """Which end units carry a call by themselves, and how far each lies from the others."""
+    names = [one.series.names[at] for at, _ in lone]
+    ends = [tuple(scale * end for end in test.interval(confidence=CONFIDENCE)) for _, test in lone]
+    away = [scale * test.away for _, test in lone]
+    apart = message("pour.each_apart", lone=[*zip(names, away, ends, strict=True)])
+    return message("pour.end_apart", **told, apart=apart, names=names, alone=len(names) == 1, first=lone[0][0] == 0)
+
+
 def _not_called(
     one: Corrected,
     test: SeriesTest,
@@ -158,10 +171,10 @@ def _not_tested(one: Corrected) -> Message:
     return message("pour.too_few_to_show", **of, n=n)
 
 
-def _flag(test: SeriesTest, *, end: int | None, detectable: float | None, important: float) -> TrendFlag:
+def _flag(test: SeriesTest, *, detectable: float | None, important: float) -> TrendFlag:
     if test.p_value <= POSSIBLE_LEVEL:
-        # One unit cannot show that the pour changed.
-        return TrendFlag.CLEAR if test.p_value <= CLEAR_LEVEL and end is None else TrendFlag.POSSIBLE
+        # One unit cannot show that the pour changed, nor can one at each end.
+        return TrendFlag.CLEAR if test.p_value <= CLEAR_LEVEL and not test.lone else TrendFlag.POSSIBLE
     if test.p_adjusted <= POSSIBLE_LEVEL or detectable is None or detectable > important:
         return TrendFlag.CANNOT_TELL
     return TrendFlag.NONE_SEEN

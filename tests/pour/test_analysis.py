@@ -603,4 +603,33 @@ def test_two_end_units_that_lie_on_opposite_sides_are_no_clear_change(by: float,
     masses[:2] = 2 + by, 2 - 1.1 * by
     trend = mass_trend(weighed(masses[::-1] if last else masses))
     assert trend.flag is TrendFlag.POSSIBLE
-    assert trend.stretch == (("30" if last else "1"),)
+    assert trend.stretch == (("29", "30") if last else ("1", "2"))
+
+
+@pytest.mark.parametrize("n", [20, 60])
+@pytest.mark.parametrize("sides", [(1, -1), (-1, 1), (1, 1), (-1, -1)])
+@pytest.mark.parametrize("contents", [False, True])
+def test_a_change_that_rests_on_one_unit_at_each_end_is_never_clear_and_names_both(
+    n: int, sides: tuple[int, int], contents: bool
+) -> None:
+    values = 100 + scatter(n, seed=3)
+    values[[0, -1]] = 100 + 9 * np.array(sides)
+    analysis = analyse_pour(assayed(list(values)) if contents else weighed(values / 50), seed=1)
+    trend = analysis.trend.content["A"] if contents else analysis.trend.mass
+    assert trend.flag is TrendFlag.POSSIBLE
+    assert trend.stretch == ("1", str(n))
+    first, last = ("above" if side > 0 else "below" for side in sides)
+    told = words(trend.sentence)
+    for unit, side in (("1", first), (str(n), last)):
+        assert f"unit {unit} lies " in told
+        assert f" % of the mean {side} the others" in told.partition(f"unit {unit} lies ")[2]
+    assert told.endswith(
+        f"units. The change rests on units 1 and {n} alone. One unit cannot show whether the pour changed there, the "
+        "mould was still cold, its cavity differs or a mistake was made: measure them again, and their neighbours."
+    )
+
+
+def test_a_rise_is_called_where_the_first_unit_lies_apart_on_the_other_side() -> None:
+    rising = 2 * (1 + 0.03 * ALONG + 0.004 * scatter(30))
+    rising[0] = 2.2
+    assert mass_trend(weighed(rising)).flag is TrendFlag.CLEAR

@@ -99,10 +99,10 @@ def test_the_shares_of_order_and_of_end_units_add_up_to_the_level() -> None:
     values = noise(7)
     values[-1] += 20
     (found,) = decided(series(SeriesKind.MASS, values))
-    assert found.end == -1
+    assert [at for at, _ in found.lone] == [11]
     assert found.p_alone < 1e-4
     (order,) = decided(series(SeriesKind.MASS, RISING + noise(8) / 10))
-    assert order.end is None
+    assert order.lone == ()
     assert order.p_alone == pytest.approx(1 / 2_000 / (1 - END_SHARE))
 
 

@@ -15,9 +15,10 @@ SENTENCES = {
     "as_entered": "{planned_g} g as entered«; worked out: {worked_out}»",
     "changed": "{series:heading of {active}} {clearly:either clearly|possibly} changed along the pour"
     "«: {size}»«, as {shape}»; {p:p_value}, {n} {series:if_mass units|assayed units}.",
-    "end_apart": "{series:heading of {active}}: {apart}; {p:p_value}, {n} {series:if_mass units|assayed units}. It was "
-    "poured {first:either first|last} of these. One unit cannot show whether the pour changed there{first:either , the "
-    "mould was still cold|}, its cavity differs or a mistake was made: measure it again, and its neighbour.",
+    "end_apart": "{series:heading of {active}}: {apart}; {p:p_value}, {n} {series:if_mass units|assayed units}. "
+    "{alone:either It was poured {first:either first|last} of these|The change rests on {names:units} alone}. "
+    "One unit cannot show whether the pour changed there{first:either , the mould was still cold|}, its cavity differs "
+    "or a mistake was made: measure {alone:either it again, and its neighbour|them again, and their neighbours}.",
     "size": "it {measured:moved} of the mean from unit {measured_ends[0]} to unit {measured_ends[1]}"
     "«; extrapolated to {ends:units}, by {extent_percent:.1f} %» (95 % interval {interval:changes} %)"
     "{moulds_included:either , differences between moulds included|}",
@@ -98,6 +99,11 @@ def apart(*, units: Sequence[str], by: float, ends: tuple[float, float]) -> str:
         f"{named} {'lies' if len(units) == 1 else 'lie'} {fixed(abs(by), decimals=1)} % of the mean "
         f"{'above' if by > 0 else 'below'} the others (95 % interval {interval(*ends, decimals=1, sign=True)} %)"
     )
+
+
+def each_apart(*, lone: Sequence[tuple[str, float, tuple[float, float]]]) -> str:
+    """How far each of some units lies from all the others."""
+    return "; ".join(apart(units=(unit,), by=by, ends=ends) for unit, by, ends in lone)
 
 
 def also_changed(
