@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Sequence
 from pathlib import Path
 
 from qc.jobs.check import TO_ASSAY, Checked, assay_list
-from qc.show.filing import FILES, Filing, Replace, Told, file_together, refuse_over
+from qc.show.filing import FILES, Filing, Replace, Told, file_together, refuse_over, standing
 from qc.show.pages_pdf import Paper
 from qc.show.write import Part, render_report
 
@@ -43,7 +42,7 @@ def file_report(
     OSError
         When the files cannot be written; nothing was left behind, and an old report stands as it was.
     """
-    stood = {name: _look(folder / name) for name in FILES}
+    stood = {name: standing(folder / name) for name in FILES}
     if not replace:
         # Asked before the pages are drawn, so that the refusal comes at once.
         with told():
@@ -61,14 +60,6 @@ def file_report(
         stands = {TO_ASSAY: place.read_bytes()} if place.is_file() else further
     drawing = render_report(drawn, document=document, paper=paper, part=part, beside=stands)
     files = {**dict.fromkeys(FILES), **drawing}
-    unchanged: Replace = replace and (lambda path: _look(path) == stood[path.name])
+    unchanged: Replace = replace and (lambda path: standing(path) == stood[path.name])
     file_together([Filing(folder=folder, files=files, replace=unchanged, if_none=further, told=told), *beside])
     return place if further else None
-
-
-def _look(path: Path) -> tuple[int, int, int] | None:
-    """What tells one file from another that is put in its place; None where there is none."""
-    if not os.path.lexists(path):
-        return None
-    found = path.lstat()
-    return found.st_ino, found.st_size, found.st_mtime_ns

@@ -61,11 +61,13 @@ class _Scan(Struct, kw_only=True):
     merges: list[str] = field(default_factory=list)
     merged: int = 0
     tables: int = 0
+    in_table: bool = False
     dimension: str = ""
     row: int = 0
     column: int = 0
     last_column: int = 0
     cell: str = ""
+    """The cell that is open; empty outside of cells."""
     kind: str = ""
     text: list[str] | None = None
 
@@ -278,19 +280,23 @@ def _sheet(
     scan = _Scan(name=name)
     begins: dict[str, Callable[[Mapping[str, str]], None]] = {
         "dimension": lambda given: setattr(scan, "dimension", given.get("ref", "")),
-        "sheetData": lambda _: setattr(scan, "tables", scan.tables + 1),
+        "sheetData": lambda _: _begin_table(scan),
         "row": lambda given: _begin_row(scan, given),
         "c": lambda given: _begin_cell(scan, given),
         "f": lambda given: _begin_formula(scan, given),
-        **dict.fromkeys(("v", "is"), lambda _: setattr(scan, "text", [])),
+        **dict.fromkeys(("v", "is"), lambda _: _begin_text(scan)),
         "mergeCell": lambda given: _merge(scan, given.get("ref", "")),
-        "strike": lambda given: _look(scan.looks, scan.cell, given),
-        "vertAlign": lambda given: _look(scan.looks, scan.cell, given),
-        # Other colours of a sheet stand outside of its texts.
+        # Lines and colours of rules for the look of cells, of tabs and the like stand outside of texts.
+        "strike": lambda given: _look(scan.looks, scan.cell, given) if scan.text is not None else None,
+        "vertAlign": lambda given: _look(scan.looks, scan.cell, given) if scan.text is not None else None,
         "color": lambda given: _white(scan.looks, scan.cell, given) if scan.text is not None else None,
     }
 
     def ended(element: str) -> None:
+        if element == "c":
+            scan.cell = ""
+        if element == "sheetData":
+            scan.in_table = False
         if element in ("v", "is", "f") and scan.text is not None:
             text, scan.text = "".join(scan.text), None
             if element == "f":
@@ -310,6 +316,20 @@ def _sheet(
         if inside:
             raise _refused(f"{name}!{inside[0]} holds a value and is hidden by the merged cells {merge}")
     return StoredSheet(name=name, filled=scan.filled, formulas=scan.formulas, origins=scan.origins, looks=scan.looks)
+
+
+def _begin_table(scan: _Scan) -> None:
+    scan.tables, scan.in_table = scan.tables + 1, True
+
+
+def _begin_text(scan: _Scan) -> None:
+    """The text of a value or a formula; those of conditions, lists and sparklines stand behind the table of cells."""
+    if scan.cell:
+        scan.text = []
+    elif scan.in_table:
+        raise _refused(
+            f"row {scan.row} of the sheet {quoted(scan.name)} holds a value or a formula outside of its cells"
+        )
 
 
 def _begin_row(scan: _Scan, given: Mapping[str, str]) -> None:
@@ -337,7 +357,8 @@ def _begin_cell(scan: _Scan, given: Mapping[str, str]) -> None:
 
 
 def _begin_formula(scan: _Scan, given: Mapping[str, str]) -> None:
-    scan.text, scan.number = [], given.get("si") if given.get("t") == "shared" else None
+    _begin_text(scan)
+    scan.number = given.get("si") if given.get("t") == "shared" else None
 
 
 def _end_formula(scan: _Scan, text: str) -> None:
@@ -367,7 +388,7 @@ def _end_value(scan: _Scan, text: str, texts: Sequence[str], looks: Mapping[str,
     elif scan.kind == "n" and text and not _NUMBER.fullmatch(text):
         raise _refused(f"{scan.name}!{scan.cell} stores {quoted(text)} as a number")
     if text and scan.cell in scan.filled:
-        raise _refused(f"{scan.name}!{scan.cell} stores two values, or one stands outside of a cell behind it")
+        raise _refused(f"{scan.name}!{scan.cell} stores two values")
     if text:
         scan.filled[scan.cell] = (scan.kind, text)
 

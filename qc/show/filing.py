@@ -4,8 +4,10 @@ How it is done. Whoever files into a folder holds a lock there, which the system
 however that ends. The new files are written and forced to the disk in a hidden folder beside their places,
 `.NAME.draft`. Its new name `.NAME.ready`, given in one step, decides: from then on each file moves to its place, what
 stood there into the hidden folder, and whoever comes next finishes what is not finished. A draft that was never ready
-is cleared away. Files that cannot all be moved go back, and the old ones with them. Only files and hidden folders
-change their names, each in one step on POSIX and on Windows; a folder that people look into never does.
+is cleared away. Files that cannot all be moved go back, and the old ones with them. The draft notes what stood in each
+place: a file that came there since is never lost. Whoever still files refuses; whoever finishes gives it another name
+and says so. Only files and hidden folders change their names, each in one step on POSIX and on Windows; a folder that
+people look into never does.
 
 `sha256sum -c SHA256SUMS` checks the list without this tool. Format: GNU coreutils manual, "sha2 utilities": the digest
 in hexadecimal digits, a space, a space for text, the name; one line a file.
@@ -15,6 +17,8 @@ from __future__ import annotations
 
 import errno
 import hashlib
+import json
+import logging
 import os
 import shutil
 import signal
@@ -37,9 +41,11 @@ FILES = (HTML, PDF, JSON, SUMS)
 MOST_WAITED_S = 60.0
 PAUSE_S = 0.02
 LONGEST_STEM = 60
+AS_IT_STANDS = "whatever stands there stays"
 Told = Callable[[], AbstractContextManager[None]]
 Replace = bool | Callable[[Path], bool]
 _HELD_BY_ANOTHER = (errno.EACCES, errno.EAGAIN, errno.EDEADLK)
+_LOG = logging.getLogger(__name__)
 
 
 class ReportExists(FileExistsError):
@@ -56,13 +62,15 @@ class Filing(Struct, frozen=True, kw_only=True):
     files : mapping
         Bytes by file name; where None is given, a file of that name is taken away.
     replace : bool or callable
-        Whether they take the place of files of the same names; asked of each just before, where it is a callable.
+        Whether they take the place of files of the same names; asked of each, where it is a callable.
     if_none : mapping
         Further files, each put there only where none of its name stands.
     stem : str
         Of the hidden names; filings of one stem wait for each other.
     told : callable
         Gives a context in which each step is done, to tell an error of this filing from those of others.
+    stood : mapping
+        What stood in each place when the draft was made, as `standing` tells it; of a further file `AS_IT_STANDS`.
     """
 
     folder: Path
@@ -71,6 +79,7 @@ class Filing(Struct, frozen=True, kw_only=True):
     if_none: Mapping[str, bytes] = {}
     stem: str = "report"
     told: Told = nullcontext
+    stood: Mapping[str, str | None] = {}
 
     def at(self, what: str, *names: str) -> Path:
         """A place below a hidden name: lock, draft or ready."""
@@ -244,14 +253,41 @@ def _places(one: Filing) -> list[Path]:
 def _finish(one: Filing) -> None:
     """Finish what a process before decided, and clear away what it did not."""
     if one.at("ready").is_dir():
+        noted = one.at("ready", "stood.json")
+        stood = json.loads(noted.read_bytes()) if noted.exists() else {}
         for new in sorted(one.at("ready", "new").glob("*")):
+            place = one.folder / new.name
+            found = standing(place)
+            if found is not None and stood.get(new.name) == AS_IT_STANDS:
+                continue
+            if found is not None and found != stood.get(new.name):
+                _put_aside(place)
             if new.is_dir():
-                (one.folder / new.name).unlink(missing_ok=True)
+                place.unlink(missing_ok=True)
             else:
-                new.replace(one.folder / new.name)
+                new.replace(place)
         _force_folder(one.folder)
         shutil.rmtree(one.at("ready"), ignore_errors=True)
     shutil.rmtree(one.at("draft"), ignore_errors=True)
+
+
+def standing(place: Path) -> str | None:
+    """What stands in a place: the digest of a file, or where a link points to; None where nothing stands there."""
+    if place.is_symlink():
+        return f"link to {os.readlink(place)}"
+    if not place.exists():
+        return None
+    return hashlib.sha256(place.read_bytes()).hexdigest() if place.is_file() else "no file"
+
+
+def _put_aside(place: Path) -> None:
+    """Give another name to what somebody put where a filing that was broken off has yet to put its own."""
+    number = 1
+    while os.path.lexists(aside := place.with_name(f"{place.stem[:40]} (put aside {number}){place.suffix}")):
+        number += 1
+    place.rename(aside)
+    found = "%s was changed after the filing of its folder was broken off, which is finished now; it is kept as %s"
+    _LOG.warning(found, place, aside.name)
 
 
 def _draft(one: Filing) -> Filing:
@@ -262,22 +298,35 @@ def _draft(one: Filing) -> Filing:
     if not one.replace:
         refuse_over(one.folder, one.files)
     further = {name: file for name, file in one.if_none.items() if not os.path.lexists(one.folder / name)}
-    one = changed(one, files={**further, **one.files})
+    stood = dict.fromkeys(further, AS_IT_STANDS) | {name: standing(one.folder / name) for name in one.files}
+    for name in one.files:
+        if stood[name] is not None and callable(one.replace) and not one.replace(one.folder / name):
+            raise _meanwhile(one.folder / name)
+    one = changed(one, files={**further, **one.files}, stood=stood)
     one.at("draft", "old").mkdir(parents=True)
     one.at("draft", "new").mkdir()
+    _write(one.at("draft", "stood.json"), json.dumps(stood).encode())
     for name, content in one.files.items():
         new = one.at("draft", "new", name)
         if content is None:
             # A folder stands for a file that goes.
             new.mkdir()
-            continue
-        with new.open("xb") as file:
-            file.write(content)
-            file.flush()
-            os.fsync(file.fileno())
+        else:
+            _write(new, content)
     _force_folder(one.at("draft", "new"))
     _force_folder(one.at("draft"))
     return one
+
+
+def _write(path: Path, content: bytes) -> None:
+    with path.open("xb") as file:
+        file.write(content)
+        file.flush()
+        os.fsync(file.fileno())
+
+
+def _meanwhile(place: Path) -> FileExistsError:
+    return FileExistsError(errno.EEXIST, "another file was put there meanwhile, and was left as it is", str(place))
 
 
 def _publish(one: Filing) -> None:
@@ -286,11 +335,10 @@ def _publish(one: Filing) -> None:
     for name, content in one.files.items():
         place = one.folder / name
         if os.path.lexists(place):
-            if name in one.if_none:
+            if one.stood[name] == AS_IT_STANDS:
                 continue
-            if not (one.replace(place) if callable(one.replace) else one.replace):
-                found = "another file was put there meanwhile, and was left as it is"
-                raise FileExistsError(errno.EEXIST, found, str(place))
+            if standing(place) != one.stood[name]:
+                raise _meanwhile(place)
             place.rename(one.at("ready", "old", name))
         if content is not None:
             one.at("ready", "new", name).rename(one.folder / name)

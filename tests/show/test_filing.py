@@ -166,6 +166,59 @@ def test_finishing_that_is_killed_is_finished_by_the_next(root: Path) -> None:
     assert again > 5
 
 
+@pytest.mark.parametrize("name", ["among_others", "without_a_page", "with_a_document"])
+def test_what_somebody_puts_there_after_a_kill_is_kept_whatever_the_next_one_finishes(
+    name: str, root: Path, caplog: pytest.LogCaptureFixture
+) -> None:
+    root.mkdir()
+    before, after = states(CASES[name], root)
+    point, put_aside = 1, set[int]()
+    while True:
+        root.mkdir()
+        filings = CASES[name](root)
+        if not killed_at(point, lambda filings=filings: file_together(filings), root=root):  # type: ignore[misc]
+            break
+        # Every second time those that stand there stay as they are, and the others are put there.
+        theirs = {
+            place: f"somebody's {place}".encode()
+            for place in {**before, **after}
+            if place != "notes.txt" and (point % 2 or not (root / place).exists())
+        }
+        for place, content in theirs.items():
+            (root / place).write_bytes(content)
+        caplog.clear()
+        for one in filings:
+            file_together([Filing(folder=one.folder, files={}, stem=one.stem)])
+        found = everything_in(root)
+        assert set(theirs.values()) <= set(found.values()), point
+        assert found.get("to-assay.xlsx") == theirs.get("to-assay.xlsx", found.get("to-assay.xlsx"))
+        aside = [place for place, content in theirs.items() if found.get(place) != content]
+        assert [one.args[0] for one in caplog.records] == [root / place for place in sorted(aside)]  # type: ignore[index]
+        assert set(found.values()) <= {*theirs.values(), *before.values(), *after.values()}
+        put_aside.add(len(aside))
+        assert not list(root.rglob(".*")), point
+        shutil.rmtree(root)
+        point += 1
+    assert max(put_aside) > 1
+
+
+def test_a_name_under_which_something_was_put_aside_is_not_taken_again(
+    tmp_path: Path, caplog: pytest.LogCaptureFixture
+) -> None:
+    for number in (1, 2):
+        (tmp_path / ".report.ready" / "new").mkdir(parents=True)
+        (tmp_path / ".report.ready" / "new" / "report.pdf").write_bytes(b"decided")
+        (tmp_path / "report.pdf").write_bytes(b"theirs %d" % number)
+        caplog.clear()
+        finish(tmp_path)
+        assert caplog.messages == [
+            f"{tmp_path / 'report.pdf'} was changed after the filing of its folder was broken off, which is finished "
+            f"now; it is kept as report (put aside {number}).pdf"
+        ]
+    kept = {"report (put aside 1).pdf": b"theirs 1", "report (put aside 2).pdf": b"theirs 2"}
+    assert everything_in(tmp_path) == {"report.pdf": b"decided", **kept}
+
+
 def file_one(folder: Path, number: int, replace: bool, start: object) -> None:
     start.wait()  # type: ignore[attr-defined]
     try:
