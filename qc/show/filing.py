@@ -273,10 +273,10 @@ def _finish(one: Filing) -> None:
 
 def standing(place: Path) -> str | None:
     """What stands in a place: the digest of a file, or where a link points to; None where nothing stands there."""
+    if not os.path.lexists(place):
+        return None
     if place.is_symlink():
         return f"link to {os.readlink(place)}"
-    if not place.exists():
-        return None
     return hashlib.sha256(place.read_bytes()).hexdigest() if place.is_file() else "no file"
 
 
