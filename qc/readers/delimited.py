@@ -36,10 +36,13 @@ MOST_BYTES = 16 * 1024 * 1024
 CODE_PAGES = {"cp1252": "Windows-1252", "cp1250": "Windows-1250", "iso8859-2": "ISO 8859-2"}
 _POINTED = re.compile(r"\s*\"?\d+\.\d+(?:\s*m?g)?\"?\s*")
 _OTHER_KINDS, _MEASURED = (".xlsx", ".xlsm", ".xls", ".ods", ".txt"), ("units", "assay")
-_BLANKS, _ONE_DECIMAL = re.compile(r"[ \t]{2,}"), re.compile(r"\s*\d{1,4},\d{1,4}\s*")
+_BLANKS, _ONE_BLANK = re.compile(r"[ \t]{2,}"), re.compile(r"\s+")
+# What sets fields apart where the comma is their decimal mark, and a field with one.
+_FIELDS, _DECIMAL = re.compile(r"[;\t|]"), re.compile(r"\s*\"?\s*[-+]?\d{1,5},\d{1,6}(?:\s?m?g)?\"?\s*", re.ASCII)
 # A line of several masses and nothing else; one that is drawn; a row between upright strokes.
 _ONLY_MASSES = re.compile(r"(?:\d{1,5}[.,]\d{1,6}\s+)+\d{1,5}[.,]\d{1,6}|", re.ASCII)
-_DRAWN, _FRAMED = re.compile(r"[-+=|:\s]*[-=]{2,}[-+=|:\s]*"), re.compile(r"\|.*\|")
+# A few dashes alone are what a balance shows for no value.
+_DRAWN, _FRAMED = re.compile(r"(?=.{6}|.*[+=|])[-+=|:\s]*[-=]{2,}[-+=|:\s]*"), re.compile(r"\|.*\|")
 # A byte-order mark and blanks, in UTF-8 or UTF-16.
 _NOTHING = codecs.BOM_UTF8 + codecs.BOM_UTF16 + b" \t\r\n\x00"
 _EMPTIED = "Save it again from where it came, or take it out of the folder if nothing was entered there"
@@ -186,9 +189,12 @@ def _code_page(data: bytes) -> str:
 
 def _separator(text: str, known: Sheet, file: StoredFile) -> str:
     """The separator under which most headings of one row are known."""
-    known_in = {separator: _heading_row(text, separator, known) for separator in SEPARATORS}
+    lines = [line for line in text.splitlines() if line.strip()]
+    decimal = _commas_are_decimal(lines, blanks=_ONE_BLANK if file.suffix == TEXT_SUFFIX else _BLANKS)
+    separators = [one for one in SEPARATORS if not (decimal and one == ",")]
+    known_in = {separator: _heading_row(text, separator, known) for separator in separators}
     most = max(known_in.values())
-    best = [separator for separator in SEPARATORS if known_in[separator] == most]
+    best = [separator for separator in separators if known_in[separator] == most]
     if len(best) == 1:
         return best[0]
     if most[0] > 1:
@@ -196,12 +202,9 @@ def _separator(text: str, known: Sheet, file: StoredFile) -> str:
         mend = "Write sep= and the separator in a line before the first, for example sep=; "
         mend += "or use one separator in the whole file"
         raise UnusableFileError(f"the fields could be separated by {names}", mend=mend)
-    lines = [line for line in text.splitlines() if line.strip()]
     usual = [one for one in ("\t", ";", "|") if 2 * sum(one in line for line in lines) > len(lines)]
-    # A comma in every line of a single column is its decimal mark.
     pointed = 2 * sum(any(map(_POINTED.fullmatch, line.split(","))) and "," in line for line in lines) > len(lines)
-    column = any(_is_one_column(lines[titles:]) for titles in (1, 2, 3) if lines[titles:])
-    no_comma = (file.suffix == TEXT_SUFFIX and not pointed) or column
+    no_comma = decimal or (file.suffix == TEXT_SUFFIX and not pointed)
     return "\t" if file.suffix == ".tsv" else next(iter(usual), ";" if no_comma else ",")
 
 
@@ -217,11 +220,14 @@ def _heading_row(text: str, separator: str, known: Sheet) -> tuple[int, bool]:
     return count, count == 1 and width > 1
 
 
-def _is_one_column(lines: list[str]) -> bool:
-    """Whether every line is one number with a decimal comma; digits that count upward before it are units."""
-    return all(map(_ONE_DECIMAL.fullmatch, lines)) and 2 * len(
-        {line.partition(",")[0].strip() for line in lines}
-    ) <= len(lines)
+def _commas_are_decimal(lines: Sequence[str], *, blanks: re.Pattern[str]) -> bool:
+    """Whether most lines of numbers hold commas within numbers alone; digits that count upward before one are units."""
+    rows = [_FIELDS.split(blanks.sub("\t", line.strip())) for line in lines if any(map(str.isdigit, line))]
+    parted = [[field for field in row if "," in field] for row in rows]
+    decimal = [row for row in parted if row and all(map(_DECIMAL.fullmatch, row))]
+    whole = {field.partition(",")[0].strip() for row in decimal for field in row}
+    several = 2 * sum(len(row) > 1 for row in rows) > len(rows)
+    return 2 * len(decimal) > len(rows) and (several or 2 * len(whole) <= len(decimal))
 
 
 def _is_heading(text: str, known: Sheet, *, spoken: bool) -> bool:

@@ -17,6 +17,8 @@ from qc.readers.cells import Merge, Noted, SheetCell, SheetRow, SheetTable, addr
 from qc.readers.headings import Headings, headings_of, known_fields
 from qc.readers.located import Entry, LocatedTable, in_runs
 
+# What another separator or a blank sets apart before a number.
+_BEFORE = re.compile(r".*[;\t|\s](?=\d)")
 FEWEST_SPLIT = 3
 TYPE_POINTS = "Type decimal points, or separate the fields by semicolons"
 
@@ -114,7 +116,10 @@ def refuse_cut_at_commas(table: SheetTable, spots: Sequence[tuple[int, int]], fi
     """Refuse numbers cut in two at an unquoted decimal comma, where the second half found a column of its own."""
     rows = {row.number: row.cells for row in table.rows}
     cells = [(rows[row].get(column), rows[row].get(column + 1)) for row, column in spots if table.separator == ","]
-    halves = [(one.typed, other.typed) for one, other in cells if one is not None and other is not None]
+    # Before the number another separator may stand, which the comma took the place of.
+    halves = [
+        (_BEFORE.sub("", one.typed), other.typed) for one, other in cells if one is not None and other is not None
+    ]
     # No balance shows whole grams only, each followed by a field of two digits or more; numbers of units count up.
     if (
         FEWEST_SPLIT <= len(halves) == len(spots)

@@ -45,7 +45,7 @@ def test_what_weighs_like_a_unit_among_the_units_is_set_aside_by_no_word(
 def test_a_net_sign_without_a_unit_of_mass_is_no_count(table_of: TableOf) -> None:
     rows = [f"N     +   {mass:.3f} g" for mass in MASSES]
     rows[4] = f"N     +   {LIGHT:.3f}"
-    assert '"N" with the number "1.500"' in told(table_of("\n".join(rows), "print.txt"))
+    assert '"N  +  1.500" stands among the masses' in told(table_of("\n".join(rows), "print.txt"))
 
 
 def test_the_mean_of_each_mould_between_the_moulds_is_set_aside(book_of: BookOf) -> None:
@@ -225,3 +225,64 @@ def test_two_who_weighed_one_batch_part_it_in_no_language(book_of: BookOf, headi
     rows = [[*row, "AB" if row[0] < 13 else "CD"] for row in LIST]
     assert told(book_of(Sheet1=[[*HEAD, heading], *rows])) == ""
     assert "parts the units into" in told(book_of(Sheet1=[[*HEAD, "Product"], *rows]))
+
+
+# What a balance shows, or a hand types, in the place of a mass.
+SLIPS = [
+    "ERR",
+    "OL g",
+    "---",
+    "?",
+    "1..500",
+    "1-500",
+    "1.5.00",
+    "1:500",
+    "<1.0",
+    "1.5OO",
+    "0.000",
+    "x",
+    "lost",
+    "1.5_0",
+]
+
+
+@pytest.mark.parametrize("at", [0, 11, 23])
+@pytest.mark.parametrize("line", ["{n}  {mass} g", "{n}. {mass}", "{mass} g", "{mass}", "N  + {mass} g", "{n};{mass}"])
+def test_no_line_of_a_print_out_is_left_out_for_what_stands_there(table_of: TableOf, line: str, at: int) -> None:
+    for slip in SLIPS:
+        shown = [f"{mass:.3f}" for mass in MASSES]
+        shown[at] = slip
+        rows = "\n".join(line.format(n=number, mass=mass) for number, mass in enumerate(shown, start=1))
+        assert told(table_of(rows, "print.txt")), slip
+
+
+@pytest.mark.parametrize("at", [0, 11, 23])
+@pytest.mark.parametrize("layout", ["named", "bare", "across", "row", "headed"])
+def test_no_unit_of_a_list_is_left_out_for_what_stands_there(book_of: BookOf, layout: str, at: int) -> None:
+    for slip in [*SLIPS, "n/a", 0, -1.5]:
+        shown: list[Any] = list(MASSES)
+        shown[at] = slip
+        named = [[number, mass] for number, mass in enumerate(shown, start=1)]
+        rows = {
+            "named": named,
+            "bare": [[mass] for mass in shown],
+            "across": [*zip(*named, strict=True)],
+            "row": [shown],
+        }
+        assert told(book_of(Sheet1=rows.get(layout, [HEAD, *named]))), slip
+
+
+def test_a_unit_at_the_end_of_a_list_without_headings_has_no_mass(book_of: BookOf) -> None:
+    path = book_of(Sheet1=[[1, None], *LIST[1:23], [24, None]])
+    assert [unit.name for unit in read_batch(path, options=OPTIONS).units if unit.mass_g is None] == ["1", "24"]
+
+
+@pytest.mark.parametrize("title", ["Lot 1, Date 12.11.2026, Dubois", "Lot 1, 12.11.2026", "Lot 3", "A, B 1, C"])
+@pytest.mark.parametrize("line", ["{n};{mass}", "{n}\t{mass}", "{n}|{mass}", "{mass};{n}", "{n};{mass};ok"])
+def test_a_decimal_comma_parts_no_fields_whatever_the_title(table_of: TableOf, title: str, line: str) -> None:
+    head = line.replace("{n}", "No").replace("{mass}", "Masse").replace("ok", "Note")
+    for heads in ([title, "", head], [title, head], [title]):
+        rows = [line.format(n=number, mass=f"{mass:.3f}".replace(".", ",")) for number, mass in LIST]
+        path = table_of("\n".join([*heads, *rows]))
+        if not told(path):
+            assert [float(unit.mass_g or 0) for unit in read_batch(path, options=OPTIONS).weighed] == MASSES

@@ -64,7 +64,9 @@ def headed_blocks(view: SheetView) -> list[HeadedBlock]:
     blocks = []
     for row, group in heads:
         ends = [other for other, beside in heads if other > row and beside.keys() & group.keys()]
-        below = {column: measure_of(view.text((row + 1, column))) for column in group}
+        # A unit stands where one of them is a number: "n/a" and "g" are then what was typed for its mass.
+        numbered = any(view.numbers_below((row, column), within=1) for column in group)
+        below = {column: "" if numbered else measure_of(view.text((row + 1, column))) for column in group}
         has_measures = any(below.values())
         columns = {heading.attribute: column for column, heading in group.items()}
         headings = {(row, column): view.rows[row][column] for column in group}

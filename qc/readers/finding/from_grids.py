@@ -16,7 +16,7 @@ from qc.readers.finding.candidate import Candidate
 from qc.readers.finding.figures import sums_up
 from qc.readers.finding.grids import Grid, is_place, names_mould, weighed_again
 from qc.readers.finding.lines import IF_SINGLE, MOST_SHARE, Aside, Doubtful, FoundLine
-from qc.readers.finding.printed import printed_line
+from qc.readers.finding.printed import numbers_told, printed_line
 from qc.readers.finding.view import SheetView, meant_in, number_in, written_at
 
 # From how many numbers on masses rise from one to the next in one of 40,000 lines (their orders are 1 in 8!).
@@ -62,7 +62,7 @@ def of_grid(upright: SheetView, grid: Grid) -> Candidate:
     batches = {column: _batch_in(cell.shown) for column, cell in grid.above.items()}
     batches = batches if all(batches.values()) and grid.beside else {}
     lines: list[FoundLine] = []
-    places_of = {**grid.masses, **dict.fromkeys(_empty_places(grid))} if many and not batches else grid.masses
+    places_of = grid.masses if batches else {**grid.masses, **dict.fromkeys(_empty_places(grid))}
     for (row, column), mass in sorted(places_of.items(), key=lambda one: one[0]):
         cells = {} if mass is None else {"mass_g": mass}
         parts = [cell for cell in (grid.beside.get(row), grid.above.get(column)) if cell is not None]
@@ -147,7 +147,7 @@ def _doubts_of(grid: Grid, *, batches: bool) -> Iterator[Doubtful]:
         if other and (not said or (said == "other" and not summary_of(cell.typed))):
             found = f"{cell.quoted} stands over numbers, and what {quoted(other)} says of them is not understood"
             yield Doubtful(cell=cell, found=found, mend=IF_SINGLE)
-        elif not _may_stand_over(cell):
+        elif not _may_stand_over(cell) or grid.is_near(numbers_told(cell.typed)):
             found = f"{cell.quoted} stands over numbers and does not say that they are masses"
             yield Doubtful(cell=cell, found=found, mend="Write Mass (g) or Mass (mg) over them if they are")
     for cell in grid.inside:
@@ -176,10 +176,12 @@ def _may_stand_over(cell: SheetCell) -> bool:
     if number_in(cell) is not None or meant_in(cell) is not None:
         return False
     said, words = heading_of(cell.typed), plain_words(cell.typed)
-    if said is not None:
+    if said is not None and (said.measure or any(len(word) > 2 for word in words)):
         return said.attribute in ("mass_g", "name", "mould", "cavity") and said.measure in ("", "g", "mg")
     in_other = bool(words) and measure_of(words[-1]) not in ("", "g", "mg")
-    return not in_other and (len(words) > 2 or any(map(str.isdigit, cell.typed)))
+    # A title has letters; "1..500" is a mass that went wrong.
+    letters, digits = any(map(str.isalpha, cell.typed)), any(map(str.isdigit, cell.typed))
+    return not in_other and letters and (len(words) > 2 or digits)
 
 
 def _rises(grid: Grid) -> SheetCell | None:

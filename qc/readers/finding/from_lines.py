@@ -10,12 +10,12 @@ from statistics import median
 
 from msgspec.structs import replace
 
-from qc.fields.remarks import parts_groups
 from qc.fields.words import measure_of, summary_of
 from qc.readers.cells import CellKind, SheetCell, SheetTable
+from qc.readers.finding.among_lines import Line, counted_without_mass, doubts_among
 from qc.readers.finding.candidate import Candidate
-from qc.readers.finding.lines import PART, Aside, Doubtful, FoundLine
-from qc.readers.finding.printed import PrintedLine, figure_said, holds_masses, is_clock, printed_line, unit_number
+from qc.readers.finding.lines import Aside, Doubtful, FoundLine
+from qc.readers.finding.printed import PrintedLine, figure_said, holds_masses, printed_line, unit_number
 from qc.readers.finding.view import SheetView, like_a_mass, meant_in, number_in, written_at
 
 # A cell of masses alone; what parts the lines of a text pasted into one cell, and a word before all of them.
@@ -23,8 +23,6 @@ _ONLY_MASSES = re.compile(r"\s*(?:\d{1,5}[.,]\d{1,6}\s+){2,}\d{1,5}[.,]\d{1,6}\s
 # After how many lines of bare numbers in several cells each a sheet is no print-out.
 ENOUGH = 8
 _Line = tuple[int, list[SheetCell], PrintedLine]
-_DIGIT = re.compile(r"\d+")
-_DASHED = re.compile(r"[^.,]*\d\s*[-\u2013\u2212]\s+\d")
 _WHOLE = re.compile(r"\s*\d{1,5}\s*", re.ASCII)
 _LINE_ENDS, _HEAD = re.compile(r"[\r\n;|]+"), re.compile(r"^[^\d\n]*:")
 
@@ -38,11 +36,13 @@ def of_lines(upright: SheetView) -> Iterator[Candidate]:
     doubtful: list[Doubtful] = []
     asides: list[Aside] = []
     number, label, pasted = "", "", True
-    between: list[tuple[int, SheetCell, str]] = []
     read = _read_lines(upright.table)
     whole = _without_decimals([(joined, line) for *_, joined, line in read])
-    for place, (row_number, texts, joined, line) in enumerate(read):
-        line = PrintedLine(value=joined.strip(), measure="") if place in whole else line
+    read = [
+        (*one[:3], PrintedLine(value=one[2].strip(), measure="") if place in whole else one[3])
+        for place, one in enumerate(read)
+    ]
+    for row_number, texts, joined, line in read:
         if line is not None:
             bare = not (line.number or line.label)
             found.append((row_number, texts, replace(line, number=number, label=label) if bare else line))
@@ -52,23 +52,15 @@ def of_lines(upright: SheetView) -> Iterator[Candidate]:
             doubtful.append(Doubtful(cell=texts[0], found=told, mend="Write one mass a row"))
         else:
             number = unit_number(joined) or number
-            between += [(row_number, texts[0], joined)] if parts_groups(joined) or is_clock(joined) else []
-            label = joined.strip() if summary_of(joined) else ""
+            # A letter alone heads no value of the next line.
+            label = joined.strip() if len(joined.split()[0]) > 1 and summary_of(joined) else ""
             if (said := figure_said(joined))[0]:
                 figure = Aside(cells=(written_at(texts[0], said[1]),), label=said[0], kind=summary_of(said[0]))
                 asides.append(figure)
-    rows = [row for row, *_ in found]
-    often = Counter(_DIGIT.sub("", text) for _, _, text in between)
-    for row_number, cell, text in between if rows else ():
-        # What is printed with every other value, as the day and the balance are, parts nothing.
-        if rows[0] < row_number < rows[-1] and 2 * often[_DIGIT.sub("", text)] < len(rows) and not figure_said(text)[0]:
-            told = f"{cell.quoted} stands among the masses, and may part those above it from those below it"
-            doubtful.append(Doubtful(cell=cell, found=told, mend=PART))
-    dashed = [texts for _, texts, joined, line in read if line is not None and _DASHED.match(joined)]
-    for texts in dashed if 2 * len(dashed) < len(found) else ():
-        told = f"{texts[0].quoted} has a dash before its value, and most lines have none: it may be a minus"
-        doubtful.append(Doubtful(cell=texts[0], found=told, mend="Weigh that unit again, or take the dash out"))
+    doubtful += doubts_among(read)
     found = _with_sd_named(_in_one_column(_without_prose(found)))
+    names = [line.number or line.label.strip(" :=") for *_, line in found]
+    doubtful += counted_without_mass(read, names)
     used = {cell for _, texts, _ in found for cell in texts}
     others = sum(like_a_mass(cell) and cell not in used for row in upright.table.rows for cell in row.cells.values())
     if not (pasted or all(line.measure for *_, line in found)) or len(found) <= others:
@@ -80,8 +72,11 @@ def of_lines(upright: SheetView) -> Iterator[Candidate]:
     for row_number, texts, line in found:
         cell = _value_cell(texts, line)
         if nameless and line.label:
-            shown = written_at(cell, f"{line.value} {line.measure}".strip())
-            asides.append(Aside(cells=(shown,), label=line.label.strip(" :="), kind=summary_of(line.label)))
+            shown, kind = written_at(cell, f"{line.value} {line.measure}".strip()), summary_of(line.label)
+            asides.append(Aside(cells=(shown,), label=line.label.strip(" :="), kind=kind))
+            if not kind:
+                told = f"{cell.quoted} holds more than one mass, or something beside it that is not understood"
+                doubtful.append(Doubtful(cell=cell, found=told, mend="Write one mass a row"))
             continue
         cells = {"mass_g": written_at(cell, f"{line.value} {line.measure}".strip())}
         if line.number or line.label:
@@ -97,9 +92,9 @@ def of_lines(upright: SheetView) -> Iterator[Candidate]:
     yield Candidate.of_lines(upright, lines, asides=asides, doubtful=doubtful, used=used)
 
 
-def _read_lines(table: SheetTable) -> list[tuple[int, list[SheetCell], str, PrintedLine | None]]:
+def _read_lines(table: SheetTable) -> list[Line]:
     """The lines of a sheet as they are read; none where the first of them are bare numbers in several cells each."""
-    read: list[tuple[int, list[SheetCell], str, PrintedLine | None]] = []
+    read: list[Line] = []
     apart = 0
     for row_number, texts, joined in _pasted_apart(table):
         line = printed_line(joined)

@@ -23,6 +23,7 @@ MOST_RATIO, FEWEST_ROWS = 3, 5
 ALIKE = 0.3
 # A place in a mould as people label it: a number, a letter, or both, with or without the word for it.
 _YEAR = re.compile(r"(?:19|20)\d\d")
+_DIGITS = re.compile(r"\d+")
 _PLACE = re.compile(r"(?:[a-z]{0,2}\d{1,4}|[a-z]|\d{1,3}[a-z]|[ivx]{1,5})", re.ASCII)
 
 
@@ -69,6 +70,11 @@ class Grid(Struct, frozen=True, kw_only=True, dict=True):
         """Whether its numbers differ by more than the masses of one kind of unit do."""
         values = _values(self.masses.values())
         return bool(values) and max(values) > MOST_RATIO * min(values)
+
+    def is_near(self, numbers: Iterable[Decimal]) -> bool:
+        """Whether one of some numbers has decimals and weighs like these masses."""
+        middle = median(_values(self.masses.values()))
+        return any(number % 1 and middle / 2 <= number <= 2 * middle for number in numbers)
 
     @property
     def lines(self) -> Iterator[list[dict[int, SheetCell]]]:
@@ -208,15 +214,23 @@ def _counted_above(part: Mapping[Spot, SheetCell], numbers: Mapping[Spot, SheetC
 def _labelled(view: SheetView, masses: dict[Spot, SheetCell]) -> Grid:
     rows, columns = {row for row, _ in masses}, {column for _, column in masses}
     top, left = min(rows) - 1, min(columns) - 1
+    rows = _named_on(rows, {row: cell for row in view.rows if (cell := view.at((row, left))) is not None})
+    columns = _named_on(columns, view.rows.get(top, {}))
+    top, left = min(rows) - 1, min(columns) - 1
     beside = {row: cell for row in rows if (cell := view.at((row, left))) is not None}
     above = {column: cell for column in columns if (cell := view.at((top, column))) is not None}
     texts = [*(cell.typed for cell in beside.values()), *(cell.typed for cell in above.values())]
-    inside = (
+    inside = tuple(
         cell
         for row in range(min(rows), max(rows) + 1)
         for column, cell in view.rows.get(row, {}).items()
         if min(columns) <= column <= max(columns) and (row, column) not in masses
     )
+    # What goes on a list without names, and is no word for a figure, stands in the place of a mass.
+    end = (max(rows) + 1, min(columns)) if len(columns) == 1 else (min(rows), max(columns) + 1)
+    if 1 in (len(rows), len(columns)) and (cell := view.at(end)) is not None and not (beside or above):
+        is_figure = len(cell.shown) > 1 and summary_of(cell.shown)
+        inside = (*inside, *([] if is_figure or (number_in(cell) or 0) > 0 else [cell]))
     corner = view.text((top, left))
     over = [view.at((top, min(columns)))] if len(columns) == 1 else []
     # Over a unit of measure stands what is measured in it.
@@ -233,10 +247,23 @@ def _labelled(view: SheetView, masses: dict[Spot, SheetCell]) -> Grid:
         masses=masses,
         beside=beside,
         above=above,
-        inside=tuple(inside),
+        inside=inside,
         over=tuple(cell for cell in over if cell is not None),
         measure=next(filter(None, measures), ""),
     )
+
+
+def _named_on(lines: set[int], labels: Mapping[int, SheetCell]) -> set[int]:
+    """The rows or columns of a grid with those next to them whose names are made like its own: units without a mass."""
+    made = {_DIGITS.sub("", labels[line].shown) for line in lines if line in labels}
+    found = set(lines)
+    for line, step in ((min(lines) - 1, -1), (max(lines) + 1, 1)):
+        while (
+            line in labels and (text := labels[line].shown) and _DIGITS.search(text) and _DIGITS.sub("", text) in made
+        ):
+            found.add(line)
+            line += step
+    return found
 
 
 def is_place(label: str) -> bool:

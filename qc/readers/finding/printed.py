@@ -16,7 +16,11 @@ _VALUE = re.compile(
 )
 _PLAIN = re.compile(r"\s*(?:(\d{1,4})(?:[):;\s]|\.\s)\s*)?([+-]?\d{1,5}[.,]\d{1,6})\s*", re.ASCII)
 _OTHER = re.compile(r"(?<![\w-])\d+[.,]\d+(?!\s*%)", re.ASCII)
-_CLOCK = re.compile(r"\d{1,4}([-./])\d{1,2}\1\d{1,4}|\d{1,2}:\d{2}(?::\d{2})?(?:\s*[ap]m)?", re.IGNORECASE | re.ASCII)
+_CLOCK = re.compile(
+    r"(?<!\d)(?:\d{1,4}([-./])\d{1,2}\1\d{1,4}|\d{1,2}:\d{2}(?::\d{2})?(?:\s*[ap]m)?)(?!\d)", re.IGNORECASE | re.ASCII
+)
+# A bound is no value.
+_BOUND = re.compile(r"[<>~\u2248\u2264\u2265]\s*\d")
 # What parts the number of a unit from its mass: "7: 2.013", "Unit 7 = 2.013 g", "7 - 2.013".
 _PARTED = re.compile(r"^(\s*(?:[^\W\d]+\.?\s*)?\d{1,4})(?:\s*[:=]\s*|\s+[-\u2013]\s+)(?=\d)")
 _NUMBER = re.compile(r"(?:unit|sample|no|nr|id|#)?\s*[.:]?\s*(\d{1,4})\s*[.:)]?", re.IGNORECASE | re.ASCII)
@@ -71,7 +75,7 @@ def printed_line(text: str) -> PrintedLine | None:
     if match := _PLAIN.fullmatch(bare):
         return PrintedLine(value=match.group(2), measure="", number=match.group(1) or "")
     found = list(_VALUE.finditer(bare))
-    if len(found) != 1:
+    if len(found) != 1 or _BOUND.search(bare):
         return None
     (match,) = found
     around = f"{bare[: match.start()]} {bare[match.end() :]}".strip(" \t,;|+")
