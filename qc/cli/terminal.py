@@ -19,7 +19,7 @@ from qc.say.messages import all_words, words
 from qc.say.names import VERDICT, test_title
 from qc.say.numbers import signed
 from qc.say.read_back import ROOMS, never_cut, what_was_left, what_was_read
-from qc.say.release import packing_checklist
+from qc.say.release import packing_checklist, releasable
 from qc.say.text import brief, counted, shortened
 from qc.show.headline import assayed, headline_parts
 from qc.show.pages_text import WIDTH, plain, text_page, wrapped
@@ -76,8 +76,10 @@ def _short_heading(judged: JudgedBatch) -> list[str]:
     verdict, reach = headline_parts(judged)
     said = f"{verdict.upper()}{reach}{'' if judged.rule_set == DEFAULT_SET else f' ({judged.rule_set})'}"
     name = ", ".join(part for part in (judged.batch.number, judged.batch.product) if part)
-    room = WIDTH - len(said) - len("   batch ")
-    return wrapped(f"{said}   batch {shortened(name, most=room)}" if name and room >= LEAST_NAME else said, rest="  ")
+    lines = wrapped(said, rest="  ")
+    room = WIDTH - len(lines[-1]) - len("   batch ")
+    beside = f"   batch {shortened(name, most=room)}" if name and room >= LEAST_NAME else ""
+    return [*lines[:-1], lines[-1] + beside]
 
 
 def _short_parts(judged: JudgedBatch) -> dict[str, tuple[str, str, list[str]]]:
@@ -165,6 +167,8 @@ def _told(judged: JudgedBatch) -> dict[str, Iterable[Message | str]]:
 def _before_release(judged: JudgedBatch) -> list[Message | str]:
     """What was looked at besides the tests; a checklist that was begun stands among them."""
     told: list[Message | str] = [*looked_at_besides(judged)]
+    if judged.ledger is not None:
+        told.append(f"To release: {releasable(judged.ledger, judged.verdict)}.")
     if judged.reconciliation is not None:
         told += judged.reconciliation.missing
     if judged.packing is not None and not judged.packing.started:

@@ -12,14 +12,16 @@ from qc.results import (
     CauseFound,
     CauseGroup,
     Message,
+    NextMeasurement,
     PourTrend,
     TestResult,
+    UnitLedger,
     Verdict,
     message,
     named_together,
 )
 
-STATED_CHECK = "release-check"
+BATCH_ASSAY, STATED_CHECK = "batch-assay", "release-check"
 SLIP = "slip-of-pen"
 CORRECTED = "record.corrected_input"
 LIKELY = 0.5
@@ -52,8 +54,8 @@ def next_steps(
     causes: Sequence[CauseFound] = (),
     trend: PourTrend | None = None,
     findings: Sequence[Message | str] = (),
-    whole: int | None = None,
-    at_most: int | None = None,
+    ledger: UnitLedger | None = None,
+    measurements: Sequence[NextMeasurement] = (),
 ) -> tuple[Message, ...]:
     """What to do now, the most pressing first; nothing that the batch cannot give, and no step against another.
 
@@ -67,10 +69,10 @@ def next_steps(
     trend : PourTrend, optional
     findings : sequence of Message
         What else was found; those of `OPEN_FINDINGS` are to be settled before release.
-    whole : int, optional
-        Units of the batch, where that is known.
-    at_most : int, optional
-        How many could be released, where that is known.
+    ledger : UnitLedger, optional
+        How many units the batch has, and how many of them could be released.
+    measurements : sequence of NextMeasurement
+        What would tell the causes apart, the most telling first.
 
     Returns
     -------
@@ -96,31 +98,58 @@ def next_steps(
         if isinstance(test.missing, Message) and _lacks(test) == CORRECTED
     ]
     if verdict is BatchVerdict.DOES_NOT_COMPLY:
-        return (*corrected, _hold(tests, likely=likely), *print_outs, *left)
-    lacking = _content_to_find(tests, to_assay=to_assay, whole=whole)
-    matters = [message("advice.cause", causes=one.ids, probability=one.probability) for one in likely]
+        return (*corrected, _hold(tests, likely=likely, measurements=measurements), *print_outs, *left)
+    drawn = [
+        *_further_units(tests, ledger),
+        *_content_to_find(tests, to_assay=to_assay, whole=None if ledger is None else ledger.whole),
+    ]
+    # Where more were used up than there are, a count is wrong, and how many are left is not known.
+    counted = ledger is not None and ledger.used <= ledger.whole
+    release = not counted or ledger is None or ledger.released_at_most > units_asked_for(drawn)
+    matters = [message("advice.cause", **_of_cause(one, measurements)) for one in likely]
     matters += [
         message("advice.clear_change", series="mass" if active is None else "content", active=active or "")
         for active in (trend.clearly_changed if trend is not None else ())
     ]
     found = [one for one in findings if isinstance(one, Message) and one.id in OPEN_FINDINGS]
-    steps = [*corrected, *print_outs, *_not_to_be_supplied(tests), *_further_units(tests, at_most)]
-    steps += [*lacking, *_inputs_to_enter(tests)]
+    none_left = [] if release or verdict is not BatchVerdict.COMPLIES else [message("advice.none_left")]
+    steps = [*corrected, *print_outs, *_not_to_be_supplied(tests), *drawn, *_inputs_to_enter(tests)]
     if matters:
-        steps.append(message("advice.look_into", matters=matters))
-    steps += [message("advice.open_finding", finding=one) for one in found]
+        steps.append(message("advice.look_into", matters=matters, release=release))
+    steps += [*(message("advice.open_finding", finding=one, release=release) for one in found), *none_left]
     if verdict is BatchVerdict.COMPLIES and not steps:
-        steps.append(message("advice.nothing_more"))
+        unlimited = [test.active for test in tests if test.id == BATCH_ASSAY and test.verdict is Verdict.NOT_ASSESSED]
+        steps.append(message("advice.nothing_more", unlimited=tuple(unlimited)))
     return (*steps, *left)
 
 
-def _hold(tests: Sequence[TestResult], *, likely: Sequence[CauseGroup]) -> Message:
+def units_asked_for(steps: Sequence[Message]) -> int:
+    """How many units the assays that steps ask for would use up; one that two of them ask for counts once."""
+    named, more = set[str](), 0
+    for step in steps:
+        values = step.values
+        units = {"advice.more_units": "units", "advice.assay": "drawn"}.get(step.id)
+        if units is not None and (step.id == "advice.assay" or values["active"] is not None):
+            named |= {*values[units]}
+            more = max(more, values["number"] - len(values[units]))
+    return len(named) + more
+
+
+def _of_cause(one: CauseGroup, measurements: Sequence[NextMeasurement]) -> dict[str, Any]:
+    """A likely cause; of several that look alike, the measurement that would tell them apart, where there is one."""
+    between = (found.what for found in measurements if {*found.between} <= {*one.ids})
+    return {"causes": one.ids, "probability": one.probability, "apart": next(between, "")}
+
+
+def _hold(
+    tests: Sequence[TestResult], *, likely: Sequence[CauseGroup], measurements: Sequence[NextMeasurement]
+) -> Message:
     """Hold the batch: for the cause where something measured fails, else until the papers are put right."""
     failed = dict.fromkeys(test.id for test in tests if test.verdict is Verdict.DOES_NOT_COMPLY)
     if failed and not any(id in _MEASURED for id in failed):
         return message("advice.hold_for", tests=tuple(failed))
-    named, probability = (likely[0].ids, likely[0].probability) if likely else ((), None)
-    return message("advice.hold", causes=named, probability=probability)
+    named = _of_cause(likely[0], measurements) if likely else {"causes": (), "probability": None}
+    return message("advice.hold", **named)
 
 
 def _together(tests: Sequence[TestResult], key: Callable[[TestResult], object]) -> list[list[TestResult]]:
@@ -136,7 +165,7 @@ def _rules(tests: Sequence[TestResult]) -> list[str]:
     return list(dict.fromkeys(test.rule for test in tests))
 
 
-def _further_units(tests: Sequence[TestResult], at_most: int | None) -> list[Message]:
+def _further_units(tests: Sequence[TestResult], ledger: UnitLedger | None) -> list[Message]:
     """One step for each draw of further units, with every rule that it serves; the test that asks for most leads."""
     draws = _together([test for test in tests if test.more_units], lambda test: (test.active, test.next_units))
     return [
@@ -148,7 +177,9 @@ def _further_units(tests: Sequence[TestResult], at_most: int | None) -> list[Mes
             several=len(group) > 1,
             units=group[0].next_units,
             # An assay destroys its unit.
-            last=group[0].active is not None and at_most is not None and at_most <= len(group[0].next_units),
+            last=group[0].active is not None
+            and ledger is not None
+            and ledger.released_at_most <= len(group[0].next_units),
         )
         for group in draws
     ]

@@ -94,7 +94,7 @@ def _judge_known(check: Check, *, rule: CheckRule, batch: Batch, form: str, word
     results = [judge(of_the_rule=span) for span in limits_of(rule, form=form, base=batch.base)]
     if len({result.verdict for result in results}) == 1:
         return results[0]
-    reason = message("checks.base_unknown", name=check.name, rule=rule.id)
+    reason = message("checks.base_unknown", name=check.name, rules=(rule.id,))
     return unassessed(blank, reason, missing="the base of the batch (fatty or water-soluble)")
 
 

@@ -7,12 +7,14 @@ from decimal import Decimal
 from functools import partial
 from typing import Any
 
+from msgspec.structs import replace
+
 from qc.assurance.assure import assure_batch
 from qc.batch import Batch
 from qc.causes.priors import PRIOR_COUNTS, Priors, builtin_priors, house_priors, with_confirmed
 from qc.causes.weigh import CausesWeighed, weigh_causes
 from qc.contents import actives_of
-from qc.judging.advice import next_steps
+from qc.judging.advice import next_steps, units_asked_for
 from qc.judging.applicable import AskedTest, asked_tests
 from qc.judging.cannot_say import cannot_say
 from qc.judging.content import judge_content_rule, judge_dosage_rule, judge_large_rule
@@ -118,6 +120,16 @@ def _judged(
     moulds = mould_findings(rows, inner_percent=mass_limits[0], trend=pour.trend, blind=blind)
     own = (*record_findings(entered), *remarks(entered, actives=actives, tests=tests, plan=plan))
     said = (*moulds, *(one.text for one in (*own, *release.remarks)), *(one for test in tests for one in test.reasons))
+    steps = next_steps(
+        tests,
+        verdict=verdict,
+        to_assay=to_assay,
+        causes=weighed.causes,
+        trend=pour.trend,
+        findings=said,
+        ledger=release.ledger,
+        measurements=weighed.next_measurements,
+    )
     return JudgedBatch(
         batch=entered,
         blind=blind,
@@ -140,27 +152,18 @@ def _judged(
             *own,
             *release.remarks,
         ),
-        next_steps=next_steps(
-            tests,
-            verdict=verdict,
-            to_assay=to_assay,
-            causes=weighed.causes,
-            trend=pour.trend,
-            findings=said,
-            whole=None if release.ledger is None else release.ledger.whole,
-            at_most=None if release.ledger is None else release.ledger.released_at_most,
-        ),
+        next_steps=steps,
         cannot_say=cannot_say(batch, tests),
         unit_rows=rows,
         mould_findings=moulds,
         boundaries=tuple(_boundaries(asked)),
-        rules_used=_rules_used((*(one.rule for one in asked), *release.rules), form=name, tests=tests),
+        rules_used=_rules_used((*(book.rules[test.rule] for test in judged), *release.rules), form=name, tests=tests),
         mass_limits=mass_limits,
         content_limits=_as_floats(content_limits),
         seed=seed,
         visual=release.visual,
         reconciliation=release.reconciliation,
-        ledger=release.ledger,
+        ledger=release.ledger and replace(release.ledger, still_asked_for=units_asked_for(steps)),
         packing=release.packing,
     )
 
@@ -265,7 +268,7 @@ def _form_note(form: Form | None) -> tuple[Notice, ...]:
 
 def _wrong_form(asked: Sequence[AskedTest[Any]]) -> tuple[Remark, ...]:
     return tuple(
-        Remark(where=one.rule.id, text=message("advice.asked_by_name", title=one.rule.title, form=one.form))
+        Remark(where=one.rule.title, text=message("advice.asked_by_name", title=one.rule.title, form=one.form))
         for one in asked
         if (forms := kind_of(one.rule).asked_of(one.rule)) and one.form not in forms
     )

@@ -183,6 +183,8 @@ class UnitLedger(Struct, frozen=True, kw_only=True):
         As entered; None where nothing was.
     released_at_most : int
         Weighed and kept, and left.
+    still_asked_for : int
+        Units that the assays still asked for use up; of those that could be released now, these could not be then.
     limits : tuple of Limit
         The counts that were entered, each beside what it cannot be or must be.
     """
@@ -196,7 +198,13 @@ class UnitLedger(Struct, frozen=True, kw_only=True):
     left: int
     released: int | None
     released_at_most: int
+    still_asked_for: int = 0
     limits: tuple[Limit, ...] = ()
+
+    @property
+    def left_for_release(self) -> int:
+        """Units that can be released once everything asked for is assayed."""
+        return max(self.released_at_most - self.still_asked_for, 0)
 
     @property
     def used(self) -> int:

@@ -26,7 +26,7 @@ LINES: dict[str, Line] = {
         "for information",
     ),
     "units_assayed": ("units assayed", "{figure}", "{bound}"),
-    "critical_defects": ("units with a critical defect", "{figure}", "none"),
+    "critical_defects": ("units with a critical defect", "{figure}", "none allowed"),
     "units_poured": ("units poured", "{figure}", "{bound:counts}"),
     "units_obtained": ("units obtained", "{figure}", "{bound:counts}"),
     "units_used": ("units used up, rejected or retained", "{figure}", "{bound:counts}"),
@@ -174,7 +174,7 @@ _CENTRES = {"mean": "the mean", "label": "the labelled mass", "M": "M"}
 
 def beyond_limit(limit: Limit) -> Line:
     """Units of the sample beyond a limit; without a bound they are counted at the second stage."""
-    bound = at_most(limit.bound) if isinstance(limit.bound, int) else "at stage 2"
+    bound = (at_most(limit.bound) if limit.bound else "none allowed") if isinstance(limit.bound, int) else "at stage 2"
     return f"units {where(limit)}", f"{limit.figure} of {limit.values['of']}", bound
 
 
@@ -200,7 +200,7 @@ def beyond_every_reference(limit: Limit) -> Line:
     return (
         "units outside L2 whatever M comes to",
         f"{limit.figure} of {limit.values['of']} ({units})",
-        "none",
+        "none allowed",
     )
 
 
@@ -244,7 +244,7 @@ def _turning(figure: Decimal) -> tuple[Decimal, Decimal]:
 def nonconforming_units(limit: Limit) -> Line:
     """Units with a defect of one grade, by count or as a share of the batch."""
     of = f" % of {limit.values['lot']}" if limit.unit == "%" else ""
-    bound = f"at most {limit.bound}{of}" if limit.bound else "none"
+    bound = f"at most {limit.bound}{of}" if limit.bound else "none allowed"
     return f"units with a {limit.values['grade']} defect", str(limit.figure), bound
 
 

@@ -5,7 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from qc.results import BatchVerdict, TestResult, TrendFlag, Verdict
+from qc.rules.built_in import load_rule, rule_ids
 from qc.rules.records import Mark
+from qc.say.text import listed
 
 CAUTION = (
     "A sample was judged by the rules named here; that does not release a batch. The pharmacopoeia in force, local law "
@@ -22,6 +24,8 @@ BATCH_SIGN = {
     BatchVerdict.DOES_NOT_COMPLY: "\N{MULTIPLICATION X}",
     BatchVerdict.UNDECIDED: "?",
 }
+OPEN_SIGN = "!"
+"""Beside a batch whose tests are met and that is not to be released as it stands."""
 VERDICT = {
     Verdict.COMPLIES: "complies",
     Verdict.DOES_NOT_COMPLY: "does not comply",
@@ -152,6 +156,19 @@ def cited(work: str, section: str) -> str:
     if len(works) != len(sections):
         return f"{work} {section}"
     return "; ".join(f"{WORK.get(one, one)} {place}" for one, place in zip(works, sections, strict=True))
+
+
+def rules_cited(rules: Sequence[str]) -> str:
+    """Where rules stand, by their ids; a rule of the house has no other name than its id.
+
+    Examples
+    --------
+    >>> rules_cited(["ph-eur-2.9.6-b", "harmonised-udu"])
+    'Ph. Eur. 2.9.6, test B and Ph. Eur. 2.9.40 / USP <905> / JP 6.02'
+    """
+    references = {rule: load_rule(rule).reference for rule in rules if rule in rule_ids()}
+    places = {rule: cited(one.work, one.section).replace("; ", " / ") for rule, one in references.items()}
+    return listed([places.get(rule, rule) for rule in rules])
 
 
 def any_of(causes: Sequence[str], *, most: int = 3) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from qc.results import ActiveBalance, PackingChecklist, Reconciliation, UnitLedger, VisualInspection
+from qc.results import ActiveBalance, BatchVerdict, PackingChecklist, Reconciliation, UnitLedger, VisualInspection
 from qc.say.numbers import fixed
 from qc.say.text import counted, listed
 
@@ -38,8 +38,20 @@ def _active(one: ActiveBalance) -> str:
     return f"{one.active} found {fixed(one.recovery_percent, decimals=1)} %{interval}"
 
 
-def unit_ledger(ledger: UnitLedger, *, failed: bool) -> str:
-    """Where each unit went, and how many can be released; of a batch that failed, how many are left whole."""
+def releasable(ledger: UnitLedger | None, verdict: BatchVerdict) -> str:
+    """How many units can be released, as the batch stands; empty where the units are not counted."""
+    if ledger is None:
+        return ""
+    most = ledger.left_for_release
+    if verdict is BatchVerdict.DOES_NOT_COMPLY:
+        return "none"
+    if verdict is BatchVerdict.UNDECIDED:
+        return f"none until decided, {f'at most {most}' if most else 'and none is left'} then"
+    return f"at most {most}" if most else "none is left"
+
+
+def unit_ledger(ledger: UnitLedger) -> str:
+    """Where each unit went."""
     fates = (
         ("weighed and kept", ledger.weighed_and_kept),
         ("assayed", ledger.assayed),
@@ -50,8 +62,7 @@ def unit_ledger(ledger: UnitLedger, *, failed: bool) -> str:
     )
     told = listed([f"{number} {fate}" for fate, number in fates if number])
     released = "" if ledger.released is None else f", {ledger.released} entered as released"
-    left = f"{ledger.released_at_most} left whole" if failed else f"at most {ledger.released_at_most} can be released"
-    return f"Units: {ledger.whole} in all: {told}; {left}{released}."
+    return f"Units: {ledger.whole} in all: {told}{released}."
 
 
 def packing_checklist(checklist: PackingChecklist) -> str:

@@ -3,7 +3,8 @@
 | written | how |
 |---|---|
 | `{percent:.1f}`, `{percent:+.1f}` | a number with that many decimals, a change with its sign |
-| `{units:units}`, `{rules:listed}` | units by name ("unit 7", "units 7 and 9"), a list with "and" |
+| `{units:units}`, `{names:listed}` | units by name ("unit 7", "units 7 and 9"), a list with "and" |
+| `{rules:cited}` | where rules stand, work and section, by their ids |
 | `{n:count unit}` | "1 unit", "3 units" |
 | `{n:one it|them}`, `{first:either first|last}` | the words before the bar for one, or for true; else the others |
 | `{series:if_mass as weighed|as assayed}` | the words before the bar for the masses, else the others |
@@ -27,7 +28,7 @@ from decimal import Decimal
 from typing import Any
 
 from qc.say.changes import series_name
-from qc.say.names import CAUSE, TEST, any_of, in_words
+from qc.say.names import CAUSE, TEST, any_of, in_words, rules_cited
 from qc.say.numbers import (
     Number,
     as_typed,
@@ -53,6 +54,7 @@ _SCALES = {"label": "of label", "mean": "of the mean", "plan": "of the labelled 
 _WRITERS: Mapping[str, Callable[..., str]] = {
     "units": lambda names: units_named(names, most=MOST_UNITS),
     "listed": listed,
+    "cited": rules_cited,
     "row": ", ".join,
     "with_reasons": lambda pairs: ", ".join(f"{one} ({why})" for one, why in pairs),
     "count": counted,

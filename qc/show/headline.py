@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from qc.batch import Batch, Part
-from qc.results import BatchVerdict, JudgedBatch, Verdict
-from qc.say.names import BATCH_VERDICT
-from qc.say.text import listed, shortened
+from qc.results import BatchVerdict, JudgedBatch, Message, Verdict
+from qc.say.names import BATCH_SIGN, BATCH_VERDICT, OPEN_SIGN
+from qc.say.text import counted, listed, shortened
 
 OF_CONTENT = ("content-uniformity", "dosage-unit-uniformity")
 OF_MASS = "mass-uniformity"
+TESTED = " of the units tested"
+TO_SETTLE = ("advice.look_into", "advice.open_finding", "advice.print_out")
+"""What to do now that is to be settled before release, in a batch whose tests are met."""
 
 
 def headline(judged: JudgedBatch) -> str:
@@ -21,36 +24,54 @@ def headline(judged: JudgedBatch) -> str:
     Returns
     -------
     str
-        For example "Complies on mass and content".
+        For example "Complies on mass and content of the units tested, with 2 matters open before release".
     """
     return "".join(headline_parts(judged))
 
 
+def sign(judged: JudgedBatch) -> str:
+    """The sign beside the verdict: no check mark where something is open before release, or no unit left to release."""
+    return OPEN_SIGN if open_before_release(judged) else BATCH_SIGN[judged.verdict]
+
+
+def open_before_release(judged: JudgedBatch) -> str:
+    """What keeps units of a batch that complies from being released, in words; empty where nothing does."""
+    steps = [step for step in judged.next_steps if isinstance(step, Message)]
+    if judged.verdict is not BatchVerdict.COMPLIES:
+        return ""
+    if any(step.id == "advice.none_left" for step in steps):
+        return "; no unit is left to release"
+    matters = sum(len(step.values.get("matters", [step])) for step in steps if step.id in TO_SETTLE)
+    return f", with {counted(matters, 'matter')} open before release" if matters else ""
+
+
 def headline_parts(judged: JudgedBatch) -> tuple[str, str]:
-    """The verdict itself, and what it rests on and does not reach where it complies; empty otherwise."""
+    """The verdict itself, and what it rests on, does not reach and leaves open where it complies; empty otherwise."""
     word = BATCH_VERDICT[judged.verdict]
     if judged.verdict is not BatchVerdict.COMPLIES:
         return word, ""
+    return word, f"{_reach(judged)}{open_before_release(judged)}"
+
+
+def _reach(judged: JudgedBatch) -> str:
+    """What was tested, and which content was not."""
     of_content = [test for test in judged.tests if test.id in OF_CONTENT]
     without = [test for test in of_content if test.verdict is Verdict.NOT_ASSESSED]
     met = {test.id for test in judged.tests if test.verdict is Verdict.COMPLIES}
     kinds = {"mass": (OF_MASS,), "content": OF_CONTENT}
     kinds_met = [kind for kind, ids in kinds.items() if met & {*ids}]
-    on = f" on {' and '.join(kinds_met)}" if kinds_met else ""
+    on = f" on {' and '.join(kinds_met)}{TESTED}" if kinds_met else ""
     if kinds_met == ["content"] and any(test.id == OF_MASS for test in judged.tests):
         on += "; mass not assessed"
     if len(without) == len(of_content):
-        return word, f"{on}; content not assessed" if without or not on else f"{on} alone"
+        return f"{on}; content not assessed" if without or not on else f" on mass alone{TESTED}"
     if not without:
-        return word, on
+        return on
     assessed = {test.active for test in of_content if test.verdict is not Verdict.NOT_ASSESSED}
     actives = list(dict.fromkeys(test.active for test in without if test.active and test.active not in assessed))
     if actives:
-        return (
-            word,
-            f"{on}; content of {listed([shortened(active, most=30) for active in actives], most=2)} not assessed",
-        )
-    return word, f"{on}; {listed(list(dict.fromkeys(_OPEN[test.id] for test in without)))} not assessed"
+        return f"{on}; content of {listed([shortened(active, most=30) for active in actives], most=2)} not assessed"
+    return f"{on}; {listed(list(dict.fromkeys(_OPEN[test.id] for test in without)))} not assessed"
 
 
 _OPEN = {"content-uniformity": "content against its mean", "dosage-unit-uniformity": "content against the label"}

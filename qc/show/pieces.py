@@ -227,6 +227,8 @@ class PageOne(Struct, frozen=True, kw_only=True):
     """The roles that sign, each with the name that was entered, if any."""
     quantity: str = ""
     """How many units are to be released, as entered."""
+    releasable: str = ""
+    """How many can be; empty where that is not known."""
     pictures: tuple[Picture | Prose, ...] = ()
     """The tray and the pour order."""
     decision: str = "Decision of the responsible pharmacist"

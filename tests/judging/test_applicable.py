@@ -63,7 +63,7 @@ class TestEuropeanThreshold:
         assert (test.verdict, test.required) == (Verdict.NOT_ASSESSED, True)
         assert judged.verdict is BatchVerdict.UNDECIDED
         assert all_words(judged.next_steps) == (
-            "The content of drug was not assessed. Assay 10 whole units (ph-eur-2.9.6-b).",
+            "The content of drug was not assessed. Assay 10 whole units (Ph. Eur. 2.9.6, test B).",
         )
 
     def test_without_a_label_claim_it_cannot_be_told_whether_the_test_is_asked_for(
@@ -252,7 +252,7 @@ def test_a_rule_asked_for_by_name_judges_any_form_and_says_when_it_is_not_its_ow
 ) -> None:
     judged = judge(make_batch(contents=("100",) * 10), "ph-eur-2.9.6-a")
     assert judged.verdict is BatchVerdict.COMPLIES
-    assert [words(notice.text) for notice in judged.notices if notice.where == "ph-eur-2.9.6-a"] == [
+    assert [words(notice.text) for notice in judged.notices if notice.where.endswith("preparations, test A")] == [
         "Uniformity of content of single-dose preparations, test A is not the rule's own test for suppositories; it "
         "was asked for by name."
     ]

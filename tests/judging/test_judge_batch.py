@@ -133,7 +133,7 @@ class TestStagesOfABatch:
         assert judged.verdict is BatchVerdict.UNDECIDED
         assert all_words(judged.next_steps) == (
             "Enter the contents of the 10 units of the first stage for drug: the rules ask for it "
-            "(ph-eur-2.9.6-b and harmonised-udu).",
+            "(Ph. Eur. 2.9.6, test B and Ph. Eur. 2.9.40 / USP <905> / JP 6.02).",
         )
 
     def test_the_same_input_draws_the_same_units_and_another_seed_others(self, make_batch: MakeBatch) -> None:
@@ -362,8 +362,8 @@ class TestDosageForm:
                 "The limits go by dosage form, and none was entered (Batch sheet, or --form for a bare table).",
             )
         assert all_words(judged.next_steps) == (
-            "The content of drug was not assessed. Assay 10 whole units (harmonised-udu).",
-            "Enter a known dosage form: the rules ask for it (ph-eur-2.9.5 and ph-eur-2.9.6-a).",
+            "The content of drug was not assessed. Assay 10 whole units (Ph. Eur. 2.9.40 / USP <905> / JP 6.02).",
+            "Enter a known dosage form: the rules ask for it (Ph. Eur. 2.9.5 and Ph. Eur. 2.9.6, test A).",
         )
 
     def test_contents_are_judged_against_the_label_without_a_form(

@@ -7,12 +7,13 @@ from decimal import Decimal
 from typing import Any
 
 import pytest
+from msgspec.structs import replace
 
 from qc.batch import Base, Batch, Check
 from qc.results import BatchVerdict, JudgedBatch, TestResult, UnitLedger, Verdict
 from qc.say.limits import lines
 from qc.say.messages import all_words, words
-from qc.say.release import unit_ledger
+from qc.say.release import releasable, unit_ledger
 
 MakeBatch, Judge = Callable[..., Batch], Callable[..., JudgedBatch]
 DISINTEGRATED = Check(name="disintegration", result="9; 10; 9 min")
@@ -149,10 +150,26 @@ def test_more_used_up_than_there_are_is_to_be_settled(judged: Callable[..., Judg
 
 def test_the_sentence(judged: Callable[..., JudgedBatch]) -> None:
     found = ledger(judged(checks=(DISINTEGRATED,), quantity_released="17 suppositories"))
-    told = "Units: 30 in all: 14 weighed and kept, 10 assayed, 3 used in other tests and 3 neither weighed nor used; "
-    assert unit_ledger(found, failed=False) == f"{told}at most 17 can be released, 17 entered as released."
-    # Nothing of a batch that failed can be released.
-    assert unit_ledger(found, failed=True) == f"{told}17 left whole, 17 entered as released."
+    told = "Units: 30 in all: 14 weighed and kept, 10 assayed, 3 used in other tests and 3 neither weighed nor used"
+    assert unit_ledger(found) == f"{told}, 17 entered as released."
+
+
+@pytest.mark.parametrize(
+    ("verdict", "asked", "told"),
+    [
+        (BatchVerdict.COMPLIES, 0, "at most 20"),
+        (BatchVerdict.COMPLIES, 20, "none is left"),
+        (BatchVerdict.DOES_NOT_COMPLY, 0, "none"),
+        (BatchVerdict.UNDECIDED, 6, "none until decided, at most 14 then"),
+        (BatchVerdict.UNDECIDED, 20, "none until decided, and none is left then"),
+    ],
+)
+def test_how_many_can_be_released_goes_by_the_verdict_and_by_what_is_still_to_be_assayed(
+    verdict: BatchVerdict, asked: int, told: str, judged: Callable[..., JudgedBatch]
+) -> None:
+    found = replace(ledger(judged(planned_mass_g=Decimal("2.0"))), still_asked_for=asked)
+    assert releasable(found, verdict) == told
+    assert releasable(None, verdict) == ""
 
 
 def test_it_stands_in_the_result_document(judged: Callable[..., JudgedBatch]) -> None:
@@ -170,6 +187,7 @@ def test_it_stands_in_the_result_document(judged: Callable[..., JudgedBatch]) ->
         "left": 6,
         "released": None,
         "released_at_most": 20,
+        "still_asked_for": 0,
         "limits": [],
     }
 

@@ -12,16 +12,18 @@ from msgspec.structs import replace
 
 from qc.batch import Base, Batch, Check
 from qc.causes.weigh import weigh_causes
-from qc.judging.advice import OPEN_FINDINGS, next_steps
+from qc.judging.advice import OPEN_FINDINGS, next_steps, units_asked_for
 from qc.results import (
     BatchVerdict,
     CauseFound,
     JudgedBatch,
     Limit,
+    NextMeasurement,
     PourTrend,
     TestResult,
     Trend,
     TrendFlag,
+    UnitLedger,
     Verdict,
     message,
 )
@@ -30,6 +32,7 @@ from qc.say.messages import all_words
 Judge = Callable[..., JudgedBatch]
 MakeBatch = Callable[..., Batch]
 NO_CHANGE = PourTrend(mass=Trend(flag=TrendFlag.NONE_SEEN, n=20))
+BOTH = "Ph. Eur. 2.9.6, test B and Ph. Eur. 2.9.40 / USP <905> / JP 6.02"
 GO_ON = "These tests ask for nothing more. Go on to the other checks of release."
 
 
@@ -81,25 +84,25 @@ def test_two_draws_are_two_steps() -> None:
 def test_a_batch_judged_on_mass_alone_asks_first_for_assays_and_names_the_units() -> None:
     steps = in_words((not_assessed(),), verdict=BatchVerdict.COMPLIES, to_assay=("1", "7", "9"))
     assert steps == (
-        "The content was not assessed. Assay 3 whole units, drawn at random: 1, 7 and 9 (ph-eur-2.9.6-b).",
+        "The content was not assessed. Assay 3 whole units, drawn at random: 1, 7 and 9 (Ph. Eur. 2.9.6, test B).",
     )
 
 
 def test_a_list_of_another_length_than_the_test_asks_for_is_not_named() -> None:
     steps = in_words((not_assessed(active="drug"),), verdict=BatchVerdict.COMPLIES, to_assay=("1",))
-    assert steps == ("The content of drug was not assessed. Assay 3 whole units (ph-eur-2.9.6-b).",)
+    assert steps == ("The content of drug was not assessed. Assay 3 whole units (Ph. Eur. 2.9.6, test B).",)
 
 
 def test_a_failing_batch_is_not_sent_to_the_assay() -> None:
     (step,) = in_words((not_assessed(),), verdict=BatchVerdict.DOES_NOT_COMPLY, to_assay=("1", "7", "9"))
-    assert step.startswith("Hold the batch. Look for the cause before anything is weighed or assayed again")
+    assert step.startswith("Hold the batch. Look for the cause before a second sample is weighed or assayed")
 
 
 def test_without_a_dose_it_is_said_that_the_content_test_may_be_asked_for(make_batch: MakeBatch, judge: Judge) -> None:
     judged = judge(make_batch(active=None), rules="ph-eur")
     assert judged.verdict is BatchVerdict.COMPLIES
     assert all_words(judged.next_steps)[0] == (
-        "The content was not assessed: enter the label claim or the planned mass (ph-eur-2.9.6-b)."
+        "The content was not assessed: enter the label claim or the planned mass (Ph. Eur. 2.9.6, test B)."
     )
     assert GO_ON not in all_words(judged.next_steps)
 
@@ -113,6 +116,12 @@ def test_a_batch_that_fails_elsewhere_lists_no_draw(make_batch: MakeBatch, judge
     assert failed.verdict is BatchVerdict.DOES_NOT_COMPLY
     due_still = [test for test in failed.tests if test.verdict is Verdict.SECOND_STAGE]
     assert [(test.more_units, test.next_units) for test in due_still] == [(0, ()), (0, ())]
+
+
+def ledger_of(left: int) -> UnitLedger:
+    """Of so many units, none of which was used."""
+    none = dict.fromkeys(("assayed", "other_tests", "rejected", "retained", "left"), 0)
+    return UnitLedger(whole=left, weighed_and_kept=left, released=None, released_at_most=left, **none)
 
 
 SETTLED = CauseFound(cause="settling-in-pour", probability=0.9)
@@ -195,7 +204,7 @@ class TestAFailure:
         test = TestResult(id="mass-uniformity", rule="ph-eur-2.9.5", verdict=Verdict.DOES_NOT_COMPLY)
         assert in_words((test,), verdict=BatchVerdict.DOES_NOT_COMPLY, causes=(UNEVEN,)) == (
             "Hold the batch. Look for the cause (likeliest: cavities filled unevenly, probability 60 %) before "
-            "anything is weighed or assayed again; a second sample is a new record and does not replace this one.",
+            "a second sample is weighed or assayed; that would be a new record and does not replace this one.",
         )
 
     def test_papers_that_fail_are_to_be_put_right(self) -> None:
@@ -220,13 +229,13 @@ class TestWhatTheBatchCannotSupply:
             (
                 29,
                 {},
-                "drug cannot be shown to comply by ph-eur-2.9.6-b and harmonised-udu: it asks for 20 further units, "
+                f"drug cannot be shown to comply by {BOTH}: it asks for 20 further units, "
                 "and 19 can be had. That was so from the pour: the test takes 30 units, and 29 were poured.",
             ),
             (
                 30,
                 {"checks": (Check(name="disintegration", result="9; 9; 9 min"),), "base": Base.FATTY},
-                "drug cannot be shown to comply by ph-eur-2.9.6-b and harmonised-udu: it asks for 20 further units, "
+                f"drug cannot be shown to comply by {BOTH}: it asks for 20 further units, "
                 "and 17 can be had. That was so once 13 of the 30 units had been measured, used up or left out.",
             ),
             (33, {"checks": (Check(name="disintegration", result="9; 9; 9 min"),), "base": Base.FATTY}, None),
@@ -243,12 +252,12 @@ class TestWhatTheBatchCannotSupply:
 
     def test_the_first_ten_are_not_asked_of_six(self) -> None:
         step = not_assessed(active="drug", required=True, missing=message("advice.contents", number=10, mass_route=""))
-        assert in_words((step,), verdict=BatchVerdict.UNDECIDED, whole=6) == (
-            "drug cannot be shown to comply by ph-eur-2.9.6-b: it asks for 10 further units, and 6 can be had. That "
-            "was so from the pour: the test takes 10 units, and 6 were poured.",
+        assert in_words((step,), verdict=BatchVerdict.UNDECIDED, ledger=ledger_of(6)) == (
+            "drug cannot be shown to comply by Ph. Eur. 2.9.6, test B: it asks for 10 further units, and 6 can be had. "
+            "That was so from the pour: the test takes 10 units, and 6 were poured.",
         )
-        (enough,) = in_words((step,), verdict=BatchVerdict.UNDECIDED, whole=10)
-        assert enough == "The content of drug was not assessed. Assay 10 whole units (ph-eur-2.9.6-b)."
+        (enough,) = in_words((step,), verdict=BatchVerdict.UNDECIDED, ledger=ledger_of(10))
+        assert enough == "The content of drug was not assessed. Assay 10 whole units (Ph. Eur. 2.9.6, test B)."
 
 
 TESTS: dict[str, TestResult | None] = {
@@ -274,8 +283,47 @@ UNDECIDED = ("second stage due", "second stage out of reach", "input lacking", "
 
 @pytest.mark.parametrize(("at_most", "told"), [(2, True), (3, False), (None, False)])
 def test_a_second_stage_that_leaves_nothing_to_release_says_so(at_most: int | None, told: bool) -> None:
-    (said,) = in_words((due("a"),), verdict=BatchVerdict.UNDECIDED, at_most=at_most)
-    assert said.endswith("so that none would be left: 3 and 4.") is told
+    ledger = None if at_most is None else ledger_of(at_most)
+    said, look = in_words((due("a"),), verdict=BatchVerdict.UNDECIDED, causes=(SETTLED,), ledger=ledger)
+    assert (
+        said == "Reject the batch, or assay 2 more units for drug, which leaves none to release (a): 3 and 4."
+    ) is told
+    assert look.startswith("Before the next pour look into:") is told
+
+
+def test_a_batch_that_complies_and_has_no_unit_left_is_not_said_to_go_on() -> None:
+    assert in_words((), verdict=BatchVerdict.COMPLIES, ledger=ledger_of(0)) == ("No unit is left to release.",)
+    said = in_words((), verdict=BatchVerdict.COMPLIES, ledger=ledger_of(0), causes=(SETTLED,))
+    assert said[0].startswith("Before the next pour look into: ")
+    assert said[1] == "No unit is left to release."
+
+
+def test_a_unit_that_two_assays_ask_for_is_used_up_once() -> None:
+    steps = next_steps((due("a"), due("b", units=("4", "5", "6"))), verdict=BatchVerdict.UNDECIDED)
+    assert units_asked_for(steps) == 4
+    assert units_asked_for(next_steps((not_assessed(),), verdict=BatchVerdict.UNDECIDED)) == 3
+
+
+def test_causes_that_look_alike_stand_beside_the_measurement_that_tells_them_apart() -> None:
+    alike = (
+        CauseFound(cause="melt-thickening", probability=0.8, alike=("balance-drift",)),
+        CauseFound(cause="balance-drift", probability=0.2, alike=("melt-thickening",)),
+    )
+    ask = [
+        NextMeasurement(what=what, units=(), bits=1.0, open_bits=1.0, effort=1.0, between=between)
+        for what, between in (
+            ("Cut unit 3.", ("melt-thickening", "poor-mixing")),
+            ("Weigh it again.", ("melt-thickening", "balance-drift")),
+        )
+    ]
+    (said,) = in_words((), verdict=BatchVerdict.COMPLIES, causes=alike, measurements=ask)
+    assert said == (
+        "Before release look into: melt thickened during the pour, or balance drifted while weighing (probability over "
+        "99 %; to tell them apart, weigh it again)."
+    )
+    failed = TestResult(id="mass-uniformity", rule="x", verdict=Verdict.DOES_NOT_COMPLY)
+    (held,) = in_words((failed,), verdict=BatchVerdict.DOES_NOT_COMPLY, causes=alike, measurements=ask)
+    assert "over 99 %; to tell them apart, weigh it again) before a second sample" in held
 
 
 @pytest.mark.parametrize("test", TESTS)
@@ -321,7 +369,10 @@ def test_every_combination(test: str, cause: str, finding: str, trend: PourTrend
 
 def test_content_is_not_said_to_be_missing_where_it_was_assessed(make_batch: MakeBatch, judge: Judge) -> None:
     judged = judge(make_batch(contents=("100",) * 10, planned_mass_g=Decimal("2.0")))
-    assert GO_ON in all_words(judged.next_steps)
+    assert all_words(judged.next_steps) == (
+        f"{GO_ON[:-1]}, and hold the mean content of drug against the assay limits of the monograph: none were "
+        "entered.",
+    )
 
 
 def test_nothing_is_said_of_units_left_where_it_is_not_known_how_many_were_poured(
@@ -329,13 +380,13 @@ def test_nothing_is_said_of_units_left_where_it_is_not_known_how_many_were_poure
 ) -> None:
     def said(**facts: object) -> list[str]:
         judged = judge(make_batch(("2.00",) * 19, active=None, **facts))
-        return [step for step in all_words(judged.next_steps) if "ph-eur-2.9.5" in step]
+        return [step for step in all_words(judged.next_steps) if "2.9.5" in step]
 
     assert said() == [
-        "Weigh 1 more unit (ph-eur-2.9.5); every unit entered is weighed already, so enter further units of the batch "
-        "if there are any."
+        "Weigh 1 more unit (Ph. Eur. 2.9.5); every unit entered is weighed already, so enter further units of the "
+        "batch if there are any."
     ]
     assert said(units_poured=19) == [
-        "The batch cannot be shown to comply by ph-eur-2.9.5: it asks for 1 further unit, and 0 can be had. That was "
+        "The batch cannot be shown to comply by Ph. Eur. 2.9.5: it asks for 1 further unit, and 0 can be had. That was "
         "so from the pour: the test takes 20 units, and 19 were poured."
     ]

@@ -154,7 +154,7 @@ class TestWhatTheEyeSaw:
         test = only(judged, "visual-inspection")
         assert (test.verdict, all_words(test.reasons)) == (
             Verdict.DOES_NOT_COMPLY,
-            ("1 unit of 24 looked at with a critical defect; the limit is none: not accepted.",),
+            ("1 unit of 24 looked at with a critical defect; none allowed: not accepted.",),
         )
 
     def test_too_few_looked_at_says_how_many_more(self, make_batch: MakeBatch, house: Callable[[str], Path]) -> None:

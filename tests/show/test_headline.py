@@ -6,8 +6,8 @@ import pytest
 from msgspec.structs import replace
 
 from qc.batch import Assay, Batch, Part, Unit
-from qc.results import BatchVerdict, JudgedBatch, TestResult, Verdict
-from qc.show.headline import assayed, headline
+from qc.results import BatchVerdict, JudgedBatch, Message, TestResult, Verdict, message
+from qc.show.headline import assayed, headline, sign
 
 MASS = TestResult(id="mass-uniformity", rule="m", verdict=Verdict.COMPLIES)
 UNWEIGHED = replace(MASS, verdict=Verdict.NOT_ASSESSED)
@@ -24,29 +24,56 @@ def judged(*tests: TestResult, verdict: BatchVerdict = BatchVerdict.COMPLIES) ->
 @pytest.mark.parametrize(
     ("tests", "words"),
     [
-        ((MASS,), "Complies on mass alone"),
-        ((MASS, content(Verdict.COMPLIES)), "Complies on mass and content"),
-        ((content(Verdict.COMPLIES),), "Complies on content"),
-        ((UNWEIGHED, content(Verdict.COMPLIES)), "Complies on content; mass not assessed"),
+        ((MASS,), "Complies on mass alone of the units tested"),
+        ((MASS, content(Verdict.COMPLIES)), "Complies on mass and content of the units tested"),
+        ((content(Verdict.COMPLIES),), "Complies on content of the units tested"),
+        ((UNWEIGHED, content(Verdict.COMPLIES)), "Complies on content of the units tested; mass not assessed"),
         (
             (UNWEIGHED, content(Verdict.COMPLIES, active="a"), content(Verdict.NOT_ASSESSED, active="b")),
-            "Complies on content; mass not assessed; content of b not assessed",
+            "Complies on content of the units tested; mass not assessed; content of b not assessed",
         ),
         ((), "Complies; content not assessed"),
-        ((MASS, content(Verdict.NOT_ASSESSED)), "Complies on mass; content not assessed"),
+        ((MASS, content(Verdict.NOT_ASSESSED)), "Complies on mass of the units tested; content not assessed"),
         ((content(Verdict.NOT_ASSESSED),), "Complies; content not assessed"),
         (
             (MASS, content(Verdict.COMPLIES, active="a"), content(Verdict.NOT_ASSESSED, active="b")),
-            "Complies on mass and content; content of b not assessed",
+            "Complies on mass and content of the units tested; content of b not assessed",
         ),
         (
             (MASS, content(Verdict.COMPLIES), content(Verdict.NOT_ASSESSED, id="dosage-unit-uniformity")),
-            "Complies on mass and content; content against the label not assessed",
+            "Complies on mass and content of the units tested; content against the label not assessed",
         ),
     ],
 )
 def test_the_headline_says_how_far_compliance_reaches(tests: tuple[TestResult, ...], words: str) -> None:
     assert headline(judged(*tests)) == words
+
+
+@pytest.mark.parametrize(
+    ("steps", "words", "mark"),
+    [
+        ((message("advice.nothing_more"),), "", "✓"),
+        ((message("checks.left_to_signer"),), "", "✓"),
+        ((message("advice.look_into", matters=["a", "b"]),), ", with 2 matters open before release", "!"),
+        (
+            (message("advice.print_out"), message("advice.open_finding", finding="x")),
+            ", with 2 matters open before release",
+            "!",
+        ),
+        (
+            (message("advice.none_left"), message("advice.look_into", matters=["a"])),
+            "; no unit is left to release",
+            "!",
+        ),
+    ],
+)
+def test_what_is_open_before_release_stands_in_the_headline_and_takes_the_check_mark(
+    steps: tuple[Message, ...], words: str, mark: str
+) -> None:
+    complies = replace(judged(MASS, content(Verdict.COMPLIES)), next_steps=steps)
+    assert headline(complies) == f"Complies on mass and content of the units tested{words}"
+    assert sign(complies) == mark
+    assert sign(replace(complies, verdict=BatchVerdict.UNDECIDED)) == "?"
 
 
 def test_a_failure_is_a_failure_whatever_was_not_assessed() -> None:

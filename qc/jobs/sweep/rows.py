@@ -17,15 +17,15 @@ from msgspec.structs import replace
 
 from qc.jobs.check import Checked
 from qc.problems import Problem, told
-from qc.results import BatchVerdict, JudgedBatch, Limit, TestResult, TrendFlag, Verdict
+from qc.results import JudgedBatch, Limit, TestResult, TrendFlag, Verdict
 from qc.rules.rule_books import is_house_file, set_digest
 from qc.say.in_short import CALLED_FIRST, OF_UNITS, not_met
 from qc.say.limits import deciding
-from qc.say.names import BATCH_SIGN, TEST, TREND, any_of
+from qc.say.names import TEST, TREND, any_of
 from qc.say.numbers import probability
 from qc.say.text import counted, listed, shortened
 from qc.show.filing import HTML
-from qc.show.headline import headline
+from qc.show.headline import headline, sign
 from qc.show.pages_html import index_page
 from qc.show.pieces import Marked, Prose, column, section, table
 from qc.show.sections.answers import likeliest
@@ -61,7 +61,7 @@ class SweptBatch(Struct, frozen=True, kw_only=True, omit_defaults=True):
     verdict : str
         Empty where it was not judged.
     said : str
-        The verdict in words, and what it rests on.
+        The verdict in words, and what it rests on; `sign` stands before it.
     tests : dict
         The verdict of each test and the figure that decides on it, by the column that it stands in.
     problems : tuple of Problem
@@ -88,6 +88,7 @@ class SweptBatch(Struct, frozen=True, kw_only=True, omit_defaults=True):
     product: str = ""
     verdict: str = ""
     basis: str = ""
+    sign: str = ""
     said: str = ""
     tests: dict[str, tuple[str, float | None]] = {}
     decided_by: str = ""
@@ -125,6 +126,7 @@ def row_of(checked: Checked, *, file: str) -> SweptBatch:
         product=judged.batch.product or "",
         verdict=judged.verdict.value,
         basis=judged.basis.value,
+        sign=sign(judged),
         said=headline(judged),
         tests=_tests(judged),
         decided_by=_decided_by(judged),
@@ -284,7 +286,7 @@ LEFT_OUT = "which a page has no room for."
 
 
 def _verdict(row: SweptBatch) -> str:
-    return f"{BATCH_SIGN[BatchVerdict(row.verdict)]} {row.said}" if row.verdict else "Not judged"
+    return f"{row.sign} {row.said}" if row.verdict else "Not judged"
 
 
 def _called(row: SweptBatch) -> str:

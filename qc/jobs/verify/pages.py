@@ -10,7 +10,7 @@ from io import BytesIO
 from typing import Any
 
 from qc.results import BatchVerdict
-from qc.say.names import BATCH_SIGN, BATCH_VERDICT, VERDICT, titled
+from qc.say.names import BATCH_SIGN, BATCH_VERDICT, OPEN_SIGN, VERDICT, titled
 from qc.say.text import shortened
 
 _TAG = re.compile(r"<(style|script|svg)\b.*?</\1>|<[^>]*>", re.DOTALL)
@@ -112,8 +112,9 @@ def not_said(document: Mapping[str, Any], content: bytes) -> tuple[str, ...]:
 
 def _verdicts_not_said(document: Mapping[str, Any], letters: str) -> Iterator[str]:
     """The verdicts of the batch and of each test that page one does not give, or beside which it gives another one."""
-    words = {one.value: f"{BATCH_SIGN[one]}{BATCH_VERDICT[one]}".replace(" ", "") for one in BatchVerdict}
-    if {verdict for verdict, told in words.items() if told in letters} != {document["verdict"]}:
+    words = {f"{BATCH_SIGN[one]}{BATCH_VERDICT[one]}".replace(" ", ""): one.value for one in BatchVerdict}
+    words[f"{OPEN_SIGN}{BATCH_VERDICT[BatchVerdict.COMPLIES]}"] = BatchVerdict.COMPLIES.value
+    if {verdict for told, verdict in words.items() if told in letters} != {document["verdict"]}:
         yield "the verdict of the batch"
     plain = _ascii(letters)
     given: dict[str, set[str]] = {}

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from qc.results import Message
 from qc.say import numbers
 from qc.say.messages import all_words
-from qc.say.names import any_of
+from qc.say.names import any_of, rules_cited
 from qc.say.text import counted, listed
 
 _WHOLE_UNITS = "{number} whole units«, or {mass_route} for the mass route»"
@@ -15,28 +15,30 @@ _WHOLE_UNITS = "{number} whole units«, or {mass_route} for the mass route»"
 SENTENCES = {
     "contents": "contents of " + _WHOLE_UNITS,
     "assay": "The content« of {active}» was not assessed. Assay " + _WHOLE_UNITS + "«, drawn at random: "
-    "{drawn:listed}» ({rules:listed}).",
+    "{drawn:listed}» ({rules:cited}).",
     "hold_for": "Hold the batch until this is put right in writing: {tests:tests}.",
     "too_few_left": "{asked:count further unit}, of which {left} {left:one is|are} left",
     "print_out": "Look at the raw record of the {kind} of unit {unit}: {typed} was entered, {percent:+.1f} % from the "
     "median.",
-    "open_finding": "Settle this before release: {finding}",
+    "open_finding": "Settle this{release:either  before release|}: {finding}",
+    "none_left": "No unit is left to release.",
     "dose_unknown": "The dose is not known, so it cannot be told whether the content test is asked for.",
     "depends_on_dose": "Whether the test is asked of {active} depends on its dose and its share of the unit's mass; "
     "enter the label claim in mg and the planned mass.",
     "asked_by_name": "{title} is not the rule's own test for {form}; it was asked for by name.",
-    "enter_for_content": "The content« of {active}» was not assessed: enter {missing} ({rules:listed}).",
-    "enter": "Enter {missing}« for {active}»: the rules ask for it ({rules:listed}).",
+    "enter_for_content": "The content« of {active}» was not assessed: enter {missing} ({rules:cited}).",
+    "enter": "Enter {missing}« for {active}»: the rules ask for it ({rules:cited}).",
     "enter_on_checks": "Enter {missing}« for {active}»: its limit stands on the Checks sheet.",
     "clear_change": "the clear change of the {series}« of {active}» along the pour",
-    "few_poured": "{units:count unit} planned, and {rules:listed} may ask for {needed}, both stages together: a second "
+    "few_poured": "{units:count unit} planned, and {rules:cited} may ask for {needed}, both stages together: a second "
     "stage could not be completed. Pour at least {needed}, or settle beforehand how so small a batch is judged.",
-    "nothing_more": "These tests ask for nothing more. Go on to the other checks of release.",
+    "nothing_more": "These tests ask for nothing more. Go on to the other checks of release«, and hold the mean "
+    "content of {unlimited:listed} against the assay limits of the monograph: none were entered».",
     "masses_alone": "Masses by themselves do not show the dose: a batch can pass on mass and fail on content. "
     "No unit was assayed.",
     "of_assayed_units": "{actives:listed}: {assayed} of {units} units were assayed; the tests speak of these, not of "
     "every unit.",
-    "of_the_sample": "{active}: {sample} of the {assayed} assayed units are the sample of {rules:listed}; the others "
+    "of_the_sample": "{active}: {sample} of the {assayed} assayed units are the sample of {rules:cited}; the others "
     "were compared with the outer limits only.",
     "no_label_claim": "The content test compares units with their own mean; nothing here compares with the label "
     "claim, so it is not said whether the mean is right.",
@@ -53,23 +55,31 @@ _TO_CHECK = "the raw record, label claim, formula, weighing of the active, filli
 _FITS_BEST = "a kind of fault that is not modelled here fits best"
 
 
-def cause(*, causes: Sequence[str], probability: float) -> str:
-    """A likely cause; of one that no model describes, what a person can check."""
+def cause(*, causes: Sequence[str], probability: float, apart: str = "") -> str:
+    """A likely cause, or several and what tells them apart; of one that no model describes, what a person can check."""
     if tuple(causes) == _UNMODELLED:
         return f"{_TO_CHECK} ({_FITS_BEST}, probability {numbers.probability(probability)})"
-    return f"{any_of(causes)} (probability {numbers.probability(probability)})"
+    return f"{any_of(causes)} (probability {numbers.probability(probability)}{_apart(causes, apart)})"
 
 
-def hold(*, causes: Sequence[str], probability: float | None) -> str:
+def _apart(causes: Sequence[str], measurement: str) -> str:
+    """What tells causes apart: a measurement, in a sentence; beside a fault that is not modelled, else the papers."""
+    if measurement:
+        return f"; to tell them apart, {measurement[0].lower()}{measurement[1:].rstrip('.')}"
+    return f"; to tell them apart, check {_TO_CHECK}" if len(causes) > 1 and {*_UNMODELLED} & {*causes} else ""
+
+
+def hold(*, causes: Sequence[str], probability: float | None, apart: str = "") -> str:
     """Hold the batch, and which cause to look for, or where."""
     where = ""
     if probability is not None and tuple(causes) == _UNMODELLED:
         where = f" in {cause(causes=causes, probability=probability)}"
     elif probability is not None and causes:
-        where = f" (likeliest: {any_of(causes)}, probability {numbers.probability(probability)})"
+        told = f"{any_of(causes)}, probability {numbers.probability(probability)}{_apart(causes, apart)}"
+        where = f" (likeliest: {told})"
     return (
-        f"Hold the batch. Look for the cause{where} before anything is weighed or assayed again; a second sample is a "
-        "new record and does not replace this one."
+        f"Hold the batch. Look for the cause{where} before a second sample is weighed or assayed; that would be a new "
+        "record and does not replace this one."
     )
 
 
@@ -82,29 +92,31 @@ def more_units(
     """
     verb, done = ("Assay", "assayed") if active is not None else ("Weigh", "weighed")
     of = f" for {active}" if active else ""
-    text = f"{verb} {counted(number, 'more unit')}{of} ({'for ' if several else ''}{listed(rules)})"
+    by = f" ({'for ' if several else ''}{rules_cited(rules)})"
+    text = f"{verb} {counted(number, 'more unit')}{of}{by}"
     if not units:
         return f"{text}; every unit entered is {done} already, so enter further units of the batch if there are any."
     if len(units) < number:
         rest = number - len(units)
         return f"{text}: {listed(units)}, and {rest} of the batch not entered yet."
     if last:
-        return f"{text}, all that could be released, so that none would be left: {listed(units)}."
+        asked = f"assay {counted(number, 'more unit')}{of}, which leaves none to release{by}"
+        return f"Reject the batch, or {asked}: {listed(units)}."
     return f"{text}, drawn at random: {listed(units)}."
 
 
 def cannot_be_shown(*, active: str | None, rules: Sequence[str], asked: int, left: int, whole: int, total: int) -> str:
     """A test that asks for more units than are left, and since when that was so."""
     what, further = "The batch" if active is None else active, counted(asked, "further unit")
-    told = f"{what} cannot be shown to comply by {listed(rules)}: it asks for {further}, and {left} can be had."
+    told = f"{what} cannot be shown to comply by {rules_cited(rules)}: it asks for {further}, and {left} can be had."
     if whole < total:
         return f"{told} That was so from the pour: the test takes {total} units, and {whole} were poured."
     return f"{told} That was so once {whole - left} of the {whole} units had been measured, used up or left out."
 
 
-def look_into(*, matters: Sequence[Message]) -> str:
-    """What a person looks into before release, whatever the tests say."""
-    return f"Before release look into: {'; '.join(all_words(matters))}."
+def look_into(*, matters: Sequence[Message], release: bool = True) -> str:
+    """What a person looks into before release, whatever the tests say; where none is left, before the next pour."""
+    return f"Before {'release' if release else 'the next pour'} look into: {'; '.join(all_words(matters))}."
 
 
 def form_unknown(*, form: str, near: str) -> str:

@@ -19,7 +19,7 @@ SENTENCES = {
     "stands_for_all": "The one {quantity} entered is read as that of the last of {units} units.",
     "unreadable": '"{name}": {why}. {mend}.',
     "no_row": "The Checks sheet has no row for {name}.",
-    "base_unknown": '"{name}": the limit of {rule} goes by the base, and the Batch sheet names none.',
+    "base_unknown": '"{name}": the limit of {rules:cited} goes by the base, and the Batch sheet names none.',
     "wrong_base": "{title} is a test for a {base} base; the base of this batch is {other}.",
     "no_active": "The Actives sheet names no active to be assayed.",
     "two_assays": 'The Actives sheet has a batch assay of {percent:typed} % of label, and the Checks sheet "{result}". '

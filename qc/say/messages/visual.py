@@ -15,7 +15,7 @@ SENTENCES = {
     "critical": "{defect:opening} on {units:units} is graded critical ({mark}): a batch with a critical defect does "
     "not comply.",
     "none_critical": "No critical defect on {looked_at:count unit} looked at.",
-    "no_aql": "{rule} has no acceptable quality limit (AQL) of its own; a house rule sets them.",
+    "no_aql": "{rules:cited} has no acceptable quality limit (AQL) of its own; a house rule sets them.",
     "known_words": "a known word for {quoted:listed}",
     "more_to_inspect": "the visual inspection of {more:count more unit}",
     "nothing_seen": "The column Seen is empty.",
@@ -44,7 +44,7 @@ def count(limit: Limit, looked_at: int, more: int) -> str:
     """The units with a defect of one grade, beside their limit."""
     assert isinstance(limit.figure, int)
     found = f"{counted(limit.figure, 'unit')} of {looked_at} looked at with a {limit.values['grade']} defect"
-    text = f"{found}; the limit is {line(limit).limit}"
+    text = f"{found}; {line(limit).limit}"
     if limit.met is None:
         return f"{text}. {counted(more, 'more unit')} to be looked at."
     return f"{text}: {'accepted' if limit.met else 'not accepted'}."

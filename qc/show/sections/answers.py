@@ -6,8 +6,8 @@ from collections.abc import Sequence
 
 from qc.problems import BY_CALL
 from qc.results import (
+    SOUND,
     Assurance,
-    BatchVerdict,
     CauseGroup,
     JudgedBatch,
     Outside,
@@ -30,6 +30,11 @@ CAUSES_NAMED = 3
 # From which probability on a cause is named beside the likeliest, at the terminal and on page one [-].
 WORTH_A_WORD = 0.02
 SERIES_NAMED = 3
+FIGURES = (
+    *("causes.tip_end", "causes.content_scatter", "causes.mass_scatter", "causes.mould_range", "causes.cavity_range"),
+    *("causes.mean_content", "causes.mean_mass", "causes.outlier"),
+)
+"""Facts whose figure stands beside the likeliest cause; a change along the pour is told of the pour."""
 SENTENCES = 4
 LONGEST_NAME = 24
 LONGEST_SENTENCE = 420
@@ -132,7 +137,10 @@ def causes(judged: JudgedBatch) -> tuple[str, ...]:
         return ("Left out, as was asked with --blind.",)
     if not judged.causes:
         return ("No causes were weighed: too little was measured.",)
-    return ("; ".join(map(named_causes, likeliest(judged))) + ".",)
+    first, *others = likeliest(judged)
+    shown = next((one for one in first.causes[0].evidence if isinstance(one, Message) and one.id in FIGURES), None)
+    by = "" if shown is None or first.ids[0] == SOUND else f" ({words(shown).rstrip('.')})"
+    return ("; ".join([named_causes(first) + by, *map(named_causes, others)]) + ".",)
 
 
 def likeliest(judged: JudgedBatch) -> list[CauseGroup]:
@@ -173,8 +181,7 @@ def looked_at_besides(judged: JudgedBatch) -> tuple[str, ...]:
     """What was seen, whether the balances add up, and where the units went, one sentence each."""
     seen = () if judged.visual is None else (visual_inspection(judged.visual),)
     balance = () if judged.reconciliation is None else (reconciliation(judged.reconciliation),)
-    failed = judged.verdict is BatchVerdict.DOES_NOT_COMPLY
-    return (*seen, *balance, *(() if judged.ledger is None else (unit_ledger(judged.ledger, failed=failed),)))
+    return (*seen, *balance, *(() if judged.ledger is None else (unit_ledger(judged.ledger),)))
 
 
 def cannot_say(judged: JudgedBatch) -> tuple[str, ...]:

@@ -11,11 +11,12 @@ from qc.rules.records import Mark
 from qc.say.in_short import OF_UNITS, mean_and_spread
 from qc.say.limits import LimitLine, line, of_page_one
 from qc.say.messages import words
-from qc.say.names import BATCH_SIGN, MET, VERDICT, cited, marks_told, test_title
+from qc.say.names import MET, VERDICT, cited, marks_told, test_title
 from qc.say.numbers import NOTHING, as_typed, typed_or_worked_out
 from qc.say.read_back import what_was_read
+from qc.say.release import releasable
 from qc.say.text import brief, counted, listed, sentence, shortened
-from qc.show.headline import assayed, headline
+from qc.show.headline import assayed, headline, sign
 from qc.show.pieces import Compared, PageOne, Tested
 from qc.show.sections.answers import findings
 
@@ -48,7 +49,7 @@ def page_one(judged: JudgedBatch) -> PageOne:
         facts=tuple((name, shortened(value, most=LONGEST_FACT)) for name, value in _facts(judged)),
         verdict=headline(judged),
         verdict_kind=judged.verdict.value,
-        sign=BATCH_SIGN[judged.verdict],
+        sign=sign(judged),
         basis=" ".join(filter(None, (basis(judged), what_was_read(batch)))),
         tests=_tests(judged),
         marks=marks_told(rule.mark for rule in judged.rules_used if rule.id in {test.rule for test in judged.tests}),
@@ -59,6 +60,7 @@ def page_one(judged: JudgedBatch) -> PageOne:
             if name or role != "Assayed by"
         ),
         quantity=batch.quantity_released or "",
+        releasable=releasable(judged.ledger, judged.verdict),
     )
 
 

@@ -30,7 +30,7 @@ def judge_visual(
     blank = TestResult(id=rule.test, rule=rule.id, verdict=Verdict.NOT_ASSESSED, required=required)
     if all(aql is None for aql in rule.aqls.values()):
         missing = "an AQL for each grade of defect, in a house rule file"
-        return seen, replace(blank, missing=missing, reasons=(message("visual.no_aql", rule=rule.id),))
+        return seen, replace(blank, missing=missing, reasons=(message("visual.no_aql", rules=(rule.id,)),))
     if seen is None:
         missing = 'the visual inspection (column Seen; "none" for a sound unit)'
         return seen, replace(blank, missing=missing, reasons=(message("visual.nothing_seen"),))
