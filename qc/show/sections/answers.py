@@ -189,8 +189,11 @@ def cannot_say(judged: JudgedBatch) -> tuple[str, ...]:
     missing = dict.fromkeys(
         sentence(f"{in_words(test.id, TEST)} was not assessed; missing: {words(test.missing)}")
         for test in judged.tests
-        # Lines of a checklist that are not ticked are named once, under what to do now.
-        if test.verdict is Verdict.NOT_ASSESSED and test.missing and test.id != "packing-checklist"
+        # Lines of a checklist that are not ticked are named under what to do now; that a mean has no limit, beside it.
+        if test.verdict is Verdict.NOT_ASSESSED
+        and test.missing
+        and test.id != "packing-checklist"
+        and not (test.id == "batch-assay" and test.figures)
     )
     told = (*map(sentence, all_words(judged.cannot_say)), *missing)
     return told or ("Whether units that were not measured are like those that were.",)
