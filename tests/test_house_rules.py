@@ -46,7 +46,7 @@ BUDGET = {
     "results": 464,
     "rules": 3381,
     "say": 1956,
-    "show": 2664,
+    "show": 2667,
     "simulate": 387,
     "stats": 1073,
     "teach": 1068,
