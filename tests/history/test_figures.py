@@ -6,9 +6,10 @@ from math import gamma, log
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 from scipy import stats
 
-from qc.history.figures import figures_of
+from qc.history.figures import BatchFigures, WithinBatch, _contents, _masses, figures_of
 from qc.history.products import rules_for, value_of_sd
 from qc.jobs.check import check_batch
 from qc.readers.options import ReadOptions
@@ -43,3 +44,42 @@ def test_limits_of_many_charts_are_rarer_by_as_many() -> None:
         ratio = stats.norm.sf(getattr(few, name)) / stats.norm.sf(getattr(many, name))
         assert log(ratio) == pytest.approx(log(20), rel=0.12), name
     assert many.cusum - few.cusum == pytest.approx(log(20))
+
+
+def test_lots_of_actives_are_told_in_one_text_without_those_not_entered() -> None:
+    batch = BatchFigures(result_sha256="", verdict="complies", active_lots={"a": "L1", "b": "", "c": "L3"})
+    assert batch.lots == "L1, L3"
+    assert replace(batch, active_lots={}).lots == ""
+
+
+def test_the_day_of_a_batch_is_the_one_it_was_made_on_or_else_judged() -> None:
+    batch = BatchFigures(result_sha256="", verdict="complies", judged_at="2026-02-03T10:00")
+    assert (batch.day, replace(batch, made_on="2026-02-01").day) == ("2026-02-03", "2026-02-01")
+
+
+def test_of_an_active_the_dosage_unit_test_is_kept_with_the_most_units_outside() -> None:
+    """The test of contents stands in where there is none; a test of masses, or without a spread, says nothing."""
+
+    def test(id: str, active: str | None, *, outside: int, sd: float | None = 2.0, **more: float) -> dict[str, object]:
+        figures = {"mean_percent": 99.0, "sd_percent": sd, **more}
+        return {"id": id, "active": active, "n": 10, "figures": figures, "outside": ["1"] * outside}
+
+    units, content = "dosage-unit-uniformity", "content-uniformity"
+    tests = [
+        test(units, "a", outside=1, acceptance_value=4.8, l1_percent=15.0),
+        test(content, "a", outside=2),
+        test(content, "b", outside=1),
+        test(units, "c", outside=0, sd=None),
+        test("mass-uniformity", "d", outside=3),
+        test("mass-uniformity", None, outside=3),
+        test(units, None, outside=0),
+    ]
+    a = WithinBatch(n=10, mean=99.0, sd=2.0, acceptance_value=4.8, outside=2, limit=15.0)
+    for given in (tests, tests[::-1]):
+        found = dict(_contents(given))
+        assert found == {"a": a, "b": WithinBatch(n=10, mean=99.0, sd=2.0, outside=1)}
+        masses = _masses([2.0, None, 2.1, 2.2], tests=given)
+        assert masses is not None
+        assert (masses.n, masses.outside, masses.mean, masses.sd) == (3, 3, pytest.approx(2.1), pytest.approx(0.1))
+    assert _masses([2.0, None], tests=[]) is None
+    assert _masses([2.0, 2.0], tests=[]) == WithinBatch(n=2, mean=2.0, sd=0.0)

@@ -91,6 +91,10 @@ def test_batches_stand_in_the_order_in_which_they_were_made_and_a_review_takes_i
     part = within(made, first="2026-01-04", last="2026-01-08")
     assert ([one.number for one in part.batches], part.entries, len(part.events)) == (["5"], (3,), 1)
     assert within(made, first="", last="").batches == made.batches
+    both = within(made, first="2026-01-03", last="2026-01-05")
+    assert ([one.number for one in both.batches], both.entries, len(both.events)) == (["3", "5"], (2, 3), 1)
+    assert within(made, first="2026-01-04", last="2026-01-04").events == made.events
+    assert len(within(made, first="2026-01", last="2026-01").batches) == 3
 
 
 def test_a_confirmed_cause_stands_beside_its_batch() -> None:

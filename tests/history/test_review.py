@@ -166,17 +166,6 @@ def test_the_review_of_fifty_batches_is_four_pages_or_fewer(store: str, tmp_path
     assert pages_of(paper) <= 4
 
 
-def test_a_creep_that_goes_on_is_no_level_to_count_on(store: str, tmp_path: Path) -> None:
-    still = "Mean mass was still moving at the end: if it goes on, the next batch lies farther."
-    for product, moving in (("hydro", True), ("metro", False)):
-        page, _ = write_review(
-            store, product=product, first="", last="", out=tmp_path / product, paper=Paper.A4, told=nullcontext
-        )
-        assert (still in page.read_text()) is moving
-        assert "Chance that the next batch passes each test of single units" in page.read_text()
-        assert page.read_text().replace("\xa0", " ").count("over 99 %") >= 3
-
-
 def test_the_same_history_gives_the_same_pages(store: str, tmp_path: Path) -> None:
     made = [
         write_review(store, product="metro", first="", last="", out=tmp_path / out, paper=Paper.A4, told=nullcontext)

@@ -1,0 +1,74 @@
+"""What a review says of products that were made up: every sentence and every table, whole."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+import made_up
+import numpy as np
+import pytest
+from scipy import stats
+
+from qc.history.review import Review, signals
+from qc.history.review_pages import review_sections
+from qc.show.pages_text import text_page
+from qc.show.pieces import Picture
+
+KEPT = Path(__file__).parent / "reviews"
+REVIEWS: dict[str, Callable[[], Review]] = {
+    "stepped": made_up.stepped_review,
+    "crept": made_up.crept_review,
+    "single": made_up.single_review,
+}
+
+
+def told(review: Review) -> Iterator[str]:
+    for section in review_sections(review, head="0123abcd"):
+        yield f"# {section.title}"
+        pieces = [piece for piece in section.pieces if not isinstance(piece, Picture)]
+        yield from filter(None, [text_page(pieces)])
+        yield from (f"{one.title}\n  {one.alternative}" for one in section.pieces if isinstance(one, Picture))
+
+
+@pytest.mark.parametrize("name", REVIEWS)
+def test_a_review_says_what_is_kept_of_it(name: str) -> None:
+    """From our own run, read beside what was made up: whatever is worked out here is held by the tests below."""
+    assert "\n\n".join(told(REVIEWS[name]())) + "\n" == (KEPT / f"{name}.txt").read_text(encoding="utf-8")
+
+
+@pytest.fixture(scope="module")
+def stepped() -> Review:
+    return made_up.stepped_review()
+
+
+def test_the_step_has_the_levels_that_were_made_and_the_interval_of_two_samples(stepped: Review) -> None:
+    means = {place: one.mass.mean for place, one in enumerate(stepped.product.batches, start=1) if one.mass}
+    before = [mean for place, mean in means.items() if place < made_up.STEP]
+    after = [mean for place, mean in means.items() if place >= made_up.STEP and place != made_up.ALONE]
+    (change,) = stepped.series[0].changes
+    assert (change.before[0], change.after[0]) == pytest.approx((np.mean(before), np.mean(after)))
+    expected = stats.ttest_ind(after, before).confidence_interval(0.95)
+    assert change.difference[1:] == pytest.approx(tuple(expected))
+    assert stepped.product.batches[change.first].number == "B-13"
+    assert [one.batch.number for one in signals(stepped)] == [
+        stepped.product.batches[change.seen].number, "B-18"
+    ]  # fmt: skip
+
+
+def test_cavities_and_units_have_the_spread_that_was_made(stepped: Review) -> None:
+    assert stepped.mass is not None
+    # Of the cavities the variance of what each is off by, of the units that of three values in turn.
+    assert stepped.mass.variances["cavity"] == pytest.approx(np.var([*made_up.CAVITIES.values()], ddof=1), rel=0.02)
+    assert stepped.mass.residual == pytest.approx(0.3**2 * 2 / 3, rel=0.1)
+    assert {one.cavity: round(one.effect, 1) for one in stepped.apart} == {
+        f"mould M, cavity {cavity}": off for cavity, off in made_up.CAVITIES.items()
+    }
+
+
+def test_a_creep_has_the_slope_that_was_made() -> None:
+    (change,) = made_up.crept_review().series[0].changes
+    assert (change.kind, change.last) == ("creep", 19)
+    # Half a percent of the plan a batch, from the ninth to the twentieth.
+    assert change.difference[0] == pytest.approx(6.0, abs=0.1)
+    assert change.difference[1] < 6.0 < change.difference[2]
