@@ -17,6 +17,7 @@ from qc.readers.actives import ActiveRows, check_displaced_base, read_actives
 from qc.readers.apart import check_apart
 from qc.readers.assays import CONTENTS, ONLY_ACTIVE, read_assays, read_whole_unit_contents
 from qc.readers.cells import STRUCK, Book, Noted
+from qc.readers.finding.told_apart import refuse_said_of_some
 from qc.readers.finding.unaccounted import refuse_unaccounted
 from qc.readers.finding.view import number_in, view_of
 from qc.readers.ignored import refuse_ignored_units
@@ -131,19 +132,23 @@ def _check_looks(table: LocatedTable) -> None:
             found = f"the comment {quoted(cell.comment)} says {quoted(other)} of {cell.quoted}, which is not understood"
             table.refuse_at(cell.address, found, "Write the net mass of the single unit, or reword the comment")
         elif cell.comment:
-            table.remark(cell.address, f"The comment on {cell.quoted} was not read: {quoted(cell.comment)}.")
+            text = f"The comment on {cell.quoted} was not read: {quoted(cell.comment)}."
+            what = f"the comment {quoted(cell.comment)}"
+            table.findings.ignore(table.table, cell.address, text, cells=[cell], what=what)
 
 
 def _refuse_beside_contents(assay: LocatedTable, options: ReadOptions) -> None:
-    """Refuse numbers beside the contents that nothing took: a repeat, a corrected result, another injection."""
+    """Refuse what stands beside the contents and nothing took: a repeat, a corrected result, "invalid"."""
     contents = [cell for entry in assay.entries for name in CONTENTS if (cell := entry.cell(name)) is not None]
     rows = {entry.number for entry in assay.entries}
     taken = {cell.address for entry in assay.entries for cell in entry.cells.values()}
     cells = [cell for row in assay.table.rows if row.number in rows for cell in row.cells.values()]
     rest = [cell for cell in cells if cell.address not in taken and number_in(cell) is not None]
-    view, findings = view_of(assay.table), assay.findings
-    if contents and rest and not findings.problems:
-        refuse_unaccounted(view, masses=contents, rest=rest, call=options.command, findings=findings, what="contents")
+    words = [cell for cell in cells if cell.address not in taken and number_in(cell) is None]
+    view, findings, call = view_of(assay.table), assay.findings, options.command
+    if contents and not findings.problems:
+        refuse_unaccounted(view, masses=contents, rest=rest, call=call, findings=findings, what="contents")
+        refuse_said_of_some(view, masses=contents, notes=words, call=call, findings=findings)
 
 
 def _cavity_pours(table: LocatedTable) -> tuple[CavityPour, ...]:

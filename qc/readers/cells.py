@@ -233,8 +233,10 @@ class Noted(Struct):
 
 
 def placed(table: SheetTable, cells: str) -> str:
-    """The address of cells with the sheet, or the file, before it."""
+    """The address of cells with the sheet, or the file, before it where none stands there."""
     sheet = table.sheet or table.file
+    if "!" in cells:
+        return cells
     return f"{sheet}!{cells}" if cells else sheet
 
 

@@ -3,29 +3,36 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from decimal import Decimal
 from statistics import median
 
-from qc.fields.field import Plausible, near_heading
+from msgspec.structs import replace
+
+from qc.fields.field import Plausible, near_heading, same_name
 from qc.fields.sheets import BARE_UNITS, SHEETS
-from qc.fields.words import heading_of, summary_of
+from qc.fields.words import heading_of, plain_words, summary_of, words_known
 from qc.problems import quoted
-from qc.readers.cells import Noted, SheetCell, SheetTable, row_of
+from qc.readers.cells import CellKind, Noted, SheetCell, SheetTable, placed, row_of
 from qc.readers.command import in_quotes
-from qc.readers.finding.beside import beside
+from qc.readers.finding.beside import beside, tells_masses
 from qc.readers.finding.candidate import Candidate
 from qc.readers.finding.candidates import candidates_of
 from qc.readers.finding.choose import one_batch, ready
+from qc.readers.finding.lines import Aside
 from qc.readers.finding.printed import printed_line
 from qc.readers.finding.set_aside import MEASURED
+from qc.readers.finding.unaccounted import refuse_unaccounted
 from qc.readers.finding.unread import Unread, about_something_else, holds_contents
 from qc.readers.finding.view import SheetView, decimals_in, number_in, view_of
 from qc.readers.headings import header_row, known_fields
+from qc.readers.located import LocatedTable
 from qc.readers.options import ReadOptions
 
 # One alone may stand over anything: "Unit", "Value".
 LEAST_KNOWN = 2
 # A sheet of more numbers is one of weights, or of something else.
 _FEW = 3
+_NAMES = "names of units"
 
 
 def did_you_mean(text: str, known: list[str]) -> str:
@@ -90,12 +97,61 @@ def refuse_more_weights(
     return bool(more)
 
 
+def refuse_about_units(table: SheetTable, units: LocatedTable, options: ReadOptions, findings: Noted) -> None:
+    """Refuse numbers behind the names of units on a sheet that was left out: a result, a second weighing."""
+    masses = {
+        same_name(name.shown): mass
+        for entry in units.entries
+        if (name := entry.cell("name")) and (mass := entry.cell("mass_g"))
+    }
+    view, call = view_of(table), options.command
+    for row, cells in view.rows.items():
+        for column in (column for column, cell in cells.items() if _heads_units(cell)):
+            below = [cell for at in view.rows if at > row and (cell := view.at((at, column))) is not None]
+            named = [(cell, mass) for cell in below if (mass := masses.get(same_name(cell.shown))) is not None]
+            rows = {row_of(cell) for cell, _ in named}
+            beside_them = [cell for at in rows for spot, cell in view.rows[at].items() if spot != column]
+            rest = [cell for cell in beside_them if number_in(cell) is not None]
+            stand_in = [replace(cell, kind=CellKind.NUMBER, number=number_in(mass)) for cell, mass in named]
+            if rest and not about_something_else(view, rest):
+                call = options.command
+                refuse_unaccounted(
+                    view, masses=stand_in, rest=rest, call=call, findings=findings, what="names of units"
+                )
+
+
+def figures_there(table: SheetTable, units: LocatedTable) -> list[Aside]:
+    """The mean, SD and count of a sheet that was left out, where its mean is one of masses like those of the units."""
+    view = view_of(table)
+    masses = [number for entry in units.entries if (cell := entry.cell("mass_g")) and (number := number_in(cell))]
+    asides = (one for one in beside(view, masses=(), used=()).asides if not about_something_else(view, one.cells))
+    # A heading over a number may begin a list of other batches.
+    found = [one for one in asides if view.text((row_of(one.cells[0]), one.cells[0].column - 1))]
+    means = [number_in(one.cells[0]) for one in found if one.kind == "mean"]
+    usual = float(median(masses)) if masses else None
+    if not any(number is not None and _is_near(float(number), usual) for number in means):
+        return []
+    there = [[replace(cell, address=placed(table, cell.address)) for cell in one.cells] for one in found]
+    return [replace(one, cells=tuple(cells)) for one, cells in zip(found, there, strict=True)]
+
+
+def _heads_units(cell: SheetCell) -> bool:
+    said = heading_of(cell.typed) if cell.kind is CellKind.TEXT else None
+    return (
+        said is not None
+        and said.attribute == "name"
+        and not words_known().heading.unit.isdisjoint(plain_words(cell.typed))
+    )
+
+
 def _few_weights(table: SheetTable, usual: float | None) -> list[SheetCell]:
     """The first number of a sheet of few that weighs like the units of another, and is no figure with a label."""
     view = view_of(table)
     cells = [cell for row in view.rows.values() for cell in row.values()]
     numbers = [cell for cell in cells if decimals_in(cell) and _is_near(float(number_in(cell) or 0), usual)]
     printed = [cell for cell in cells if (line := printed_line(cell.text)) and _is_near(float(line.grams), usual)]
+    half, twice = Decimal((usual or 0) / 2), Decimal(2 * (usual or 0))
+    printed += [cell for cell in cells if number_in(cell) is None and tells_masses(cell, half, twice, decimals=2)]
     like = [cell for cell in numbers or printed if not _is_labelled(view, cell)]
     return [] if len(like) > _FEW or not like or about_something_else(view, like) else like[:1]
 
@@ -104,7 +160,9 @@ def _is_labelled(view: SheetView, cell: SheetCell) -> bool:
     """Whether a word before a number, or over it, says what it is: nothing that may name a unit."""
     row, column = row_of(cell), cell.column
     before = next((view.text((row, at)) for at in range(column - 1, 0, -1) if view.text((row, at))), "")
-    over = view.text((row - 1, column))
+    # What stands over a number says nothing of it where the number of a unit may stand before it.
+    counted = any(number_in(one) is not None for at, one in view.rows[row].items() if at < column)
+    over = "" if counted else view.text((row - 1, column))
     return any(heading_of(text) is None and summary_of(text) == "" and text.isalpha() for text in (before, over)) or (
         summary_of(before) != ""
     )

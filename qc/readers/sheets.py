@@ -26,7 +26,14 @@ from qc.readers.headed_table import headed_table
 from qc.readers.headings import header_row, known_fields
 from qc.readers.located import Entry, LocatedTable
 from qc.readers.options import ReadOptions
-from qc.readers.other_sheets import did_you_mean, ignore, refuse_more_weights, refuse_nearly_known
+from qc.readers.other_sheets import (
+    did_you_mean,
+    figures_there,
+    ignore,
+    refuse_about_units,
+    refuse_more_weights,
+    refuse_nearly_known,
+)
 
 UNITS_NAME = plain(BARE_UNITS.name)
 
@@ -44,6 +51,7 @@ def located_sheets(
     searched = _to_search(book, options, findings)
     named = next((table for table in book.tables if _holds_units(table, book, options)), None)
     others: list[SheetTable] = []
+    left: list[SheetTable] = []
     understood: list[LocatedTable] = []
     for table in book.tables:
         name = plain(table.name)
@@ -66,6 +74,7 @@ def located_sheets(
     plausible = usual_mass(tables.get(BATCH.name), options)
     for table in _without_contents(others, tables, options, findings):
         if named is None or not refuse_more_weights(table, named, options, plausible, findings):
+            left.append(table)
             ignore(table, did_you_mean(table.name, [one.name for one in SHEETS.values()]), findings)
     for located in understood:
         view = view_of(located.table)
@@ -83,6 +92,7 @@ def located_sheets(
                     refuse_nearly_known(table, findings)
                     or refuse_more_weights(table, found.located.table, options, plausible, findings)
                 ):
+                    left.append(table)
                     ignore(table, ".", findings)
         elif not findings.problems and (located := headed_table(searched[0], BARE_UNITS, findings)) is not None:
             tables[BARE_UNITS.name] = located
@@ -93,6 +103,12 @@ def located_sheets(
             units.refuse_column("mass_g", said, "Leave out --mass-unit, or mend the heading")
         found = _on_own_layout(units, book, tables.get(BATCH.name), plausible, options)
         tables[BARE_UNITS.name] = found.located
+    # Nothing is asked where the call says which sheet is meant.
+    for table in left if options.sheet is None and not findings.problems else ():
+        if found is None:
+            break
+        refuse_about_units(table, tables[BARE_UNITS.name], options, findings)
+        found = replace(found, asides=(*found.asides, *figures_there(table, tables[BARE_UNITS.name])))
     return tables, found
 
 

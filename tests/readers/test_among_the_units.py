@@ -117,8 +117,8 @@ GROSS = [["No", "Gross (g)", "Tare (g)", "Net (g)"], *([number, mass + 1, 1, mas
 @pytest.mark.parametrize(
     ("row", "said"),
     [
-        ([5, 2.5, 1, None], "a gross mass, has no net mass"),
-        ([5, 2.5, None, None], "a gross mass, has no net mass"),
+        ([5, 2.5, 1, None], "has no net mass"),
+        ([5, 2.5, None, None], "has no net mass"),
         ([5, 2.5, 1, 2.072], 'less the tare "1" is 1.5, and the net mass beside them is "2.072"'),
     ],
 )
@@ -286,3 +286,47 @@ def test_a_decimal_comma_parts_no_fields_whatever_the_title(table_of: TableOf, t
         path = table_of("\n".join([*heads, *rows]))
         if not told(path):
             assert [float(unit.mass_g or 0) for unit in read_batch(path, options=OPTIONS).weighed] == MASSES
+
+
+@pytest.mark.parametrize(
+    "over", ["Mit Folie", "With wrapper (g)", "avec emballage", "Running total", "Brutto (g)", "Q7"]
+)
+def test_a_number_beside_all_units_is_no_reason_to_drop_the_one_without_a_net_mass(book_of: BookOf, over: str) -> None:
+    beside = [round(10 + number * 2.1 + mass, 3) for number, mass in LIST]
+    rows = [[number, wrapped, mass] for (number, mass), wrapped in zip(LIST, beside, strict=True)]
+    rows[4][2] = None
+    said = told(book_of(Sheet1=[["No", over, "Mass (g)"], *rows]))
+    assert "has no net mass" in said or "were not read" in said
+
+
+@pytest.mark.parametrize(("word", "asked"), [("rejected", True), ("no", True), ("second vial", False)])
+def test_what_is_said_of_one_content_is_asked_or_told(book_of: BookOf, word: str, asked: bool) -> None:
+    contents = [[f"U{number}", 98 + number / 2, word if number == 3 else None] for number in range(1, 11)]
+    path = book_of(
+        Units=[["Unit", "Mass (g)"], *([f"U{number}", mass] for number, mass in LIST)],
+        Assay=[["Unit", "Content (mg)", "Status"], *contents],
+    )
+    if asked:
+        assert f'"{word}" stands beside a unit' in told(path)
+    else:
+        assert any(word in notice.text for notice in read_batch(path, options=OPTIONS).notices if notice.ignored)
+
+
+@pytest.mark.parametrize("head", ["Result", "mg", "Second weighing", "HPLC"])
+def test_what_another_sheet_says_of_a_unit_by_its_name_is_asked(book_of: BookOf, head: str) -> None:
+    path = book_of(Weights=[HEAD, *LIST], OOS=[["Unit", head], [5, 61.5]])
+    assert "beside the names of units" in told(path)
+
+
+@pytest.mark.parametrize("text", ["Unit 5 weighs 1.50 g, not 2.07", "5 -> 1.500"])
+def test_a_sentence_on_another_sheet_that_tells_a_mass_is_asked(book_of: BookOf, text: str) -> None:
+    assert "weighs like the units" in told(book_of(Weights=[HEAD, *LIST], Notes=[[text]]))
+
+
+def test_the_figures_of_another_sheet_are_compared_with_ours(book_of: BookOf) -> None:
+    batch = read_batch(book_of(Weights=[HEAD, *LIST], Summary=[["Mean", 1.95], ["n", 26]]), options=OPTIONS)
+    assert batch.read is not None
+    assert {(one.what, one.cells) for one in batch.read.set_aside if one.ours is not None} == {
+        ("Mean", "Summary!B1"),
+        ("n", "Summary!B2"),
+    }

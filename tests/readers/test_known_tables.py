@@ -225,7 +225,7 @@ def test_weights_on_another_sheet_than_units_are_refused(
     [
         [["Time", "Temp (\u00b0C)"], ["10:01", 40.1], ["10:02", 40.3]],
         [["Standard", "Reading (g)"], ["100 g", 100.001], ["20 g", 19.999]],
-        [["Mean (g)", 2.003], ["SD (g)", 0.011], ["n", 20]],
+        [["Mean (g)", 2.0105], ["SD (g)", 0.0059], ["n", 20]],
     ],
 )
 def test_a_sheet_beside_units_without_weights_of_units_gives_a_notice(

@@ -15,6 +15,8 @@ from qc.readers.command import in_quotes, to_ignore
 from qc.readers.finding.view import SheetView, measure_in, number_in
 from qc.readers.options import ReadOptions
 
+# At how many characters spreadsheet programs cut the name of a sheet (ECMA-376 leaves it open; common practice).
+_LONGEST_NAME, _VERSION = 30, re.compile(r"v\d+", re.ASCII)
 _STRENGTH = re.compile(r"(?<![\d.,/-])(\d{1,5}(?:[.,]\d{1,3})?)\s*mg\b(?!\s*/)", re.IGNORECASE | re.ASCII)
 
 
@@ -43,7 +45,7 @@ def refuse_other_facts(
     findings : Noted
     """
     table = view.table
-    if options.sheet is None and table.sheet and (other := other_masses(table.sheet, count=masses)):
+    if options.sheet is None and table.sheet and (other := other_masses(_whole_words(table.sheet), count=masses)):
         found = f"the sheet is called {quoted(table.sheet)}, and what {quoted(other)} says is not understood"
         call = f"{options.command} --sheet {in_quotes(table.sheet)}".strip()
         findings.refuse(table, "", found=found, mend=f"Give it another name, or say that it is meant: {call}")
@@ -77,6 +79,14 @@ def _refuse_other_form(
         mend = "Give the form of this batch; or, if the text is about something else, "
         mend += to_ignore(options.command, view.table, [cell])
         findings.refuse(view.table, cell.address, found=found, mend=mend)
+
+
+def _whole_words(name: str) -> str:
+    """The name of a sheet without a version at its end, and without a word of units that was cut there."""
+    words = plain_words(name)
+    units = words_known().heading.unit | words_known().heading.filler
+    cut = len(name) >= _LONGEST_NAME and any(unit.startswith(words[-1]) for unit in units)
+    return " ".join(words[:-1]) if words and (cut or _VERSION.fullmatch(words[-1])) else name
 
 
 def _strengths(view: SheetView, cell: SheetCell) -> Iterator[Decimal]:

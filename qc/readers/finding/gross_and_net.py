@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from decimal import Decimal
 
-from qc.fields.words import plain_words, words_known
+from qc.fields.words import plain_words, summary_of, words_known
 from qc.problems import quoted
 from qc.readers.cells import Noted, SheetCell, row_of
 from qc.readers.finding.view import SheetView, decimals_in, number_in
@@ -16,7 +16,9 @@ _MEND = "Type the net mass of that unit as it was weighed, or clear what does no
 def refuse_contradictions(
     view: SheetView, *, masses: Sequence[SheetCell], ignored: Mapping[str, Iterable[SheetCell]], findings: Noted
 ) -> None:
-    """Refuse rows that have a gross mass and no net one, and rows whose gross mass less tare is not the net mass.
+    """Refuse rows whose net mass alone is missing, and rows whose gross mass less tare is not the net mass.
+
+    A number beside all other units, whatever its heading, was weighed or worked out for that unit as well.
 
     Parameters
     ----------
@@ -29,16 +31,21 @@ def refuse_contradictions(
     findings : Noted
     """
     net = {row_of(cell): cell for cell in masses}
+    if len(net) < len(masses):
+        return
+    for heading, cells in ignored.items():
+        column = {row_of(cell): cell for cell in cells}
+        varies = len({number_in(cell) for cell in cells}) > 1 and any(map(decimals_in, cells))
+        if not varies or 2 * len(column.keys() & net.keys()) <= len(net):
+            continue
+        for row in (row for row in column if row not in net and row > min(net) and (number_in(column[row]) or 0) > 0):
+            if not any(summary_of(cell.shown) for cell in view.rows[row].values()):
+                found = f"the row of {column[row].quoted}, under {quoted(heading)}, has no net mass"
+                findings.refuse(view.table, column[row].address, found=found, mend=_MEND)
     gross, tare = (
         {row_of(cell): cell for heading, cells in ignored.items() if kind in _kinds(heading) for cell in cells}
         for kind in ("gross", "tare")
     )
-    if len(net) < len(masses) or not (one := gross.keys() & net.keys()) or 2 * len(one) <= len(net):
-        return
-    for row, cell in gross.items():
-        if row not in net and (row > min(net) or row in tare):
-            found = f"the row of {cell.quoted}, a gross mass, has no net mass"
-            findings.refuse(view.table, cell.address, found=found, mend=_MEND)
     for row in sorted(gross.keys() & tare.keys() & net.keys()):
         cells = (gross[row], tare[row], net[row])
         values = [number_in(cell) or Decimal(0) for cell in cells]

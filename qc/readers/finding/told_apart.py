@@ -87,20 +87,23 @@ def refuse_said_of_some(
         count = max(said.values())
         who = not (known.who | known.weighed).isdisjoint(plain_words(heading))
         signs = all(len(text) <= _SIGN or " ".join(plain_words(text)) in _ANSWERS for text in said)
+        aside = f"; or {to_ignore(call, view.table, cells)}"
         if moving is not None:
-            found, cell = f"{moving.quoted} says that the balance was not at rest", moving
-            mend = "Weigh that unit again"
+            found, cell, aside = f"{moving.quoted} says that the balance was not at rest", moving, ""
+            mend = "Weigh that unit again, or say under Left out because why it does not count"
         elif not who and (signs or 2 * count > len(masses)):
             cell = min(cells, key=lambda one: said[same_name(one.shown)])
             found = f"{cell.quoted} stands beside a unit, and the same is not said of all"
             mend = "Say under Left out because why a unit does not count, under Seen what was seen"
         else:
             words = ", ".join(dict.fromkeys(cell.quoted for cell in cells[:_MOST_TOLD]))
-            told = f"Read what stands beside some of the units: {words}{' ...' if len(cells) > _MOST_TOLD else ''}."
+            words += " ..." if len(cells) > _MOST_TOLD else ""
             if not who or len(cells) < len(masses):
-                findings.remark(view.table, areas(view.table, cells), told)
+                where = areas(view.table, cells)
+                told = f"Read what stands beside some of the units: {words}."
+                findings.ignore(view.table, where, told, cells=cells, what=f"the words {words}")
             continue
-        findings.refuse(view.table, cell.address, found=found, mend=f"{mend}; or {to_ignore(call, view.table, cells)}")
+        findings.refuse(view.table, cell.address, found=found, mend=f"{mend}{aside}")
 
 
 def _of_weighing(heading: str) -> bool:
