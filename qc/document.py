@@ -69,7 +69,10 @@ KEYS: Mapping[type[Struct], str] = {
         " deviation_percent in_mass_sample contents seen left_out_because note"
     ),
     UnitContent: "mg percent_of_label determinations in_sample",
-    Trend: ("flag p_value change_percent change_low_percent change_high_percent detectable_percent n shape sentence"),
+    Trend: (
+        "flag p_value change_percent change_low_percent change_high_percent detectable_percent n shape stretch"
+        " apart_percent sentence"
+    ),
     DoseScreen: "active displacement base_from silent_because sentence units",
     DoseFromMass: "unit dose_mg low_mg high_mg",
     AssayList: "random_units revealing change_percent power power_random_only sentence",

@@ -17,7 +17,8 @@ from qc.stats.drift import averaged_change
 class FittedChange(Struct, frozen=True, kw_only=True):
     """A change from the first unit of the pour to the last with its 95 % interval, as fitted [% of mean].
 
-    `measured` is the change from the first unit of the series to the last, which `measured_ends` names [% of mean].
+    `measured` is the change from the first unit of the series to the last, which `measured_ends` names [% of mean];
+    `apart` tells of the units that a change sets apart, where it is told by them.
     """
 
     percent: float
@@ -25,6 +26,7 @@ class FittedChange(Struct, frozen=True, kw_only=True):
     high: float
     measured: float
     measured_ends: tuple[str, str]
+    apart: Message | None = None
 
     def includes(self, percent: float, *, margin: float) -> bool:
         """Whether a change lies in the interval, or no farther outside than a margin [% of mean]."""
@@ -112,6 +114,8 @@ class Facts(Struct, frozen=True, kw_only=True):
         of = {"series": series, "active": active, "percent": change.percent, "interval": (change.low, change.high)}
         if not self.rows.ordered or change is self.weighing_change:
             return message("causes.changed_as_weighed", **of)
+        if change.apart is not None:
+            return message("causes.set_apart", **of, apart=change.apart)
         ends = None if self.ends == change.measured_ends else self.ends
         return message("causes.changed", **of, ends=ends, measured=change.measured, measured_ends=change.measured_ends)
 
@@ -215,7 +219,9 @@ def _quoted(trend: Trend | None) -> FittedChange | None:
         return None
     (first, start), (last, end) = trend.fitted[0], trend.fitted[-1]
     measured = 100.0 * (end - start) / (sum(value for _, value in trend.values) / len(trend.values))
-    return FittedChange(percent=percent, low=low, high=high, measured=measured, measured_ends=(first, last))
+    by, ends = trend.apart_percent, (first, last)
+    apart = None if by is None else message("pour.apart", units=trend.stretch, by=by[0], ends=by[1:])
+    return FittedChange(percent=percent, low=low, high=high, measured=measured, measured_ends=ends, apart=apart)
 
 
 def _active(rows: Rows, active: int, trend: PourTrend | None) -> ActiveFacts:

@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from typing import Any
-
 import numpy as np
 
 from qc.pour.correction import Corrected
@@ -12,8 +9,7 @@ from qc.pour.diagnostics import not_excluded
 from qc.pour.multiple_testing import CLEAR_LEVEL, FEWEST_UNITS, POSSIBLE_LEVEL, SeriesTest
 from qc.results.messages import Message, message
 from qc.results.pour import Trend, TrendFlag
-from qc.stats.drift import BOTH_ENDS, EARLY, LATE, STEP, STRAIGHT, ChangeFit, averaged_change
-from qc.stats.end_value import EndTest
+from qc.stats.drift import APART, BOTH_ENDS, EARLY, LATE, STEP, STRAIGHT, ChangeFit, averaged_change
 from qc.stats.isotonic import Floats
 
 CONFIDENCE = 0.95
@@ -66,14 +62,23 @@ def trend_of(one: Corrected, test: SeriesTest | None, change: ChangeFit | None, 
     )
     flag = _flag(test, detectable=detectable, important=important)
     shape = _shape(one, change) if by_order else ""
-    marked = np.flatnonzero(change.apart).tolist() if by_order else [at for at, _ in lone]
+    # An interval of both ends that holds zero says nothing of a change that is called: the units it sets apart do.
+    told_by_units = by_order and (change.shape in APART or effect[1] <= 0 <= effect[2])
+    marked = np.flatnonzero(change.apart).tolist() if told_by_units else [at for at, _ in lone]
     stretch = tuple(names[at] for at in marked)
+    distances = [_in_percent(away.away, *away.interval(confidence=CONFIDENCE), scale=scale) for _, away in lone]
+    if told_by_units:
+        distances = [_in_percent(*change.apart_by, scale=scale)]
     told = {**one.series.of, "p": test.p_value, "n": n}
     if by_order:
-        size = _size(one, change, effect, stretch=stretch, scale=scale)
+        size = _size(one, change, effect, scale=scale)
+        if told_by_units:
+            size = message("pour.apart", units=stretch, by=distances[0][0], ends=distances[0][1:])
         sentence = message("pour.changed", **told, clearly=flag is TrendFlag.CLEAR, size=size, shape=shape)
     elif lone:
-        sentence = _ends_apart(one, lone, told, scale=scale)
+        each = message("pour.each_apart", lone=[*zip(stretch, distances, strict=True)])
+        whose = {"units": stretch, "alone": len(lone) == 1, "first": lone[0][0] == 0}
+        sentence = message("pour.end_apart", **told, **whose, apart=each)
     else:
         sentence = _not_called(one, test, flag=flag, detectable=detectable, apart=apart, important=important)
     low, high = change.fitted - change.half_band, change.fitted + change.half_band
@@ -94,6 +99,7 @@ def trend_of(one: Corrected, test: SeriesTest | None, change: ChangeFit | None, 
         corrected=_by_name(one, one.sized - change.level_effects) if one.taken_out else (),
         correction=one.how,
         stretch=stretch,
+        apart_percent=distances[0] if len(distances) == 1 else None,
         not_excluded=not_excluded(one, change.fitted if by_order else None),
     )
 
@@ -101,13 +107,15 @@ def trend_of(one: Corrected, test: SeriesTest | None, change: ChangeFit | None, 
 def _effect(change: ChangeFit, *, scale: float, called: bool) -> Effect:
     """The change from first to last unit; an interval beside no call never excludes zero."""
     low, high = (change.low, change.high) if called else (min(0.0, change.low), max(0.0, change.high))
-    return scale * change.change, scale * low, scale * high
+    return _in_percent(change.change, low, high, scale=scale)
 
 
-def _size(one: Corrected, change: ChangeFit, effect: Effect, *, stretch: tuple[str, ...], scale: float) -> Message:
-    """How far the units that a change sets apart lie from the rest, or else the change over the pour, with its ends."""
-    if stretch and change.apart_by:
-        return _apart(stretch, change.apart_by, scale=scale)
+def _in_percent(change: float, low: float, high: float, *, scale: float) -> Effect:
+    return scale * change, scale * low, scale * high
+
+
+def _size(one: Corrected, change: ChangeFit, effect: Effect, *, scale: float) -> Message:
+    """The change over the pour, with its ends."""
     names, along, ends_of = one.series.names, one.series.along, one.series.ends
     measured = names[0], names[-1]
     # Units poured together with the first or the last one reach the end of the pour as well as it does.
@@ -121,21 +129,6 @@ def _size(one: Corrected, change: ChangeFit, effect: Effect, *, stretch: tuple[s
         measured_ends=measured,
         moulds_included=bool(one.blocks),
     )
-
-
-def _apart(units: tuple[str, ...], by: Effect, *, scale: float) -> Message:
-    return message("pour.apart", units=units, by=scale * by[0], ends=(scale * by[1], scale * by[2]))
-
-
-def _ends_apart(
-    one: Corrected, lone: Sequence[tuple[int, EndTest]], told: Mapping[str, Any], *, scale: float
-) -> Message:
-    """Which end units carry a call by themselves, and how far each lies from the others."""
-    names = [one.series.names[at] for at, _ in lone]
-    ends = [tuple(scale * end for end in test.interval(confidence=CONFIDENCE)) for _, test in lone]
-    away = [scale * test.away for _, test in lone]
-    apart = message("pour.each_apart", lone=[*zip(names, away, ends, strict=True)])
-    return message("pour.end_apart", **told, apart=apart, names=names, alone=len(names) == 1, first=lone[0][0] == 0)
 
 
 def _not_called(

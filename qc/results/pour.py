@@ -48,7 +48,9 @@ class Trend(Struct, frozen=True, kw_only=True):
     correction: Message | str = ""
     """How the differences between cavities were taken out, or why not."""
     stretch: tuple[str, ...] = ()
-    """The units that a called change sets apart from the rest of the pour; empty where it goes through all of them."""
+    """The units that a called change sets apart from the rest of the pour; empty where it is told from end to end."""
+    apart_percent: tuple[float, float, float] | None = None
+    """How far these lie from the others, with its 95 % interval; None where there are none, or one at each end."""
     not_excluded: tuple[Message | str, ...] = ()
     """Other explanations of an order pattern that these data cannot exclude."""
 

@@ -72,6 +72,17 @@ def units_named(names: Sequence[str], *, most: int | None = None) -> str:
     return f"{'unit' if len(names) == 1 else 'units'} {listed(names, most=most)}"
 
 
+def stretch_named(names: Sequence[str]) -> str:
+    """Units that follow one another: past two of them the first and the last.
+
+    Examples
+    --------
+    >>> stretch_named(["7", "9"]), stretch_named(["7", "9", "12"])
+    ('units 7 and 9', 'units 7 to 12')
+    """
+    return units_named(names) if len(names) < 3 else f"units {names[0]} to {names[-1]}"
+
+
 def brief(text: str, *, most: int) -> str:
     """Text that is cut at a word, with an ellipsis, where it is too long.
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
+from itertools import groupby
 from statistics import fmean
 from typing import TYPE_CHECKING
 
@@ -252,16 +253,19 @@ def in_groups(points: Sequence[Point]) -> tuple[list[Point], list[Point], list[P
 
 
 def draw_change(ax: Axes, *, trend: Trend, places: Mapping[str, int], factor: float) -> None:
-    """Draw the fitted change, its band, the corrected points, and a bar under the stretch set apart."""
-    stretch = sorted(places[unit] for unit in trend.stretch if unit in places)
+    """Draw the fitted change, its band, the corrected points, and bars under what is set apart."""
+    ranks = {unit: rank for rank, (unit, _) in enumerate(trend.values)}
+    stretch = sorted((ranks[unit], places[unit]) for unit in trend.stretch if unit in places)
     band = sorted((places[unit], low * factor, high * factor) for unit, low, high in trend.band if unit in places)
     fitted, corrected = (
         sorted((places[unit], value * factor) for unit, value in values if unit in places)
         for values in (trend.fitted, trend.corrected)
     )
-    if stretch:
-        ends = stretch[0] - 0.5, stretch[-1] + 0.5
-        ax.axvspan(*ends, 0.0, STRETCH_SHARE, color=ACCENT, linewidth=0, zorder=0, label="stretch set apart")
+    # Units that do not follow one another, one at each end, have a bar each.
+    runs = groupby(enumerate(stretch), key=lambda one: one[1][0] - one[0])
+    for at, bar in enumerate([place for _, (_, place) in run] for _, run in runs):
+        label = None if at else "stretch set apart"
+        ax.axvspan(bar[0] - 0.5, bar[-1] + 0.5, 0.0, STRETCH_SHARE, color=ACCENT, linewidth=0, zorder=0, label=label)
     if len(band) > 1:
         along, lows, highs = zip(*band, strict=True)
         ax.fill_between(along, lows, highs, color=ACCENT, alpha=0.18, linewidth=0, label="95 % band")

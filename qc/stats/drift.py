@@ -27,6 +27,9 @@ from qc.stats.student import two_sided_quantile
 
 STRAIGHT, EARLY, LATE, STEP, END_STEP, BOTH_ENDS, TURN = "straight", "early", "late", "step", "end", "ends", "turn"
 
+# Shapes that set some of the values apart from the rest.
+APART = (STEP, EARLY, LATE)
+
 # What is believed of the shape before anything is measured, shared out evenly inside each kind. Own choice, by the
 # coverage that the intervals have over straight, stepped, early, late and turning pours (tests/benchmarks).
 BELIEVED = {STRAIGHT: 0.2, EARLY: 0.08, LATE: 0.08, STEP: 0.08, END_STEP: 0.36, BOTH_ENDS: 0.14, TURN: 0.06}
@@ -113,9 +116,10 @@ class ChangeFit(Struct, frozen=True, kw_only=True):
     after : int
         For a step, how many values stand before it; else 0.
     apart : array of bool, one a value
-        The values that a change sets apart from the rest; none of one that goes through all of them.
-    apart_by : tuple of float or None
-        Mean of the values set apart less that of the others, with its interval; None where none are.
+        The values that a change sets apart from the rest; of one that goes through all of them, or whose shape is not
+        known, the shorter part of the step that comes nearest to it.
+    apart_by : tuple of float
+        Mean of the values set apart less that of the others, with its interval.
     fitted, half_band : array, one a value
         The averaged curve (levels averaged) and the half width of its pointwise band.
     level_effects : array
@@ -129,7 +133,7 @@ class ChangeFit(Struct, frozen=True, kw_only=True):
     shape: str
     after: int
     apart: NDArray[np.bool_]
-    apart_by: tuple[float, float, float] | None
+    apart_by: tuple[float, float, float]
     fitted: Floats
     half_band: Floats
     level_effects: Floats
@@ -334,12 +338,10 @@ def averaged_change(
     columns = np.vstack([known.shapes.columns, np.zeros(len(values))])
     change, low, high = fits.interval(np.append(known.shapes.rises, 0.0), confidence=within)
     shape, best = _likeliest(fits, known.shapes)
-    apart = _set_apart(shape, columns[best])
-    apart_by = None
-    if apart.any():
-        away = columns @ (apart / apart.sum() - ~apart / (~apart).sum())
-        apart_by = fits.interval(away, confidence=within)
     curve, variance = fits.along(columns - columns.mean(axis=1, keepdims=True))
+    apart = _set_apart(shape, columns[best if shape in APART else _nearest_step(curve, known.shapes)])
+    away = columns @ (apart / apart.sum() - ~apart / (~apart).sum())
+    apart_by = fits.interval(away, confidence=within)
     scatter = math.sqrt(float(fits.weights @ fits.sd**2))
     without = values - curve
     heights = without - centred_by_level(without, levels)
@@ -375,9 +377,15 @@ def _likeliest(fits: _Fits, shapes: Shapes) -> tuple[str, int]:
     return (str(kinds[best]) if decided else "", best)
 
 
+def _nearest_step(curve: Floats, shapes: Shapes) -> int:
+    """The step that explains most of a curve, by number."""
+    steps = np.isin(shapes.kinds, (STEP, END_STEP))
+    centred = shapes.columns - shapes.columns.mean(axis=1, keepdims=True)
+    gains = (centred @ curve) ** 2 / np.maximum((centred**2).sum(axis=1), 1e-300)
+    return int(np.where(steps, gains, -1.0).argmax())
+
+
 def _set_apart(shape: str, column: Floats) -> NDArray[np.bool_]:
-    """The values that a change sets apart from the rest: the shorter part of a step, the greater part of a bend."""
+    """The values that a change sets apart: the greater part of a bend, else the shorter part of a step."""
     rich = column > (1 / 3 if shape == LATE else 2 / 3)
-    if shape == EARLY or (shape == STEP and rich.sum() > len(column) / 2):
-        rich = ~rich
-    return np.asarray(rich if shape in (STEP, EARLY, LATE) else np.zeros(len(column), dtype=bool))
+    return np.asarray(~rich if shape == EARLY or (shape != LATE and rich.sum() > len(column) / 2) else rich)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from decimal import Decimal
 
@@ -465,8 +466,10 @@ class TestEvidence:
                 found.change_high_percent,
             )
         of = {one.cause: all_words(one.evidence) for one in weigh_causes(batch, trend=trend).causes}
-        masses = [fact for facts in of.values() for fact in facts if fact.startswith("Fitted change in mass ")]
+        masses = [fact for facts in of.values() for fact in facts if re.match("(Fitted c|C)hange in mass", fact)]
         assert len(set(masses)) == 1
+        by = trend.mass.apart_percent
+        assert by is None or f" lie {abs(by[0]):.1f} % of the mean " in masses[0]
 
     @pytest.mark.parametrize("cause", TAUGHT)
     def test_every_piece_of_evidence_is_a_full_sentence(self, cause: str, draw: Draw) -> None:

@@ -633,3 +633,23 @@ def test_a_rise_is_called_where_the_first_unit_lies_apart_on_the_other_side() ->
     rising = 2 * (1 + 0.03 * ALONG + 0.004 * scatter(30))
     rising[0] = 2.2
     assert mass_trend(weighed(rising)).flag is TrendFlag.CLEAR
+
+
+@pytest.mark.parametrize("n", [10, 24, 40])
+@pytest.mark.parametrize("after", [1 / 2, 3 / 4])
+def test_no_interval_that_holds_zero_stands_beside_a_clear_change(n: int, after: float) -> None:
+    """A step in the middle: one unit at an end may lie apart by itself, so that from end to end it may be no change."""
+    held, told = 0, 0
+    for seed in range(12):
+        values = 100 + scatter(n, seed=seed) + (5.0 if n < 24 else 2.5) * (np.arange(n) >= n * after)
+        trend = analyse_pour(assayed(list(values)), seed=1).trend.content["A"]
+        if trend.flag is TrendFlag.CLEAR:
+            told += 1
+            from_end_to_end = trend.change_percent, trend.change_low_percent, trend.change_high_percent
+            _, low, high = trend.apart_percent or from_end_to_end
+            assert low is not None
+            assert high is not None
+            assert low * high > 0
+            held += (trend.change_low_percent or 0) * (trend.change_high_percent or 0) <= 0
+    assert told > 1
+    assert n < 24 or held > 0

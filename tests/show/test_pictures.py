@@ -338,7 +338,8 @@ class TestFittedChange:
             measure="mg",
             fitted=(("1", 225.0), ("24", 275.0)),
             band=(("1", 220.0, 230.0), ("24", 270.0, 280.0)),
-            stretch=("19", "24"),
+            values=tuple((str(unit), 250.0) for unit in range(1, 25)),
+            stretch=("1", "22", "23", "24"),
         )
         trend = replace(judged.pour.trend, content={"Paracetamol": in_mg})
         found = series.content_series(replace(judged, pour=replace(judged.pour, trend=trend)), "Paracetamol")
@@ -348,8 +349,9 @@ class TestFittedChange:
         (band,) = (one for one in ax.collections if one.get_label() == "95 % band")
         lowest, highest = band.get_datalim(ax.transData).intervaly
         assert (lowest, highest) == (pytest.approx(88.0), pytest.approx(112.0))
-        (bar,) = (one for one in ax.patches if one.get_label() == "stretch set apart")
-        assert list(bar.get_extents().transformed(ax.transData.inverted()).intervalx) == pytest.approx([18.5, 24.5])
+        bars = [bar.get_extents().transformed(ax.transData.inverted()).intervalx for bar in ax.patches]
+        assert [list(ends) for ends in bars] == [pytest.approx([0.5, 1.5]), pytest.approx([21.5, 24.5])]
+        assert [bar.get_label() == "stretch set apart" for bar in ax.patches] == [True, False]
 
     def test_a_change_in_a_unit_that_cannot_be_turned_into_that_of_the_picture_is_left_out(
         self, ax: Axes, batches: Batches

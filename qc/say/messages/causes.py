@@ -21,6 +21,7 @@ SENTENCES = {
     "changed": "Fitted change in {series}« of {active}» from unit {measured_ends[0]} to unit {measured_ends[1]}: "
     "{measured:+.1f} % of the mean«; extrapolated to {ends:units}, {percent:+.1f} %» (95 % interval {interval:changes} "
     "%).",
+    "set_apart": "Change in {series}« of {active}»: {apart}.",
     "changed_as_weighed": "Fitted change in {series}« of {active}» from the first unit weighed to the last: "
     "{percent:+.1f} % of the mean (95 % interval {interval:changes} %).",
     "mass_of_loss": "Active lost to that extent would change the mean mass by {percent:+.2f} %.",
@@ -29,8 +30,9 @@ SENTENCES = {
     "base_pours": "Base-only pours fill the moulds to {percent:.1f} % of what they are said to hold.",
     "little_moved": "With f = {displacement:.2f} (g of active that displaces 1 g of base) {active} moves the mass by "
     "{percent:.1f} % only.",
-    "mass_agrees": "That change of mass {agrees:either agrees|does not agree} with the {percent:+.1f} % that the "
-    "change of concentration would make through f = {displacement:.2f} (g of active that displaces 1 g of base).",
+    "mass_agrees": "The change of mass from the first unit to the last {agrees:either agrees|does not agree} with the "
+    "{percent:+.1f} % that the change of concentration would make through f = {displacement:.2f} (g of active that "
+    "displaces 1 g of base).",
     "no_displacement": "{active} has no displacement value on record to compare the masses with.",
     "dissolved": "{active} is dissolved and cannot settle.",
     "no_order": "The order of pouring is not on record, so a rise along the pour cannot be looked for.",

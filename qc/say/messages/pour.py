@@ -9,14 +9,14 @@ from fractions import Fraction
 from qc.results.pour import TrendFlag
 from qc.say.names import TREND
 from qc.say.numbers import fixed, grams, interval, percent_short, signed
-from qc.say.text import units_named
+from qc.say.text import stretch_named
 
 SENTENCES = {
     "as_entered": "{planned_g} g as entered«; worked out: {worked_out}»",
     "changed": "{series:heading of {active}} {clearly:either clearly|possibly} changed along the pour"
     "«: {size}»«, as {shape}»; {p:p_value}, {n} {series:if_mass units|assayed units}.",
     "end_apart": "{series:heading of {active}}: {apart}; {p:p_value}, {n} {series:if_mass units|assayed units}. "
-    "{alone:either It was poured {first:either first|last} of these|The change rests on {names:units} alone}. "
+    "{alone:either It was poured {first:either first|last} of these|The change rests on {units:units} alone}. "
     "One unit cannot show whether the pour changed there{first:either , the mould was still cold|}, its cavity differs "
     "or a mistake was made: measure {alone:either it again, and its neighbour|them again, and their neighbours}.",
     "size": "it {measured:moved} of the mean from unit {measured_ends[0]} to unit {measured_ends[1]}"
@@ -33,6 +33,8 @@ SENTENCES = {
     "ten, and a change of {important:percent} would already matter.",
     "filling": "The content of {active} {clearly:either clearly|possibly} changed along the pour and its concentration "
     "was not seen to change: {clearly:either this points|that would point} to the filling, not to settling.",
+    "any_shape": "The interval holds whatever the shape of a change, a single unit apart at an end among them: it is "
+    "wider than what would show of a straight one, and may hold 0 where a change is called.",
     "straight_drift": "a straight drift",
     "step": "a step after unit {after}",
     "mould_not_excluded": "The moulds were poured one after the other: a difference between moulds cannot be excluded.",
@@ -94,16 +96,15 @@ def planned_unit(*, nominal_g: Decimal, doses: Sequence[tuple[str, Fraction, Dec
 
 def apart(*, units: Sequence[str], by: float, ends: tuple[float, float]) -> str:
     """How far some units lie from all the others, with the interval [% of mean]."""
-    named = units_named(units) if len(units) < 3 else f"units {units[0]} to {units[-1]}"
     return (
-        f"{named} {'lies' if len(units) == 1 else 'lie'} {fixed(abs(by), decimals=1)} % of the mean "
+        f"{stretch_named(units)} {'lies' if len(units) == 1 else 'lie'} {fixed(abs(by), decimals=1)} % of the mean "
         f"{'above' if by > 0 else 'below'} the others (95 % interval {interval(*ends, decimals=1, sign=True)} %)"
     )
 
 
-def each_apart(*, lone: Sequence[tuple[str, float, tuple[float, float]]]) -> str:
-    """How far each of some units lies from all the others."""
-    return "; ".join(apart(units=(unit,), by=by, ends=ends) for unit, by, ends in lone)
+def each_apart(*, lone: Sequence[tuple[str, tuple[float, float, float]]]) -> str:
+    """How far each of some units lies from all the others, with the interval [% of mean]."""
+    return "; ".join(apart(units=(unit,), by=by, ends=(low, high)) for unit, (by, low, high) in lone)
 
 
 def also_changed(

@@ -8,12 +8,13 @@ from math import ceil, floor
 
 from qc.results import SOUND, Assurance, CauseFound, CauseGroup, JudgedBatch, TrendFlag, named_together
 from qc.results.chance import LEAST_ASSURED
-from qc.results.pour import DoseScreen
+from qc.results.messages import message
+from qc.results.pour import DoseScreen, Trend
 from qc.say.messages import paragraph, words
 from qc.say.messages.remedies import FIGURE, SPREADS
 from qc.say.names import CAUSE, TREND, in_words
 from qc.say.numbers import at_least, fixed, p_digits, percent, probability, signed
-from qc.say.text import counted, listed, shortened
+from qc.say.text import counted, listed, shortened, stretch_named
 from qc.show.pieces import Piece, Section, between, column, lines, number, section, table
 from qc.show.sections import answers
 from qc.show.sections.answers import cannot_say, least_sure_first, likeliest, titled
@@ -35,20 +36,16 @@ def pour_order(judged: JudgedBatch) -> tuple[Section, ...]:
         *((f"concentration of {active}", trend) for active, trend in found.concentration.items()),
     ]
     changes = table(
-        "Change from first to last unit [% of the mean]",
+        "Change along the pour, last unit less first [% of the mean]",
         series,
         column("Series", lambda one: shortened(one[0], most=50)),
         number("Units", lambda one: one[1].n),
         column("Finding", lambda one: TREND[one[1].flag]),
-        number("Change [%]", lambda one: signed(one[1].change_percent, decimals=1)),
-        between(
-            "95 % interval [%]",
-            lambda one: (one[1].change_low_percent, one[1].change_high_percent),
-            decimals=1,
-            sign=True,
-        ),
+        column("Less the others", lambda one: _less_the_others(one[1])),
+        number("Change [%]", lambda one: signed(_change(one[1])[0], decimals=1)),
+        between("95 % interval, any shape [%]", lambda one: _change(one[1])[1:], decimals=1, sign=True),
         number("p", lambda one: _p_value(one[1].p_value)),
-        number("Would show 7 times in 10 [%]", lambda one: fixed(one[1].detectable_percent, decimals=1)),
+        number("Straight, would show 7 times in 10 [%]", lambda one: fixed(one[1].detectable_percent, decimals=1)),
         filled_alone=True,
     )
     said = dict.fromkeys(
@@ -61,7 +58,19 @@ def pour_order(judged: JudgedBatch) -> tuple[Section, ...]:
         )
         if part and part not in told
     )
-    return section("pour-order", "What happened over the pour", changes, *lines(*said))
+    called = any(trend.flag in (TrendFlag.CLEAR, TrendFlag.POSSIBLE) for _, trend in series)
+    compared = [words(message("pour.any_shape"))] if called else []
+    return section("pour-order", "What happened over the pour", changes, *lines(*compared, *said))
+
+
+def _change(trend: Trend) -> tuple[float | None, float | None, float | None]:
+    """How far the units that a change sets apart lie from the others, else from the first unit to the last."""
+    return trend.apart_percent or (trend.change_percent, trend.change_low_percent, trend.change_high_percent)
+
+
+def _less_the_others(trend: Trend) -> str | None:
+    """Which units are compared with all others in that change; None where the last one is with the first."""
+    return stretch_named(trend.stretch) if trend.apart_percent else None
 
 
 def _p_value(p: float | None) -> str:
