@@ -36,16 +36,16 @@ def pour_order(judged: JudgedBatch) -> tuple[Section, ...]:
         *((f"concentration of {active}", trend) for active, trend in found.concentration.items()),
     ]
     changes = table(
-        "Change along the pour, last unit less first [% of the mean]",
+        "Change of any shape, last unit less first [% of the mean]",
         series,
         column("Series", lambda one: shortened(one[0], most=50)),
         number("Units", lambda one: one[1].n),
         column("Finding", lambda one: TREND[one[1].flag]),
         column("Less the others", lambda one: _less_the_others(one[1])),
         number("Change [%]", lambda one: signed(_change(one[1])[0], decimals=1)),
-        between("95 % interval, any shape [%]", lambda one: _change(one[1])[1:], decimals=1, sign=True),
+        between("95 % interval [%]", lambda one: _change(one[1])[1:], decimals=1, sign=True),
         number("p", lambda one: _p_value(one[1].p_value)),
-        number("Straight, would show 7 times in 10 [%]", lambda one: fixed(one[1].detectable_percent, decimals=1)),
+        number("Would show 7 times in 10 [%]", lambda one: fixed(one[1].detectable_percent, decimals=1)),
         filled_alone=True,
     )
     said = dict.fromkeys(
