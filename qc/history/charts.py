@@ -225,7 +225,7 @@ def follow(points: Sequence[BatchValue], *, rules: SignalRules = RULES) -> Follo
         reach = None if score is None else reference.reach(point.size, rules.point)
         mean = float(reference.mean)
         ends.append((None, None) if reach is None else (mean - reach, mean + reach))
-        begins = None
+        begins, up = None, (score or 0.0) > 0.0
         if score is not None and abs(score) > rules.point:
             beyond.append(place)
             begins = _run(beyond, scores, last=place)
@@ -239,14 +239,19 @@ def follow(points: Sequence[BatchValue], *, rules: SignalRules = RULES) -> Follo
             few = FEWEST_SPLIT <= reference.count <= MOST_SPLIT
             if signal or (few and split_score(newest, **told) > rules.split):
                 begins = first + best_split(newest, **told)
-                up = values[begins : place + 1].mean() > values[first:begins].mean()
+                # Those beyond the limit weigh nothing here; both sides are multiplied out.
+                before, after = slice(first, begins), slice(begins, place + 1)
+                sums = [float(weights[part] @ values[part]) for part in (before, after)]
+                up = sums[1] * weights[before].sum() > sums[0] * weights[after].sum()
                 # Batches next to it that were beyond the limit on the same side belong to the new level.
                 while begins not in (place, first) and begins in beyond:
                     begins += 1
                 while begins - 1 in beyond and ((scores[begins - 1] or 0.0) > 0.0) == up:
                     begins -= 1
         if begins is not None:
-            beyond = [one for one in beyond if one < begins]
+            # One that lies off to the other side is no batch of the new level either.
+            aside = [one for one in beyond if one >= begins and ((scores[one] or 0.0) > 0.0) != up]
+            beyond = [one for one in beyond if one < begins or one in aside]
             levels.append(begins)
             seen.append(place)
             counted = weights[levels[-2] : begins]
@@ -254,7 +259,7 @@ def follow(points: Sequence[BatchValue], *, rules: SignalRules = RULES) -> Follo
             squares += float(split_squares(values[levels[-2] : begins], weights=counted)[1]) if count else 0.0
             free += max(count - 1, 0)
             reference, watch = SoFar(squares=squares, free=free), Watch(rules)
-            for again in range(begins, place + 1):
+            for again in (one for one in range(begins, place + 1) if one not in aside):
                 weights[again] = 1.0 / float(reference.relative(points[again].size))
                 reference.add(points[again])
     low, high = zip(*ends, strict=True) if ends else ((), ())

@@ -52,6 +52,8 @@ WORKED_OUT: dict[type[ast.operator], type[ast.operator]] = {
     ast.Mod: ast.Mult, ast.Pow: ast.Mult, ast.BitAnd: ast.BitOr, ast.BitOr: ast.BitAnd,
 }  # fmt: skip
 CALLED = {"min": "max", "max": "min", "any": "all", "all": "any", "floor": "ceil", "ceil": "floor"}
+# What gives the same whichever of two is named first.
+IN_ANY_ORDER = ("maximum", "minimum", "max", "min", "isclose")
 NUMBERS = ("Decimal", "Fraction", "float", "int")
 
 
@@ -109,10 +111,12 @@ def other_forms(node: ast.AST) -> Iterator[ast.AST]:
         case ast.Call(func=ast.Name(id="sorted"), args=args):
             yield args[0] if not node.keywords else changed(keywords=[])
         case ast.Call(args=args, keywords=keywords):
-            if len(args) == 2 and not any(isinstance(one, ast.Starred) for one in args):
+            alike = ast.unparse(node.func).rpartition(".")[2] in IN_ANY_ORDER
+            if len(args) == 2 and not alike and not any(isinstance(one, ast.Starred) for one in args):
                 yield changed(args=args[::-1])
             for at, word in enumerate(keywords):
-                if word.arg is not None:
+                # That two sequences are of one length is an assertion.
+                if word.arg not in (None, "strict"):
                     yield changed(keywords=[*keywords[:at], *keywords[at + 1 :]])
         case ast.Dict(keys=keys):
             for at, one in enumerate(keys):

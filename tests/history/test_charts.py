@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 import pytest
 from published import item
+from scipy import stats
 
 from qc.history.change import best_split, changes, split_score, split_squares
 from qc.history.charts import FEWEST_SPLIT, RULES, BatchValue, SignalRules, SoFar, Watch, follow, individuals
@@ -115,6 +116,25 @@ def test_run_lengths_with_exact_limits_are_those_of_a_second_program() -> None:
             )
             published = expected[name][given["shift"].index(shift)]
             assert abs(lengths.mean() - published) < 4.0 * lengths.std() / math.sqrt(len(lengths))
+
+
+def test_no_rule_takes_more_than_its_share_of_the_false_signals() -> None:
+    """Of a series once in 1,000 batches, of each rule with known parameters once in 4,000 to 7,000.
+
+    CUSUM by Siegmund's approximation (Montgomery, Introduction to Statistical Quality Control, 9.1.2, from memory),
+    EWMA by a Markov chain (Lucas & Saccucci 1990, from memory), a single batch by the normal distribution.
+    """
+    reach = RULES.cusum + 1.166
+    cusum = 2.0 * (math.exp(reach) - reach - 1.0) / 2.0
+    weight, states = RULES.ewma_weight, 201
+    limit = RULES.ewma * math.sqrt(weight / (2.0 - weight))
+    edges = np.linspace(-limit, limit, states + 1)
+    middles = (edges[1:] + edges[:-1]) / 2.0
+    below = stats.norm.cdf((edges[None, :] - (1.0 - weight) * middles[:, None]) / weight)
+    ewma = np.linalg.solve(np.eye(states) - np.diff(below, axis=1), np.ones(states))[states // 2]
+    point = 1.0 / (2.0 * stats.norm.sf(RULES.point))
+    for each in (cusum, ewma, point):
+        assert 4_000 < each < 7_500
 
 
 def scores(values: Sequence[float], sizes: Sequence[float] | None = None) -> list[float | None]:
@@ -271,6 +291,30 @@ def test_single_bad_batches_are_set_aside_and_are_no_new_level() -> None:
         assert found_in(values) == (tuple(range(30, 30 + many)), [])
 
 
+STEADY, HIGHER = [1.0, -1.0, 0.5, -0.5] * 6, [2.9, 3.6, 2.5, 3.3] * 4
+
+
+@pytest.mark.parametrize(
+    ("between", "beyond", "begins"),
+    [([2.9, -12.0], [25], 24), ([-12.0], [24], 25), ([2.9, -12.0, 3.1], [25], 24), ([12.0, -12.0], [24, 25], 26)],
+)
+def test_a_bad_batch_where_a_level_begins_is_set_aside_and_counts_for_neither(
+    between: list[float], beyond: list[int], begins: int
+) -> None:
+    values = [*STEADY, *between, *HIGHER]
+    found = follow([BatchValue(value=value) for value in values])
+    assert (found.beyond, found.levels) == (tuple(beyond), (0, begins))
+    of_level = [value for place, value in enumerate(values) if place >= begins and place not in beyond]
+    assert found.level == pytest.approx(np.mean(of_level))
+    (change,) = changes(values, levels=found.levels, seen=found.seen, aside=found.beyond)
+    assert change.before[0] == pytest.approx(np.mean(STEADY))
+
+
+def test_batches_beyond_the_limit_on_either_side_in_turn_are_no_level() -> None:
+    found = follow([BatchValue(value=value) for value in (*STEADY, 12.0, -12.0, 12.0, -12.0, *STEADY)])
+    assert (found.beyond, found.levels) == ((24, 25, 26, 27), (0,))
+
+
 def test_three_in_a_row_beyond_the_limit_are_a_new_level() -> None:
     beyond, (step,) = found_in([*drawn([0.0] * 20, 6), *(9.0 + one for one in drawn([0.0] * 10, 7))])
     assert beyond == ()
@@ -286,6 +330,15 @@ def test_few_batches_and_equal_ones_give_no_signal_and_no_fault() -> None:
     for values in ([], [1.0], [1.0, 2.0], [5.0] * 10):
         assert found_in(values) == ((), [])
     assert follow([]).levels == (0,)
+
+
+def test_from_two_batches_on_there_is_an_outlook_by_the_t_distribution() -> None:
+    """Prediction interval of one further value, mean and SD unknown: t of n - 1 times s times sqrt(1 + 1 / n)."""
+    assert follow([BatchValue(value=2.0)]).spread == 0.0
+    two = follow([BatchValue(value=2.0), BatchValue(value=2.2)])
+    assert (two.level, two.spread, two.free) == (pytest.approx(2.1), pytest.approx(math.sqrt(0.02 * 1.5)), 1)
+    assert two.outlook(1.959964) == pytest.approx(2.1 + 12.7062 * math.sqrt(0.03), rel=1e-5)
+    assert BatchValue(value=2.0).size == BatchValue(value=2.0).within == 0.0
 
 
 def test_the_change_of_the_nile_is_the_published_one() -> None:

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from math import gamma, log
 from pathlib import Path
+from typing import Any
 
 import pytest
 from msgspec.structs import replace
 from scipy import stats
 
+from qc.history.cavities import units_of
 from qc.history.figures import BatchFigures, WithinBatch, _contents, _masses, figures_of
 from qc.history.products import rules_for, value_of_sd
 from qc.jobs.check import check_batch
@@ -83,3 +85,18 @@ def test_of_an_active_the_dosage_unit_test_is_kept_with_the_most_units_outside()
         assert (masses.n, masses.outside, masses.mean, masses.sd) == (3, 3, pytest.approx(2.1), pytest.approx(0.1))
     assert _masses([2.0, None], tests=[]) is None
     assert _masses([2.0, 2.0], tests=[]) == WithinBatch(n=2, mean=2.0, sd=0.0)
+
+
+def test_the_units_of_a_batch_are_those_that_count_by_the_mass_that_counts() -> None:
+    def unit(mass: float | None, *, again: float | None = None, out: str = "", **contents: float | None) -> Any:
+        found = {active: {"percent_of_label": percent} for active, percent in contents.items()}
+        return {
+            "mould": None, "cavity": "1", "mass_g": mass, "weighed_again_g": again, "second_mass_counts": bool(again),
+            "left_out_because": out, "contents": found,
+        }  # fmt: skip
+
+    units = [unit(2.0, a=99.0), unit(3.0, again=2.2, a=None, b=101.0), unit(9.0, out="dropped", a=98.0), unit(None)]
+    found = units_of({"units": units}, BatchFigures(result_sha256="", verdict="complies"))
+    assert [mass for _, _, mass in found.masses] == pytest.approx([100 * 2.0 / 2.1, 100 * 2.2 / 2.1])
+    assert {(mould, cavity) for mould, cavity, _ in found.masses} == {("", "1")}
+    assert found.contents == {"a": (99.0, 98.0), "b": (101.0,)}
