@@ -36,7 +36,7 @@ BUDGET = {
     "expr.py": 233,
     "fields": 661,
     "guide": 215,
-    "history": 1597,
+    "history": 1600,
     "jobs": 3247,
     "judging": 1778,
     "pour": 1121,
