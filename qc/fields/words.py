@@ -108,8 +108,8 @@ def plain_words(text: str) -> tuple[str, ...]:
     >>> plain_words("  Zäpfchen-Masse [g]: "), plain_words("Écart-type")
     (('zapfchen', 'masse', 'g'), ('ecart', 'type'))
     """
-    small = unicodedata.normalize("NFKD", text.replace("\u0142", "l").casefold())
-    bare = "".join(one for one in small if not unicodedata.combining(one))
+    apart = unicodedata.normalize("NFKD", text.replace("\u0142", "l"))
+    bare = "".join(one for one in apart.casefold() if not unicodedata.combining(one))
     return tuple(word for word in _BRACKETS.split(bare) if word)
 
 
@@ -244,12 +244,16 @@ def summary_of(text: str) -> str:
     """
     if _PERCENT.fullmatch(text):
         return "reference"
+    # In small letters it is the sign of an SD.
+    if text.strip(" :") == "\u03a3":
+        return "figure"
     every = [word for word in plain_words(text) if word not in ("of", "the", "in")]
     # "min" is a minute and a minimum.
     words = [word for word in every if measure_of(word) in ("", "min")] or every
     known = words_known()
     besides = known.heading.mass | known.heading.unit | known.heading.filler
-    spoken = [" ".join(words), " ".join(word for word in words if word not in known.heading.mass)]
+    spoken = [" ".join(plain_words(text)), " ".join(words)]
+    spoken += [" ".join(word for word in words if word not in known.heading.mass)]
     # A single sign behind the word for a unit is its name: "Unit X".
     spoken += [rest for rest in [" ".join(word for word in words if word not in besides)] if len(rest) >= _SHORTEST]
     for phrase in filter(None, spoken):
