@@ -23,11 +23,12 @@ _PLACES = re.compile(r"[#,]*0\.(0{1,9})\s*")
 
 
 class Shown(Struct, frozen=True, kw_only=True):
-    """How many decimals are shown of every number, whether it is in percent, and the unit behind it or nothing."""
+    """How many decimals are shown of every number, whether it is in percent, the unit behind it and other words."""
 
     places: int = 0
     percent: bool = False
     unit: str = ""
+    words: str = ""
 
 
 @functools.lru_cache(maxsize=1024)
@@ -42,11 +43,16 @@ def shown_behind(number_format: str) -> Shown:
     (3, 0, 0)
     >>> shown_behind('[>999]0.000," g";0" mg"').unit
     'g or mg, thousands'
+    >>> shown_behind('0.000" rejected"').words
+    'rejected'
     """
     digits = _TEXT.sub("", number_format)
     texts = ["".join(map("".join, _TEXT.findall(section))) for section in number_format.split(";")]
-    units = dict.fromkeys(unit for text in texts if (unit := measure_of(text.strip(" ()[]\u00a0"))))
+    said = [text.strip(" ()[]\u00a0") for text in texts]
+    words = " or ".join(text for text in said if any(map(str.isalpha, text)) and not measure_of(text))
+    units = dict.fromkeys(unit for text in said if (unit := measure_of(text)))
     scaled = ["thousands"] if _SCALED.search(digits) else []
     plain = _PLACES.fullmatch(digits.partition(";")[0])
     places = 0 if plain is None or scaled else len(plain.group(1))
-    return Shown(places=places, percent="%" in digits, unit=", ".join([*filter(None, [" or ".join(units)]), *scaled]))
+    unit = ", ".join([*filter(None, [" or ".join(units)]), *scaled])
+    return Shown(places=places, percent="%" in digits, unit=unit, words=words)

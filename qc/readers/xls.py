@@ -190,10 +190,10 @@ def _table(name: str, sheet: Sheet, book: OldBook, formulas: _Formulas) -> Sheet
                 column,
                 address(row + 1, column),
                 *content,
-                _unit(cell, book),
+                _shown(cell, book).unit,
                 formulas.written(book, (sheet.number, row, column - 1)),
                 look=_look(sheet, book, row, column - 1),
-                comment=note.text if (note := sheet.cell_note_map.get((row, column - 1))) else "",
+                comment=note.text if (note := sheet.cell_note_map.get((row, column - 1))) else _shown(cell, book).words,
             )
             for column, content, cell in contents
             if content is not None
@@ -252,13 +252,10 @@ def _content(cell: Cell, book: OldBook) -> Content | None:
     return None
 
 
-def _unit(cell: Cell, book: OldBook) -> str:
-    """The unit that is shown behind a number; empty for any other cell."""
-    return _shown(cell, book).unit if cell.ctype == NUMBER else ""
-
-
 def _shown(cell: Cell, book: OldBook) -> Shown:
-    return shown_behind(book.format_map[book.xf_list[cell.xf_index].format_key].format_str)
+    """What its format makes of the number of a cell; nothing for any other cell."""
+    number_format = book.format_map[book.xf_list[cell.xf_index].format_key].format_str
+    return shown_behind(number_format if cell.ctype == NUMBER else "")
 
 
 if __name__ == "__main__":

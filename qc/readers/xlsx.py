@@ -101,11 +101,11 @@ def _table(file: StoredFile, sheet: Worksheet, part: StoredSheet, book: Workbook
             text = NOT_WRITTEN_OUT if place in part.origins else part.formulas[place]
             content = (CellKind.UNSAVED, text, None)
         if content is not None:
-            unit = shown_behind(str(stored.number_format)).unit if content[0] is CellKind.NUMBER else ""
+            shown = shown_behind(str(stored.number_format) if content[0] is CellKind.NUMBER else "")
             formula, origin = part.formulas.get(place, ""), part.origins.get(place, "")
             look = STRUCK if strikes and stored.font.strike else part.looks.get(place, "")
-            comment = _comment(stored)
-            cell = SheetCell(column, place, *content, unit, formula, origin, look, comment)
+            comment = _comment(stored) or shown.words
+            cell = SheetCell(column, place, *content, shown.unit, formula, origin, look, comment)
             rows.setdefault(row, {})[column] = cell
     hidden = {number for number, look in sheet.row_dimensions.items() if look.hidden}
     looks = sorted((look.min or 0, look.max or 0) for look in sheet.column_dimensions.values() if look.hidden)
