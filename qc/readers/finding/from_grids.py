@@ -95,7 +95,8 @@ def _empty_places(grid: Grid) -> set[tuple[int, int]]:
     """The places between named rows or columns at which nothing stands: units without a mass."""
     rows, columns = grid.beside or {row for row, _ in grid.masses}, grid.above or grid.columns
     taken = grid.masses.keys() | {(row_of(cell), cell.column) for cell in grid.inside}
-    return {(row, column) for row in rows for column in columns if grid.beside or grid.above} - taken
+    places = len(rows) * len(columns) if grid.beside or grid.above else 0
+    return {(row, column) for row in rows for column in columns} - taken if places > len(grid.masses) else set()
 
 
 def _counted(grid: Grid, row: int, column: int, *, many: bool) -> list[str]:

@@ -36,7 +36,8 @@ def of_lines(upright: SheetView) -> Iterator[Candidate]:
     doubtful: list[Doubtful] = []
     asides: list[Aside] = []
     number, label, pasted = "", "", True
-    read = _read_lines(upright.table)
+    if not (read := _read_lines(upright.table)):
+        return
     whole = _without_decimals([(joined, line) for *_, joined, line in read])
     read = [
         (*one[:3], PrintedLine(value=one[2].strip(), measure="") if place in whole else one[3])

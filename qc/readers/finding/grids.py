@@ -255,14 +255,14 @@ def _labelled(view: SheetView, masses: dict[Spot, SheetCell]) -> Grid:
 
 def _named_on(lines: set[int], labels: Mapping[int, SheetCell]) -> set[int]:
     """The rows or columns of a grid with those next to them whose names are made like its own: units without a mass."""
-    made = {_DIGITS.sub("", labels[line].shown) for line in lines if line in labels}
     found = set(lines)
-    for line, step in ((min(lines) - 1, -1), (max(lines) + 1, 1)):
-        while (
-            line in labels and (text := labels[line].shown) and _DIGITS.search(text) and _DIGITS.sub("", text) in made
-        ):
-            found.add(line)
+    for line, step in ((min(lines), -1), (max(lines), 1)):
+        own = labels[line].shown if line in labels else ""
+        while _DIGITS.search(own) and (cell := labels.get(line + step)) is not None and _DIGITS.search(cell.shown):
+            if _DIGITS.sub("", cell.shown) != _DIGITS.sub("", own):
+                break
             line += step
+            found.add(line)
     return found
 
 
@@ -283,7 +283,7 @@ def is_place(label: str) -> bool:
 
 def names_mould(label: str) -> bool:
     """Whether a label names a mould."""
-    return any(meant_by(word) == "mould" for word in plain_words(label))
+    return not label.isdigit() and any(meant_by(word) == "mould" for word in plain_words(label))
 
 
 _PLACE_WORDS = frozenset(
