@@ -112,7 +112,14 @@ def crept(number: int) -> BatchFigures:
 def crept_review() -> Review:
     entries = [*map(crept, range(1, 21)), Event(day="2026-03-09", text="of another", product="Other")]
     (product,) = products((number, "", one) for number, one in enumerate(entries, start=1))
-    return review_of(product, units(product.batches[-4:]))
+    return review_of(product, [_worn(one, place) for place, one in enumerate(units(product.batches))])
+
+
+def _worn(units: UnitsOfBatch, place: int) -> UnitsOfBatch:
+    """The units with those of cavity 2 heavier by 2 % from the twelfth batch on."""
+    off = 2.0 if place >= 11 else 0.0
+    masses = ((mould, cavity, mass + (off if cavity == "2" else 0.0)) for mould, cavity, mass in units.masses)
+    return replace(units, masses=tuple(masses))
 
 
 def single_review() -> Review:

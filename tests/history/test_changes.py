@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 
 import numpy as np
@@ -109,3 +110,29 @@ def test_five_values_are_too_few_for_a_slope_and_two_for_any_change() -> None:
     assert [one.kind for one in changes(rising[:5], levels=[0, 2, 4], seen=[3, 4], aside=[])] == ["step", "step"]
     assert changes(rising[:2], levels=[0, 1], seen=[1], aside=[]) == []
     assert changes(rising, levels=[0], seen=[], aside=[]) == []
+
+
+@pytest.mark.parametrize("parts", [(12, 12), (10, 5, 9), (8, 4, 4, 8)])
+def test_a_slope_or_steps_are_told_by_the_information_criterion_of_schwarz(parts: tuple[int, ...]) -> None:
+    """BIC, n log(squares / n) + k log n: Schwarz, Annals of Statistics 6 (1978) 461-464; a single step goes before."""
+    n, starts = sum(parts), np.concatenate([[0], np.cumsum(parts)])
+    told = set[str]()
+    for share in np.linspace(0.0, 1.0, 41):
+        ramp = np.maximum(np.arange(n) - starts[1] + 1.0, 0.0) / (n - starts[1])
+        stairs = np.repeat(np.arange(len(parts)), parts) / (len(parts) - 1)
+        values = [float(one) for one in share * ramp + (1.0 - share) * stairs + 0.03 * np.sin(np.arange(n) * 2.1)]
+        found = changes(
+            values, levels=[int(one) for one in starts[:-1]], seen=[int(one) for one in starts[1:-1]], aside=[]
+        )
+        steps = squares_of_levels(*(values[a:b] for a, b in itertools.pairwise(starts)))
+        lines = []
+        for begins in range(n - 2):
+            design = np.column_stack([np.ones(n), np.maximum(np.arange(n) - begins, 0.0)])
+            lines.append(float(np.linalg.lstsq(design, np.array(values), rcond=None)[1][0]))
+        # A mean a level and a place a step; a level, a slope and its begin.
+        of_steps = n * math.log(steps / n) + (2 * len(parts) - 1) * math.log(n)
+        of_slope = n * math.log(min(lines) / n) + 3 * math.log(n)
+        ahead = math.log(n) if len(parts) == 2 else 0.0
+        assert {one.kind for one in found} == {"creep" if of_steps - of_slope > ahead else "step"}
+        told.add(found[0].kind)
+    assert told == {"creep", "step"}

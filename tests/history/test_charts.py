@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Sequence
-from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -13,7 +13,7 @@ from published import item
 from scipy import stats
 
 from qc.history.change import best_split, changes, split_score, split_squares
-from qc.history.charts import FEWEST_SPLIT, RULES, BatchValue, SignalRules, SoFar, Watch, follow, individuals
+from qc.history.charts import FEWEST_SPLIT, RULES, BatchValue, Followed, SignalRules, SoFar, Watch, follow, individuals
 from qc.history.products import rules_for
 from qc.rules.built_in import load_rule
 from qc.rules.kinds import kind_of
@@ -310,6 +310,43 @@ def test_a_bad_batch_where_a_level_begins_is_set_aside_and_counts_for_neither(
     assert change.before[0] == pytest.approx(np.mean(STEADY))
 
 
+@pytest.mark.parametrize("factor", [1.0, -1.0, 3.0])
+@pytest.mark.parametrize("level", [0.0, 100.0, -40.0])
+@pytest.mark.parametrize("between", [[], [2.9, -12.0], [-12.0, -12.0], [12.0, -12.0], [2.9, 12.0]])
+def test_neither_the_unit_of_measure_nor_the_level_nor_the_sign_changes_what_is_found(
+    between: list[float], level: float, factor: float
+) -> None:
+    def found(*, level: float = 0.0, factor: float = 1.0) -> Followed:
+        values = [level + factor * value for value in (*STEADY, *between, *HIGHER)]
+        sizes = itertools.cycle((0.1, 0.05, 0.1, 0.2))
+        within = 2.0 * factor**2
+        return follow(
+            [BatchValue(value=one, size=size, within=within) for one, size in zip(values, sizes, strict=False)]
+        )
+
+    one, other = found(), found(level=level, factor=factor)
+    for kept in ("beyond", "levels", "seen", "free"):
+        assert getattr(one, kept) == getattr(other, kept)
+    assert (other.level - level) / factor == pytest.approx(one.level)
+    assert other.spread / abs(factor) == pytest.approx(one.spread)
+
+
+def test_unequal_batches_count_by_the_inverse_of_their_variance() -> None:
+    """Means of n units weigh 1 / (between + within / n): the weighted mean of textbooks, between by its moments."""
+    reference = SoFar()
+    points = [BatchValue(value=value, size=0.1, within=2.0) for value in (1.0, 4.0, 0.0, 5.0)]
+    for point in points:
+        reference.add(point)
+    # Half the mean square of successive differences, less what sampling gives.
+    between = (9.0 + 16.0 + 25.0) / 2.0 / 3.0 - 0.2
+    for size in (0.05, 0.1, 1.0):
+        assert float(reference.relative(size)) == pytest.approx((between + 2.0 * size) / (between + 0.2))
+    mean, weight = float(reference.mean), float(reference.weight)
+    reference.add(BatchValue(value=9.0, size=1.0, within=2.0))
+    share = (between + 0.2) / (between + 2.0)
+    assert float(reference.mean) == pytest.approx((mean * weight + 9.0 * share) / (weight + share))
+
+
 def test_batches_beyond_the_limit_on_either_side_in_turn_are_no_level() -> None:
     found = follow([BatchValue(value=value) for value in (*STEADY, 12.0, -12.0, 12.0, -12.0, *STEADY)])
     assert (found.beyond, found.levels) == ((24, 25, 26, 27), (0,))
@@ -362,7 +399,7 @@ def test_weights_count_as_values_that_stand_so_often() -> None:
     values, times = [1.0, 2.0, 4.0, 4.5], [1, 3, 2, 1]
     repeated = [value for value, often in zip(values, times, strict=True) for _ in range(often)]
     ends = [sum(times[: place + 1]) - 1 for place in range(len(times) - 1)]
-    assert all(later > earlier for earlier, later in pairwise(ends))
+    assert all(later > earlier for earlier, later in itertools.pairwise(ends))
     assert split_squares(values, weights=times)[0] == pytest.approx(split_squares(repeated)[0][ends])
 
 

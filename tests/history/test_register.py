@@ -244,6 +244,8 @@ def test_an_older_store_is_brought_up_and_a_later_one_refused(store: str, monkey
         with open_register(store) as register:
             register.append(entry(3))
             assert register.verify(head=digests[1]).whole
+    with sqlite3.connect(store) as opened:
+        assert [*opened.execute("SELECT applied FROM version ORDER BY applied")] == [(1,), (2,)]
     with pytest.raises(
         InputProblems, match=r"history\.db: the history is of version 2; this program knows versions up"
     ):

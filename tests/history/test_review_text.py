@@ -8,8 +8,10 @@ from pathlib import Path
 import made_up
 import numpy as np
 import pytest
+from matplotlib.figure import Figure
 from scipy import stats
 
+from qc.history.pictures import draw_series
 from qc.history.review import Review, signals
 from qc.history.review_pages import review_sections
 from qc.show.pages_text import text_page
@@ -72,3 +74,17 @@ def test_a_creep_has_the_slope_that_was_made() -> None:
     # Half a percent of the plan a batch, from the ninth to the twentieth.
     assert change.difference[0] == pytest.approx(6.0, abs=0.1)
     assert change.difference[1] < 6.0 < change.difference[2]
+
+
+def test_the_axis_of_a_chart_shows_the_batches_and_not_how_far_the_first_limits_reach(stepped: Review) -> None:
+    one = stepped.series[0]
+    ax = draw_series(Figure().subplots(), one)
+    low, high = ax.get_ylim()
+    values = [point.value for point in one.points]
+    assert low < min(values) < max(values) < high
+    assert high - low < 2.0 * (max(values) - min(values))
+    assert max(end for end in one.followed.high if end is not None) > high
+    marks = {line.get_label(): len(line.get_xdata()) for line in ax.lines}
+    assert (marks["batch"], marks["beyond the limit"]) == (23, 1)
+    levels = [line.get_ydata()[0] for line in ax.lines if line.get_label() == "level" or line.get_marker() == "None"]
+    assert levels == pytest.approx([one.changes[0].before[0], one.changes[0].after[0]])
