@@ -12,8 +12,10 @@ import sys
 import tempfile
 from collections.abc import Callable, Iterator
 from html.parser import HTMLParser
+from itertools import groupby
 from pathlib import Path
 from typing import Any
+from zipfile import ZipFile
 
 ROOT = Path(__file__).parents[2]
 GOLDENS = Path(__file__).parent / "kept"
@@ -32,7 +34,7 @@ def samples() -> list[Path]:
 def captures() -> dict[str, Callable[[], dict[str, str]]]:
     """A capture a sample, and one each for rules, lessons, sheets and chances: name -> texts by file name."""
     found: dict[str, Callable[[], dict[str, str]]] = {path.stem: _of(path) for path in samples()}
-    return found | {"rules": _rules, "lessons": _lessons, "sheets": _sheets, "chances": _chances}
+    return found | {"rules": _rules, "lessons": _lessons, "sheets": _sheets, "chances": _chances, "workbook": _workbook}
 
 
 def kept(name: str) -> dict[str, str]:
@@ -102,7 +104,19 @@ def _sheets() -> dict[str, str]:
             book = Path(folder) / f"{name}.xlsx"
             call("sheet", str(book), *words.split())
             texts[f"{name}.txt"] = "\n".join(_cells(book)) + "\n"
+            if words:
+                texts[f"{name}-looks.txt"] = "\n".join(_looks(book)) + "\n"
     return texts
+
+
+def _workbook() -> dict[str, str]:
+    """The workbook that calculates a batch with everything anew, and how it looks; no sample has a balance of melt."""
+    from tests.workbook.test_workbook import batch, written
+
+    with tempfile.TemporaryDirectory() as folder:
+        book = Path(folder) / "book.xlsx"
+        book.write_bytes(written(batch()))
+        return {"everything.txt": "\n".join(_cells(book)) + "\n", "looks.txt": "\n".join(_looks(book)) + "\n"}
 
 
 def _chances() -> dict[str, str]:
@@ -159,6 +173,31 @@ def _cells(path: Path) -> Iterator[str]:
                     value = values[sheet.title][cell.coordinate].value
                     stored = "" if value == cell.value else f"  -> {value!r}"
                     yield f"{sheet.title}!{cell.coordinate}  {cell.value!r}{stored}"
+
+
+def _looks(path: Path) -> Iterator[str]:
+    """How a workbook looks, without what stands in it: its formats, and of each sheet widths, heights, checks, paper.
+
+    Of each row stand the formats of its cells by their number; rows alike stand together.
+    """
+    with ZipFile(path) as book:
+        parts = {name: book.read(name).decode() for name in sorted(book.namelist())}
+    for name, text in parts.items():
+        if not (name == "xl/styles.xml" or name.startswith("xl/worksheets/sheet")):
+            continue
+        yield f"# {name}"
+        head, table, rest = re.fullmatch(r"(.*?)(?:<sheetData>(.*)</sheetData>(.*))?", text, re.DOTALL).groups("")
+        yield from re.findall(r"<[^>]*>[^<]*", head)
+        rows = re.findall(r"<row ([^>]*)>(.*?)</row>", table, re.DOTALL)
+        shown = [
+            (int(re.search(r'r="(\d+)"', given)[1]), re.sub(r'r="\d+" ?|spans="\S+" ?', "", f"{given} ")
+            + " ".join(f"{column}:{look}" for column, look in re.findall(r'<c r="([A-Z]+)\d+"(?: s="(\d+)")?', cells)))
+            for given, cells in rows
+        ]  # fmt: skip
+        for look, alike in groupby(shown, key=lambda row: row[1]):
+            numbers = [number for number, _ in alike]
+            yield f"rows {numbers[0]} to {numbers[-1]}: {look}"
+        yield from re.findall(r"<[^>]*>[^<]*", rest)
 
 
 def write(names: list[str]) -> None:

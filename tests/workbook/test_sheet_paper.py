@@ -64,8 +64,9 @@ class TestFewerThanASecondStageTakes:
         short = few_for_a_second_stage(PLAN)
         assert short is not None
         assert words(short) == (
-            "24 units planned, and ph-eur-2.9.6-b and harmonised-udu may ask for 30, both stages together: a second "
-            "stage could not be completed. Pour at least 30, or settle beforehand how so small a batch is judged."
+            "24 units planned, and Ph. Eur. 2.9.6, test B and Ph. Eur. 2.9.40 / USP <905> / JP 6.02 may ask for 30, "
+            "both stages together: a second stage could not be completed. Pour at least 30, or settle beforehand how "
+            "so small a batch is judged."
         )
 
     @pytest.mark.parametrize(("units", "said"), [(29, True), (30, False), (31, False)])
