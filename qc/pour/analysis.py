@@ -102,10 +102,21 @@ def _terminal_line(trend: PourTrend) -> Message | str:
         weakest = max(one.detectable_percent or 0.0 for one in everything.values())
         return message("pour.nothing_seen", series=tuple(everything), detectable=weakest)
     first, *changed = called or [(of, one) for of, one in gravest if one.flag is TrendFlag.CANNOT_TELL][:1]
-    others = [(*of, one.flag is TrendFlag.CLEAR, one.change_percent) for of, one in changed]
+    others = [(*of, one.flag is TrendFlag.CLEAR, _extent(one)) for of, one in changed]
     rest = [(*of, one.flag) for of, one in gravest if of[0] == "content" and (of, one) not in (first, *changed)]
     told = first[1].sentence
     return message("pour.also_changed", first=told, others=others, rest=rest) if others or rest else told
+
+
+def _extent(trend: Trend) -> Message | str:
+    """How far a series moved between which units, or which of them lie apart."""
+    told = trend.sentence.values if isinstance(trend.sentence, Message) else {}
+    size: Message | str = told.get("size") or told.get("apart") or ""
+    if not isinstance(size, Message) or size.id == "pour.each_apart":
+        return size
+    if size.id == "pour.apart":
+        return message("pour.apart", **{**size.values, "ends": None})
+    return message("pour.moved", percent=size.values["measured"], ends=size.values["measured_ends"])
 
 
 def _size(trend: Trend) -> float:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from qc.pour.correction import Corrected
@@ -13,6 +15,8 @@ from qc.stats.drift import APART, BOTH_ENDS, EARLY, LATE, STEP, STRAIGHT, Change
 from qc.stats.isotonic import Floats
 
 CONFIDENCE = 0.95
+MOST, FEW = 0.8, 0.4
+"""Most of a change, and the share of the units measured that it lies in where that is worth a word."""
 
 Effect = tuple[float, float, float]
 """A change with its interval [% of mean]."""
@@ -127,8 +131,20 @@ def _size(one: Corrected, change: ChangeFit, effect: Effect, *, scale: float) ->
         ends=None if whole == measured else whole,
         measured=scale * float(change.fitted[-1] - change.fitted[0]),
         measured_ends=measured,
+        most="" if change.shape else where_most_lies(change.fitted, names),
         moulds_included=bool(one.blocks),
     )
+
+
+def where_most_lies(fitted: Floats, names: Sequence[str]) -> Message | str:
+    """By or after which unit most of a change of no named shape lies, where these are few of the units measured."""
+    moved = fitted[-1] - fitted[0]
+    share = (fitted - fitted[0]) / moved if moved else np.linspace(0.0, 1.0, len(fitted))
+    few = int(FEW * len(share))
+    by, after = np.flatnonzero(share < MOST)[-1] + 1, np.flatnonzero(share > 1 - MOST)[0] - 1
+    if by < few:
+        return message("pour.most", unit=names[by], by=True)
+    return message("pour.most", unit=names[after], by=False) if len(share) - 1 - after <= few else ""
 
 
 def _not_called(

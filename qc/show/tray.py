@@ -331,12 +331,25 @@ def tray_caption(judged: JudgedBatch, *, by_mould: bool) -> str:
     if limits[0] is not None and beyond:
         worst = max(beyond, key=lambda row: abs(row.deviation_percent or 0))
         shown = signed_beside(worst.deviation_percent, limits=limits, decimals=1)
+        lie = "lies" if len(beyond) == 1 else "lie"
         return (
-            f"{where}: {counted(len(beyond), 'unit')} of {len(rows)} {'lies' if len(beyond) == 1 else 'lie'} beyond "
-            f"{plain_limit(limits[0])} % of the mean ({named(row.unit for row in beyond)}), "
-            f"farthest unit {named([worst.unit])} at {shown} %."
+            f"{where}: {counted(len(beyond), 'unit')} of all {len(rows)} {lie} beyond {plain_limit(limits[0])} % of "
+            f"the mean ({named(row.unit for row in beyond)}), "
+            f"farthest unit {named([worst.unit])} at {shown} %{_not_tested(worst, judged)}."
         )
     ends = (end(rows, key=lambda row: row.deviation_percent or 0) for end in (min, max))
-    lightest, heaviest = (f"{named([row.unit])} ({signed(row.deviation_percent, decimals=1)} %)" for row in ends)
+    lightest, heaviest = (
+        f"{named([row.unit])} ({signed(row.deviation_percent, decimals=1)} %{_not_tested(row, judged)})" for row in ends
+    )
     between = f"lightest is unit {lightest}, heaviest unit {heaviest}"
     return f"{where}: {between}{'; no limit was judged' if limits[0] is None else ''}."
+
+
+def _not_tested(row: UnitRow, judged: JudgedBatch) -> str:
+    """Which samples a unit that is named does not belong to, where others do."""
+    left_out = []
+    if not row.in_mass_sample and any(one.in_mass_sample for one in judged.unit_rows):
+        left_out.append("not in the sample")
+    if not row.contents and any(one.contents for one in judged.unit_rows):
+        left_out.append("not assayed")
+    return "".join(f", {one}" for one in left_out)

@@ -14,6 +14,7 @@ from msgspec.structs import replace
 from qc.batch import Active, Assay, Batch, CavityPour, Unit
 from qc.pour.analysis import analyse_pour
 from qc.pour.series import content_series, mass_series
+from qc.pour.trend import where_most_lies
 from qc.results import Message
 from qc.results.pour import Trend, TrendFlag
 from qc.say.messages import all_words, words
@@ -101,7 +102,8 @@ def test_two_series_that_change_are_both_named_on_the_terminal_the_doses_first()
     trend = analysis.trend
     assert words(analysis.sentence) == (
         f"{words(trend.content['A'].sentence)} Also: mass clearly changed ({trend.mass.change_percent:+.1f} % of the "
-        f"mean); concentration of A clearly changed ({trend.concentration['A'].change_percent:+.1f} % of the mean)."
+        f"mean from unit 1 to unit 24); concentration of A clearly changed "
+        f"({trend.concentration['A'].change_percent:+.1f} % of the mean from unit 1 to unit 24)."
     )
 
 
@@ -653,3 +655,31 @@ def test_no_interval_that_holds_zero_stands_beside_a_clear_change(n: int, after:
             held += (trend.change_low_percent or 0) * (trend.change_high_percent or 0) <= 0
     assert told > 1
     assert n < 24 or held > 0
+
+
+@pytest.mark.parametrize(
+    ("fitted", "told"),
+    [
+        ((0, 3, 8, 9, 9, 10, 10, 10, 10, 10), "four fifths of that by unit 3"),
+        ((0, 0, 0, 0, 0, 0, 1, 1.5, 6, 10), "four fifths of that after unit 8"),
+        ((10, 7, 2, 1, 1, 0, 0, 0, 0, 0), "four fifths of that by unit 3"),
+        ((0, 1, 2, 3, 4, 5, 6, 7, 8, 9), ""),
+        ((0, 9, 9, 9, 1, 9, 9, 9, 9, 10), ""),
+        ((5, 7, 9, 9, 7, 5, 5, 5, 5, 5), ""),
+    ],
+)
+def test_a_change_of_no_named_shape_says_in_which_few_units_most_of_it_lies(
+    fitted: tuple[float, ...], told: str
+) -> None:
+    names = tuple(str(n) for n in range(1, 11))
+    assert words(where_most_lies(np.array(fitted, dtype=float), names)) == told
+
+
+def test_units_that_lie_apart_are_named_of_a_series_that_changed_besides() -> None:
+    late = np.array([0.0] * 20 + [1.0] * 4)
+    masses = list(2 * (1 + 0.05 * late) * (1 + 0.002 * scatter(24)))
+    along = np.arange(24) / 23
+    batch = assayed(list(100 * (1 + 0.2 * along) * (1 + 0.005 * scatter(24, seed=2))), masses=masses)
+    said = words(analyse_pour(batch, seed=1).sentence)
+    assert "mass clearly changed (units 21 to 24 lie " in said
+    assert "% of the mean above the others)" in said

@@ -6,9 +6,11 @@ from collections.abc import Sequence
 from decimal import Decimal
 from fractions import Fraction
 
+from qc.results.messages import Message
 from qc.results.pour import TrendFlag
+from qc.say.messages import words
 from qc.say.names import TREND
-from qc.say.numbers import fixed, grams, interval, percent_short, signed
+from qc.say.numbers import fixed, grams, interval, percent_short
 from qc.say.text import stretch_named
 
 SENTENCES = {
@@ -20,8 +22,10 @@ SENTENCES = {
     "One unit cannot show whether the pour changed there{first:either , the mould was still cold|}, its cavity differs "
     "or a mistake was made: measure {alone:either it again, and its neighbour|them again, and their neighbours}.",
     "size": "it {measured:moved} of the mean from unit {measured_ends[0]} to unit {measured_ends[1]}"
-    "«; extrapolated to {ends:units}, by {extent_percent:.1f} %» (95 % interval {interval:changes} %)"
+    "«, {most}»«; extrapolated to {ends:units}, by {extent_percent:.1f} %» (95 % interval {interval:changes} %)"
     "{moulds_included:either , differences between moulds included|}",
+    "most": "four fifths of that {by:either by|after} unit {unit}",
+    "moved": "{percent:+.1f} % of the mean from unit {ends[0]} to unit {ends[1]}",
     "one_side": "{all_there:either All {units}|{there} of the {units}} units of mould {mould} are "
     "{heavy:either heavy|light}, {ends:changes} % from the mean (more than half the limit, {beyond:plain} %).",
     "none_seen": "{series:heading of {active}}: no change along the pour was seen in {n} "
@@ -94,11 +98,12 @@ def planned_unit(*, nominal_g: Decimal, doses: Sequence[tuple[str, Fraction, Dec
     return f"{told} ({'; '.join(conventions)})" if doses else told
 
 
-def apart(*, units: Sequence[str], by: float, ends: tuple[float, float]) -> str:
-    """How far some units lie from all the others, with the interval [% of mean]."""
+def apart(*, units: Sequence[str], by: float, ends: tuple[float, float] | None) -> str:
+    """How far some units lie from all the others, with the interval where it is asked for [% of mean]."""
     return (
         f"{stretch_named(units)} {'lies' if len(units) == 1 else 'lie'} {fixed(abs(by), decimals=1)} % of the mean "
-        f"{'above' if by > 0 else 'below'} the others (95 % interval {interval(*ends, decimals=1, sign=True)} %)"
+        f"{'above' if by > 0 else 'below'} the others"
+        + (f" (95 % interval {interval(*ends, decimals=1, sign=True)} %)" if ends else "")
     )
 
 
@@ -108,13 +113,13 @@ def each_apart(*, lone: Sequence[tuple[str, tuple[float, float, float]]]) -> str
 
 
 def also_changed(
-    *, first: str, others: Sequence[tuple[str, str, bool, float | None]], rest: Sequence[tuple[str, str, TrendFlag]]
+    *, first: str, others: Sequence[tuple[str, str, bool, Message | str]], rest: Sequence[tuple[str, str, TrendFlag]]
 ) -> str:
-    """The sentence of one series, the others that changed by name, flag and size [% of mean], and what is left."""
+    """The sentence of one series, the others that changed by name, flag and extent, and what is left."""
     told = [
         f"{_name(series, active)} {'clearly' if clearly else 'possibly'} changed"
-        + ("" if size is None else f" ({signed(size, decimals=1)} % of the mean)")
-        for series, active, clearly, size in others
+        + (f" ({words(extent)})" if extent else "")
+        for series, active, clearly, extent in others
     ]
     told += [f"{_name(series, active)}, {TREND[flag]}" for series, active, flag in rest]
     return f"{first} Also: {'; '.join(told)}."

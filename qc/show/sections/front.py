@@ -147,7 +147,7 @@ def _tests(judged: JudgedBatch) -> tuple[Tested, ...]:
 def _compared(test: TestResult, *, seen: VisualInspection | None) -> tuple[Compared, ...]:
     beside = _defects(seen) if seen is not None and meant_by(test.subject or "") == "seen" else ""
     mean = mean_and_spread(test) if test.id in OF_UNITS else ""
-    what = f"mean of {test.n}"
+    what = f"sample of {test.n}, mean"
     limits = [line(one) for one in of_page_one(test.criteria)]
     return (
         *((Compared(what=what, figure=mean, limit=NOTHING, met=NOTHING),) if mean else ()),
