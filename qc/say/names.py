@@ -125,8 +125,8 @@ WORK = {
 MET = {True: "yes", False: "no", None: "open"}
 MARK = {
     Mark.SEEN: "read in the text",
-    Mark.FROM_MEMORY: "not read, to be checked first",
-    Mark.OUR_READING: "the text leaves it open, or there is none",
+    Mark.FROM_MEMORY: "to be checked first",
+    Mark.OUR_READING: "no text settles it",
     Mark.COMMON_PRACTICE: "no published limit",
     Mark.HOUSE: "a limit of this house",
 }

@@ -132,7 +132,7 @@ def draw_points(
     )
 
 
-SMALL = FigureSize(wide=INCHES_SMALL, high=2.0, left=0.56, right=0.1, bottom=0.5, top=0.06)
+SMALL = FigureSize(wide=INCHES_SMALL, high=1.85, left=0.56, right=0.1, bottom=0.5, top=0.06)
 """Of which two stand side by side, the legend below."""
 
 

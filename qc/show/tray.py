@@ -1,17 +1,19 @@
-"""The tray as it was poured: every unit in its cavity, coloured and signed by how far it lies from the mean."""
+"""The tray as it was poured: every unit in its cavity, coloured by how far it lies from the mean of what decides."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+import math
+from collections.abc import Iterable, Mapping, Sequence
 from string import ascii_lowercase
 from typing import TYPE_CHECKING
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from qc.batch import counting_order
-from qc.results import JudgedBatch, UnitRow
+from qc.results import BatchVerdict, JudgedBatch, UnitRow
 from qc.say.numbers import plain_limit, signed, signed_beside
-from qc.say.text import ELLIPSIS, counted, shown_text
+from qc.say.text import ELLIPSIS, shortened, shown_text
 from qc.show.figures import INCHES_SMALL, INCHES_WIDE, POINTS_BELOW, TOLD, FigureSize, draw_points, picture, plain
 from qc.show.palette import INK, MUTED, PAPER, deviation_colour, text_on
 from qc.show.pieces import Picture, Prose
@@ -25,7 +27,9 @@ Limits = tuple[float | None, float | None]
 INCHES_A_CELL, LEAST_INCHES_A_CELL = 0.5, 0.12
 MOST_INCHES_HIGH = 6.4
 """What a page has room for; where the cells would need more they become smaller and stand more to a line."""
-INCHES_OF_LEGEND, INCHES_OF_EDGE, INCHES_OF_CAVITIES = 0.55, 0.05, 0.17
+INCHES_OF_LEGEND, INCHES_OF_EDGE, INCHES_OF_CAVITIES = 0.52, 0.05, 0.17
+INCHES_OF_A_BOX = 0.07
+"""Of one with letters, between the lowest units and the legend."""
 INCHES_HIGH_SMALL = 1.5
 """What page one has room for, beside the pour."""
 INCHES_A_LETTER = 0.062
@@ -36,8 +40,14 @@ LEAST_A_LINE = 12
 """Where a line is as wide as the page."""
 DIAMETER = 0.84
 """Of a unit [cells]."""
-FONT_POINTS, SMALLEST_POINTS, LEAST_OF_TWO_LINES, OF_A_NAME = 7.0, 4.5, 4.8, 1.4
-"""In cells of full size; below the least of two lines the name alone is written, larger, below the smallest nothing."""
+FONT_POINTS, LEAST_OF_TWO_LINES, POINTS_OF_A_NAME, SMALLEST_POINTS = 7.0, 4.8, 9.5, 6.0
+"""Of two lines, and the least of them; below it the name alone is written, larger, below the smallest nothing."""
+POINTS_OF_A_BOX = 29.0
+"""With letters, in a cell of one inch."""
+LEAST_ON_PAPER, ROOMY_TESTS = 6.5, 7
+"""Page one writes two lines where they can be read on paper and it has room for them: it complies, in a few tests."""
+EMS_OF_A_LETTER, OF_A_CIRCLE = 0.64, 0.8
+"""How wide a figure is, and how much of its circle a line may take."""
 REACH_WITHOUT_LIMIT = 10.0
 
 
@@ -59,6 +69,8 @@ class TrayPlan(Struct, frozen=True, kw_only=True):
     lines: int
     inches_wide: float = INCHES_WIDE
     inches_high: float = MOST_INCHES_HIGH
+    least_points: float = LEAST_OF_TWO_LINES
+    """Of two lines in a unit; infinite where its name is to stand alone."""
 
     @property
     def left(self) -> float:
@@ -74,15 +86,26 @@ class TrayPlan(Struct, frozen=True, kw_only=True):
     @property
     def font_points(self) -> float:
         """Of what is written in a unit [points]; 0 where nothing can be."""
-        points = FONT_POINTS * self.cell_inches / INCHES_A_CELL
-        if not self.two_lines:
-            points *= OF_A_NAME
+        names = short_names([cell.row for cell in self.cells])[0].values()
+        points = self._two_lines_points if self.two_lines else min(POINTS_OF_A_NAME, self._room(names))
         return points if points >= SMALLEST_POINTS else 0.0
 
     @property
     def two_lines(self) -> bool:
         """Whether there is room for a deviation under the name of a unit."""
-        return FONT_POINTS * self.cell_inches / INCHES_A_CELL >= LEAST_OF_TWO_LINES
+        return self._two_lines_points >= self.least_points
+
+    @property
+    def _two_lines_points(self) -> float:
+        names = short_names([cell.row for cell in self.cells])[0].values()
+        return min(
+            FONT_POINTS, self._room([*names, *(signed(cell.row.deviation_percent, decimals=1) for cell in self.cells)])
+        )
+
+    def _room(self, lines: Iterable[str]) -> float:
+        """How large the longest of many lines can be in a circle [points]."""
+        letters = max(map(len, lines), default=1)
+        return OF_A_CIRCLE * DIAMETER * self.cell_inches * 72 / (EMS_OF_A_LETTER * letters)
 
     @property
     def cavities(self) -> tuple[str, ...]:
@@ -104,7 +127,11 @@ class TrayPlan(Struct, frozen=True, kw_only=True):
 
 
 def tray_plan(
-    rows: Sequence[UnitRow], *, inches_wide: float = INCHES_WIDE, inches_high: float = MOST_INCHES_HIGH
+    rows: Sequence[UnitRow],
+    *,
+    inches_wide: float = INCHES_WIDE,
+    inches_high: float = MOST_INCHES_HIGH,
+    least_points: float = LEAST_OF_TWO_LINES,
 ) -> TrayPlan:
     """Where each unit lies: cavities from left to right in a line a mould, once a filling where one was filled again.
 
@@ -114,9 +141,9 @@ def tray_plan(
     in_pour_order = [("", ordered)]
     fillings = _fillings(ordered) if any(row.mould or row.cavity for row in rows) else in_pour_order
     plan = _widest(fillings, wide=inches_wide, high=inches_high)
-    return (
-        plan if plan.cell_inches >= LEAST_INCHES_A_CELL else _widest(in_pour_order, wide=inches_wide, high=inches_high)
-    )
+    if plan.cell_inches < LEAST_INCHES_A_CELL:
+        plan = _widest(in_pour_order, wide=inches_wide, high=inches_high)
+    return replace(plan, least_points=least_points)
 
 
 def _fillings(ordered: Sequence[UnitRow]) -> list[tuple[str, list[UnitRow]]]:
@@ -256,25 +283,28 @@ def _write_in_circles(
         text += f"\n{signed_beside(deviation, limits=limits, decimals=decimals)}" if plan.two_lines else ""
         ax.text(cell.x, cell.y, text, color=colour, fontsize=plan.font_points, ha="center", va="center")
         if unit in letters:
-            # Below, where no triangle stands, and never smaller than what stands under the tray.
-            size = max(plan.font_points, POINTS_BELOW)
+            # Below, where no triangle stands; as large as leaves the neighbours their names.
+            size = min(POINTS_OF_A_NAME, max(POINTS_OF_A_BOX * plan.cell_inches, POINTS_BELOW))
             ax.text(cell.x - 0.4, cell.y + 0.42, letters[unit], fontsize=size, ha="center", va="center", bbox=box)
 
 
 def _draw_key(ax: Axes, plan: TrayPlan, *, limits: Limits, reach: float, measured: str) -> None:
     """The legend; and triangles that point the way a unit deviates, open beyond the inner limit, full beyond both."""
-    for step in (-reach, -reach / 2, 0.0, reach / 2, reach):
+    for step in (-reach, 0.0, reach):
         label = f"{'+' if step > 0 else '−' if step < 0 else ''}{plain_limit(abs(step))}"
         face = deviation_colour(step, reach=reach)
         ax.plot([], [], "o", color=face, markeredgecolor=MUTED, markersize=8.0, label=label)
+    told = set[str]()
     for limit, place, face in zip(limits, OUTSIDE, (PAPER, INK), strict=True):
         for marker, up in (("v", False), ("^", True)) if limit is not None else ():
             beyond = [cell for cell in plan.cells if cell.row.place is place]
             ends = [
                 (cell.x + 0.38, cell.y - 0.36) for cell in beyond if ((cell.row.deviation_percent or 0.0) > 0) is up
             ]
-            size, label = 2.0 + 4.0 * plan.cell_inches / INCHES_A_CELL, f"beyond ±{plain_limit(limit)} %" if up else "_"
-            draw_points(ax, ends, marker=marker, size=size, face=face, label=label)
+            size, label = 2.0 + 4.0 * plan.cell_inches / INCHES_A_CELL, f"beyond ±{plain_limit(limit)} %"
+            if ends:
+                draw_points(ax, ends, marker=marker, size=size, face=face, label=label if label not in told else "_")
+                told.add(label)
     if any(cell.row.left_out_because is not None for cell in plan.cells):
         ax.plot([], [], "--o", color=INK, markerfacecolor=PAPER, markersize=8.0, label="left out")
     small = plan.inches_wide < INCHES_WIDE
@@ -286,7 +316,7 @@ def _draw_key(ax: Axes, plan: TrayPlan, *, limits: Limits, reach: float, measure
         alignment="left",
         ncols=3 if small else 9,
         loc="upper left",
-        bbox_to_anchor=(0.0, 0.0),
+        bbox_to_anchor=(0.0, -INCHES_OF_A_BOX / (plan.lines * plan.cell_inches)),
         borderaxespad=0.3,
         columnspacing=1.0,
         labelspacing=0.3,
@@ -295,61 +325,75 @@ def _draw_key(ax: Axes, plan: TrayPlan, *, limits: Limits, reach: float, measure
     )
 
 
-def tray_picture(judged: JudgedBatch) -> Picture | Prose:
-    """The tray of a batch with its caption; or why it is not drawn."""
-    if not any(row.counting_g is not None for row in poured_order(judged.unit_rows)):
+def tray_picture(judged: JudgedBatch, active: str = "") -> Picture | Prose:
+    """The tray of a batch with its caption, by the masses or the contents of an active; or why it is not drawn."""
+    if not active and not any(row.counting_g is not None for row in poured_order(judged.unit_rows)):
         return Prose(text="The tray is not drawn, because no unit was weighed.")
-    rows, thinned = of_each_stretch(poured_order(judged.unit_rows), off=lambda row: abs(row.deviation_percent or 0.0))
-    plan = tray_plan(rows, inches_wide=INCHES_SMALL, inches_high=INCHES_HIGH_SMALL)
+    every = [_by_content(row, active) if active else row for row in poured_order(judged.unit_rows)]
+    rows, thinned = of_each_stretch(every, off=lambda row: abs(row.deviation_percent or 0.0))
+    roomy = judged.verdict is BatchVerdict.COMPLIES and len(judged.tests) <= ROOMY_TESTS
+    least = LEAST_ON_PAPER if roomy else math.inf
+    plan = tray_plan(rows, inches_wide=INCHES_SMALL, inches_high=INCHES_HIGH_SMALL, least_points=least)
     letters, seen = letters_of_defects(judged, plan)
-    limits = judged.mass_limits
+    masses = {row.unit: row for row in judged.unit_rows}
+    limits = judged.content_limits if active else judged.mass_limits
+    measured = f"content of {plain(shortened(shown_text(active), most=24))}" if active else "mass"
     ordered = any(row.pour_order is not None for row in rows) or ""
-    _, numbered = short_names(poured_order(judged.unit_rows))
+    _, numbered = short_names(every)
+    caption = tray_caption(every, limits=limits, active=active, by_mould=bool(plan.names))
     return picture(
         "tray",
         f"The units {in_which_order(rows)}" if not plan.names else f"The tray{ordered and ' as it was poured'}",
-        what="Every unit with its number and the deviation of its mass from the mean in percent",
-        caption=tray_caption(judged, by_mould=bool(plan.names))
-        + thinned
-        + (numbered if plan.font_points else "")
-        + seen,
-        draw=lambda ax: draw_tray(ax, plan=plan, limits=limits, letters=letters),
+        what=f"Every unit with its number, in colour how far its {'content' if active else 'mass'} is from the mean",
+        caption=caption + thinned + (numbered if plan.font_points else "") + seen,
+        draw=lambda ax: draw_tray(
+            ax, plan=plan, limits=limits, letters=letters, measured=f"{measured}: deviation from the mean [%]"
+        ),
         size=plan.size,
-        tells=[unit_in_words(cell.row) for cell in plan.cells],
+        tells=[_told(masses[cell.row.unit], cell.row if active else None) for cell in plan.cells],
     )
 
 
-def tray_caption(judged: JudgedBatch, *, by_mould: bool) -> str:
-    """Which units stand out on the tray, or that none does."""
-    rows = [row for row in poured_order(judged.unit_rows) if row.deviation_percent is not None]
-    limits = judged.mass_limits
-    order = f", in rows {in_which_order(judged.unit_rows)}"
-    where = f"Each circle is a unit{' in its cavity' if by_mould else order}"
-    if not rows:
+def _told(unit: UnitRow, content: UnitRow | None) -> str:
+    """A unit as it is named under the pointer: its mass, and how far its content lies off where that is drawn."""
+    away = None if content is None else content.deviation_percent
+    return unit_in_words(unit) + ("" if away is None else f"; content {signed(away, decimals=2)} %")
+
+
+def _by_content(row: UnitRow, active: str) -> UnitRow:
+    """A unit with the deviation of its content, and its place by that, where those of its mass stand."""
+    found = row.contents.get(active)
+    percent = None if found is None else found.percent_of_mean
+    away = None if percent is None else percent - 100.0
+    return replace(row, deviation_percent=away, place=None if found is None else found.place)
+
+
+def tray_caption(rows: Sequence[UnitRow], *, limits: Limits, active: str, by_mould: bool) -> str:
+    """Which units stand out on the tray, or that none does; all of those outside are named beside it."""
+    found = [row for row in rows if row.deviation_percent is not None]
+    where = f"Each circle is a unit{' in its cavity' if by_mould else f', in rows {in_which_order(rows)}'}"
+    if not found:
         return f"{where}; no deviation could be worked out."
-    beyond = [row for row in rows if row.place in OUTSIDE]
+    if active and len(found) < len(rows):
+        where += ", grey where not assayed"
+
+    def told(row: UnitRow) -> str:
+        shown = signed_beside(row.deviation_percent, limits=limits, decimals=1)
+        return f"{named([row.unit])} ({shown} %{_not_tested(row, rows)})"
+
+    beyond = [row for row in found if row.place in OUTSIDE]
     if limits[0] is not None and beyond:
         worst = max(beyond, key=lambda row: abs(row.deviation_percent or 0))
-        shown = signed_beside(worst.deviation_percent, limits=limits, decimals=1)
-        lie = "lies" if len(beyond) == 1 else "lie"
-        return (
-            f"{where}: {counted(len(beyond), 'unit')} of all {len(rows)} {lie} beyond {plain_limit(limits[0])} % of "
-            f"the mean ({named(row.unit for row in beyond)}), "
-            f"farthest unit {named([worst.unit])} at {shown} %{_not_tested(worst, judged)}."
-        )
-    ends = (end(rows, key=lambda row: row.deviation_percent or 0) for end in (min, max))
-    lightest, heaviest = (
-        f"{named([row.unit])} ({signed(row.deviation_percent, decimals=1)} %{_not_tested(row, judged)})" for row in ends
+        return f"{where}: farthest from the mean is unit {told(worst)}."
+    least, most = (told(end(found, key=lambda row: row.deviation_percent or 0)) for end in (min, max))
+    ends = (
+        f"lowest is unit {least}, highest unit {most}" if active else f"lightest is unit {least}, heaviest unit {most}"
     )
-    between = f"lightest is unit {lightest}, heaviest unit {heaviest}"
-    return f"{where}: {between}{'; no limit was judged' if limits[0] is None else ''}."
+    return f"{where}: {ends}{'; no limit was judged' if limits[0] is None else ''}."
 
 
-def _not_tested(row: UnitRow, judged: JudgedBatch) -> str:
+def _not_tested(row: UnitRow, rows: Sequence[UnitRow]) -> str:
     """Which samples a unit that is named does not belong to, where others do."""
-    left_out = []
-    if not row.in_mass_sample and any(one.in_mass_sample for one in judged.unit_rows):
-        left_out.append("not in the sample")
-    if not row.contents and any(one.contents for one in judged.unit_rows):
-        left_out.append("not assayed")
-    return "".join(f", {one}" for one in left_out)
+    of_mass = any(one.in_mass_sample for one in rows) and not row.in_mass_sample
+    assayed = any(one.contents for one in rows) and not row.contents
+    return f"{', not in the mass sample' if of_mass else ''}{', not assayed' if assayed else ''}"

@@ -90,7 +90,7 @@ def compose(judged: JudgedBatch, *, digest: str, document: Mapping[str, Any]) ->
         The report before it is laid out.
     """
     product = shortened(judged.batch.product or "product not named", most=60)
-    front = page_one(judged)
+    front, decides = page_one(judged), series_in_order(judged)[0]
     sealed = (document.get("seal") or {}).get("result_sha256", "")
     return Report(
         title=f"Batch report {batch_number(judged)}: {product}",
@@ -98,7 +98,7 @@ def compose(judged: JudgedBatch, *, digest: str, document: Mapping[str, Any]) ->
         front=changed(
             front,
             findings=(*superseded_block(document), *front.findings),
-            pictures=(tray_picture(judged), pour_picture(judged, series_in_order(judged)[0])),
+            pictures=(tray_picture(judged, decides), pour_picture(judged, decides)),
         ),
         sections=(
             *changes(document),

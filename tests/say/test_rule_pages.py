@@ -32,10 +32,9 @@ Figures
   limit on the mean mass               3 % of the planned mass
   rounded before comparison            no
 
-  Seen: read in the text. From memory: not read, to be checked first. Our
-  reading: the text leaves it open, or there is none. Common practice: no
-  published limit. House rule: a limit of this house. The pharmacopoeia in force
-  always goes before these records.
+  Seen: read in the text. From memory: to be checked first. Our reading: no text
+  settles it. Common practice: no published limit. House rule: a limit of this
+  house. The pharmacopoeia in force always goes before these records.
 """
 
 CHINESE_SET_PAGE = """\

@@ -164,6 +164,6 @@ def test_a_figure_for_information_is_never_open(batches: Batches) -> None:
     test = replace(judged.tests[0], verdict=Verdict.TOO_FEW_UNITS, criteria=(told, waits))
     lines = page_one(replace(judged, tests=(test,))).tests[0].lines
     assert [(line.what, line.met) for line in lines] == [
-        (f"mean of {test.n}", "–"),
+        (f"sample of {test.n}, mean", "–"),
         ("units beyond 15 % of the mean", "open"),
     ]

@@ -39,7 +39,7 @@ HELD = {
     "i weighed on": "Weighed on 2026-11-20",
     "i assayed on": "Assayed on 2026-11-21",
     "l results relate to the sample": "A sample was judged by the rules named here; that does not release a batch.",
-    "m results with units": "mean of 20: 2.0003 g",
+    "m results with units": "sample of 20, mean: 2.0003 g",
     "n deviations": "Deviation DEV-12",
     "n left out": "Left out by the record: 4 (dropped on the bench).",
     "o who authorizes": "Responsible pharmacist",

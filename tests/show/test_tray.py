@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 
 import numpy as np
@@ -11,7 +12,8 @@ from matplotlib.collections import PathCollection
 from matplotlib.colors import to_hex
 from msgspec.structs import replace
 
-from qc.results import JudgedBatch, SeenDefect, UnitRow, VisualInspection
+from qc.results import JudgedBatch, SeenDefect, UnitContent, UnitRow, VisualInspection
+from qc.say.numbers import signed
 from qc.show import tray
 from qc.show.figures import INCHES_SMALL
 from qc.show.palette import INK, PAPER, deviation_colour
@@ -82,14 +84,14 @@ class TestWhatIsDrawn:
         drawn(ax, batches["failing"]())
         signs = {(str(line.get_marker()), line.get_markerfacecolor()): line for line in ax.lines}
         counts = {sign: len(np.asarray(line.get_xdata())) for sign, line in signs.items() if sign[0] != "o"}
-        assert counts == {("^", PAPER): 2, ("v", PAPER): 1, ("^", INK): 0, ("v", INK): 1}
+        assert counts == {("^", PAPER): 2, ("v", PAPER): 1, ("v", INK): 1}
         thick = [width > 1 for width in np.asarray(circles(ax).get_linewidth())]
         assert thick.count(True) == 4
 
     def test_the_legend_says_what_colours_and_signs_mean(self, ax: Axes, batches: Batches) -> None:
         drawn(ax, batches["failing"]())
         assert legend_of(ax) == [
-            *("−10", "−5", "0", "+5", "+10"),
+            *("−10", "0", "+10"),
             "beyond ±5 %",
             "beyond ±10 %",
             "left out",
@@ -205,24 +207,51 @@ class TestManyUnits:
         assert plan.cell_inches > 0.19
 
     def test_numbers_become_smaller_with_their_circles_until_none_is_written(self, ax: Axes, make_judged: Make) -> None:
-        plan = drawn(ax, make_judged(masses=["2.000"] * 200, moulds=0))
-        assert plan.cell_inches < INCHES_A_CELL
-        numbers = [text for text in ax.texts if "\n" in text.get_text()]
-        assert len(numbers) == 200
-        assert numbers[0].get_fontsize() == pytest.approx(tray.FONT_POINTS * plan.cell_inches / INCHES_A_CELL)
-        assert float(numbers[0].get_fontsize()) >= tray.SMALLEST_POINTS
+        sizes = [
+            tray_plan(make_judged(masses=["2.000"] * n, moulds=0).unit_rows).font_points for n in (300, 600, 1_000)
+        ]
+        assert sizes == sorted(sizes, reverse=True)
+        assert sizes[1] >= tray.SMALLEST_POINTS > sizes[2] == 0.0
+        drawn(ax, make_judged(masses=["2.000"] * 300, moulds=0))
+        assert len(texts(ax)) == 300
+        assert ax.texts[0].get_fontsize() == sizes[0]
+
+    def test_a_line_is_never_wider_than_its_circle(self, make_judged: Make) -> None:
+        for masses, names in ((["2.000"] * 24, "{}"), (["2.000"] * 23 + ["1.500"], "{}"), (["2.000"] * 24, "no {}")):
+            rows = make_judged(masses=masses).unit_rows
+            rows = tuple(replace(row, unit=names.format(row.unit)) for row in rows)
+            for least in (tray.LEAST_ON_PAPER, math.inf):
+                plan = tray_plan(rows, inches_wide=INCHES_SMALL, inches_high=1.5, least_points=least)
+                lines = [row.unit for row in rows]
+                lines += ["+25.0" if masses[-1] == "1.500" else "0.0"] * plan.two_lines
+                wide = max(map(len, lines)) * tray.EMS_OF_A_LETTER * plan.font_points
+                assert wide <= tray.DIAMETER * plan.cell_inches * 72
+                assert not plan.two_lines or least < math.inf
+
+    @pytest.mark.parametrize("name", ["sound", "failing"])
+    def test_the_letters_on_page_one_can_be_read_on_paper_where_it_is_printed_smaller(
+        self, name: str, batches: Batches
+    ) -> None:
+        """Seven points at three quarters of its size, as the page of a batch that fails may print it."""
+        rows = batches[name]().unit_rows
+        plan = tray_plan(rows, inches_wide=INCHES_SMALL, inches_high=tray.INCHES_HIGH_SMALL, least_points=math.inf)
+        assert 0.75 * plan.font_points > 7.0
 
     def test_cavities_stand_over_the_columns_where_units_have_no_room_for_a_name(
         self, ax: Axes, make_judged: Make
     ) -> None:
         judged = in_moulds(make_judged(masses=["2.000"] * 60), cavities=12)
-        rows = [replace(row, mould=f"long name {row.mould}", pour_order=None) for row in judged.unit_rows]
+        rows = [
+            replace(row, unit=f"{row.unit:>06}", mould=f"long name {row.mould}", pour_order=None)
+            for row in judged.unit_rows
+        ]
         size = {"inches_wide": INCHES_SMALL, "inches_high": tray.INCHES_HIGH_SMALL}
         plan = tray_plan(rows, **size)
         tray.draw_tray(ax, plan=plan)
         assert [tick.get_text() for tick in ax.get_xticklabels()] == [str(n) for n in range(1, 13)]
         assert plan.size.high > tray_plan(rows).size.high * plan.cell_inches / INCHES_A_CELL
-        assert not tray_plan(rows).cavities
+        short = [replace(row, unit=str(place)) for place, row in enumerate(rows)]
+        assert not tray_plan(short, **size).cavities
         # Where each mould has cavities of its own, no name holds for a whole column.
         own = [replace(row, cavity=f"{row.mould[-1]}{row.cavity}") for row in rows if row.mould]
         assert not tray_plan(own, **size).cavities
@@ -246,3 +275,42 @@ class TestManyUnits:
         assert len(np.asarray(circles(ax).get_offsets())) == 1_000
         assert texts(ax) == []
         assert sum(len(np.asarray(line.get_xdata())) for line in ax.lines) == 2
+
+
+class TestByContents:
+    def test_a_tray_of_contents_is_coloured_by_them_and_says_so(self, batches: Batches) -> None:
+        judged = batches["failing"]()
+        active = judged.batch.actives[0].name
+        found = {row.unit: row.contents[active] for row in judged.unit_rows if active in row.contents}
+        picture = tray_picture(judged, active)
+        assert isinstance(picture, Picture)
+        assert f"content of {active}: deviation from the mean [%]" in picture.svg
+        assert "mass: deviation from the mean" not in picture.svg
+        away = {unit: (one.percent_of_mean or 100.0) - 100.0 for unit, one in found.items()}
+        for unit in away:
+            assert f"content {signed(away[unit], decimals=2)}" in picture.svg
+        assert picture.svg.count("; content ") == len(away) < len(judged.unit_rows)
+        assert "grey where not assayed" in picture.caption
+        of_masses = tray_picture(judged)
+        assert isinstance(of_masses, Picture)
+        assert "mass: deviation from the mean [%]" in of_masses.svg
+
+    @pytest.mark.parametrize(
+        ("changes", "told"),
+        [
+            ({}, ""),
+            ({"in_mass_sample": False}, ", not in the mass sample"),
+            ({"contents": {}}, ", not assayed"),
+            ({"in_mass_sample": False, "contents": {}}, ", not in the mass sample, not assayed"),
+        ],
+    )
+    def test_a_unit_that_is_named_and_was_not_tested_is_said_not_to_be(
+        self, changes: dict[str, object], told: str, batches: Batches
+    ) -> None:
+        rows = [
+            replace(row, in_mass_sample=True, contents={"a": UnitContent(mg=1.0, percent_of_label=None)}, place=None)
+            for row in batches["sound"]().unit_rows
+        ]
+        rows[0] = replace(rows[0], deviation_percent=-4.0, **changes)
+        said = tray.tray_caption(rows, limits=(5.0, 10.0), active="", by_mould=True)
+        assert f"lightest is unit {rows[0].unit} (−4.0 %{told}), heaviest" in said

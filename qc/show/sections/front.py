@@ -138,16 +138,19 @@ def _tests(judged: JudgedBatch) -> tuple[Tested, ...]:
             title=shortened(test_title(test), most=80),
             verdict=VERDICT[test.verdict],
             source=_cited(known[test.rule], again=test.rule in rules[:place]) if test.rule in known else test.rule,
-            lines=_compared(test, seen=judged.visual) or (_without_figures(test),),
+            lines=_compared(test, judged) or (_without_figures(test),),
         )
         for place, test in enumerate(judged.tests)
     )
 
 
-def _compared(test: TestResult, *, seen: VisualInspection | None) -> tuple[Compared, ...]:
+def _compared(test: TestResult, judged: JudgedBatch) -> tuple[Compared, ...]:
+    seen = judged.visual
     beside = _defects(seen) if seen is not None and meant_by(test.subject or "") == "seen" else ""
     mean = mean_and_spread(test) if test.id in OF_UNITS else ""
-    what = f"sample of {test.n}, mean"
+    of_active = sum(test.active in row.contents for row in judged.unit_rows)
+    measured = len(judged.batch.weighed) if test.active is None else of_active
+    what = f"sample of {test.n}, mean" if test.n < measured else f"mean of {test.n}"
     limits = [line(one) for one in of_page_one(test.criteria)]
     return (
         *((Compared(what=what, figure=mean, limit=NOTHING, met=NOTHING),) if mean else ()),
