@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from decimal import Decimal
 from enum import StrEnum
+from typing import get_args, get_origin, get_type_hints
 
 import pytest
 from msgspec import Struct
 
+from qc.batch import Active, Assay, Batch, CavityPour, Check, Unit
 from qc.fields.entries import _typed
 from qc.fields.field import Field, Holds, Plausible
 from qc.fields.sheets import ACTIVES, ASSAY, BARE_UNITS, BATCH, CAVITIES, CHECKS, FACTS, SHEETS, UNITS, _sheet
@@ -34,6 +36,29 @@ def test_an_example_is_plausible_and_of_the_kind_of_its_column(sheet: str, field
         assert field.plausible.floor <= Decimal(field.example) <= field.plausible.ceiling or field.example == "0"
         assert field.zero or Decimal(field.example) > 0
         assert (Decimal(field.example) % 1 == 0) or field.holds is not Holds.WHOLE
+
+
+RECORDS = {"Batch": Batch, "Actives": Active, "Units": Unit, "Assay": Assay, "Cavities": CavityPour, "Checks": Check}
+
+
+@pytest.mark.parametrize(("sheet", "field"), EVERY, ids=lambda one: getattr(one, "heading", one))
+def test_a_column_holds_what_its_attribute_is(sheet: str, field: Field) -> None:
+    hints = get_type_hints(RECORDS[sheet])
+    if field.attribute not in hints:
+        assert (sheet, field.holds) == ("Actives", Holds.NUMBER)
+        return
+    hint = hints[field.attribute]
+    kinds = [hint] if get_origin(hint) is tuple else [one for one in get_args(hint) if one is not type(None)] or [hint]
+    (kind,) = {get_origin(one) or one for one in kinds}
+    expected = {
+        bool: {Holds.YES_NO},
+        int: {Holds.WHOLE},
+        Decimal: {Holds.NUMBER},
+        tuple: {Holds.WORDS},
+        str: {Holds.TEXT, Holds.NAME, Holds.DAY},
+    }
+    assert field.holds in expected.get(kind, {Holds.CHOICE})
+    assert field.choices is (kind if field.holds is Holds.CHOICE else None)
 
 
 def test_a_column_of_masses_stands_in_both_units_of_measure_and_a_content_in_one() -> None:

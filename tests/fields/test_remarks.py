@@ -13,6 +13,7 @@ OTHERS = {
     "Masses divided": "divided",
     "VOID": "VOID",
     "Example": "Example",
+    "This is one example of it": "example",
     "Weighed before trimming": "before",
     "Mass before drying of the units that were made today": "before",
     "Weights of 10 units": "10",
@@ -36,7 +37,7 @@ NET = (
         "Batch with foil",
         "plus foil and more words",
     ),
-    *("", "mean", "250"),
+    *("Previous batch 7", "with foil batch 7", "This is an example of the sheet", "", "mean", "250"),
 )
 
 
@@ -75,6 +76,7 @@ def test_the_units_of_measure_that_a_text_names(text: str, measures: set[str]) -
         ("Batch number A-7.", "A-7"),
         ("numero de lote 55", "55"),
         ("the lot number 9 b", "9"),
+        ("Weights with foil of batch 12", "12"),
         # Of the base, without a number, and a number of units.
         *((text, "") for text in ("Base lot 12", "lot", "lot abc", "batch 12 units", "")),
     ],

@@ -29,7 +29,7 @@ def test_a_date_that_no_calendar_has(text: str) -> None:
 @pytest.mark.parametrize(
     "text",
     ["29.02.2024", "2026-11-25", "11/25/2026", "25/11/26", "3 May 2026", "May 3, 2026", "week 48", "", "1.2",
-     "2026-11-25T09:30", "12 Monday 2026", "batch 3-4-5", "26-2-29"],
+     "2026-11-25T09:30", "12 Monday 2026", "batch 3-4-5", "26-2-29", "31.2.345", "2026.2.345"],
 )  # fmt: skip
 def test_a_day_or_no_date_at_all(text: str) -> None:
     assert not is_no_day(text)
@@ -68,7 +68,9 @@ def test_the_days_that_a_text_may_mean(text: str, earliest: str, latest: str) ->
     assert days_meant(text) == (date.fromisoformat(earliest), date.fromisoformat(latest))
 
 
-@pytest.mark.parametrize("text", ["", "next week", "345.1.2", "13/2027", "0/2027", "2026-02-30", "31.02.2026", None])
+@pytest.mark.parametrize(
+    "text", ["", "next week", "345.1.2", "3.1.345", "2026.1.345", "13/2027", "0/2027", "2026-02-30", "31.02.2026", None]
+)
 def test_no_day_at_all(text: str | None) -> None:
     assert days_meant(text) is None
 
