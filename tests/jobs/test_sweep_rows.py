@@ -1,0 +1,364 @@
+"""The rows of a sweep and what is made of them, its journal, and what makes an input the one that was judged before."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import re
+from fractions import Fraction
+from pathlib import Path
+
+import msgspec
+import pytest
+from msgspec.structs import replace
+
+from qc.batch import Batch
+from qc.jobs.seal import call_of
+from qc.jobs.sweep import run as under_test
+from qc.jobs.sweep.inputs import find_inputs, input_of
+from qc.jobs.sweep.judging import Task, as_line, judge_input
+from qc.jobs.sweep.rows import (
+    MOST_ON_PAGE,
+    SweptBatch,
+    _decided_by,
+    _tests,
+    _trend,
+    cause_of,
+    columns_of,
+    counts_of,
+    page_of,
+    to_do_of,
+)
+from qc.jobs.sweep.run import Journal, Judged, _as_it_was, _tasks, digest_of, gravest, key_of
+from qc.problems import Problem
+from qc.readers.options import ReadOptions
+from qc.results import (
+    BatchVerdict,
+    JudgedBatch,
+    Limit,
+    PourAnalysis,
+    PourTrend,
+    TestResult,
+    Trend,
+    TrendFlag,
+    Verdict,
+)
+
+CALL = call_of(ReadOptions(form="suppositories"), rules=None)
+
+
+def made(
+    id: str, verdict: Verdict = Verdict.COMPLIES, *limits: tuple[float, float], active: str = "", subject: str = ""
+) -> TestResult:
+    criteria = tuple(
+        Limit(
+            what="beyond_limit",
+            figure=figure,
+            bound=bound,
+            met=figure <= bound,
+            unit="units",
+            values={"percent": 5, "centre": "mean", "of": 20},
+        )
+        for figure, bound in limits
+    )
+    return TestResult(id=id, rule="", verdict=verdict, active=active or None, subject=subject, criteria=criteria)
+
+
+def judged(*tests: TestResult, **more: object) -> JudgedBatch:
+    return JudgedBatch(
+        batch=Batch(units=()),
+        rule_set="",
+        verdict=BatchVerdict.UNDECIDED,
+        tests=tests,
+        **more,  # type: ignore[arg-type]
+    )
+
+
+def test_tests_of_one_kind_are_told_apart_by_what_they_are_about() -> None:
+    found = _tests(
+        judged(
+            made("mass-uniformity", Verdict.COMPLIES, (1, 2)),
+            made("content-uniformity", active="a"),
+            made("content-uniformity", Verdict.DOES_NOT_COMPLY, (3, 2), active="b"),
+            made("dosage-unit-uniformity", active="a"),
+            made("appearance", subject="Appearance"),
+            made("check", subject="softening"),
+            made("check", subject="softening"),
+            made("check", subject="softening"),
+        )
+    )
+    assert found == {
+        "mass-uniformity": ("complies", 1.0),
+        "content-uniformity a": ("complies", None),
+        "content-uniformity b": ("does-not-comply", 3.0),
+        "dosage-unit-uniformity": ("complies", None),
+        "appearance": ("complies", None),
+        "check softening": ("complies", None),
+        "check softening (2)": ("complies", None),
+        "check softening (3)": ("complies", None),
+    }
+
+
+def test_a_row_is_decided_by_its_gravest_test_and_of_those_met_by_the_one_nearest_to_its_limit() -> None:
+    def of(*tests: TestResult) -> str:
+        return _decided_by(judged(*tests)).replace("\xa0", " ")
+
+    far, near = made("mass-uniformity", Verdict.COMPLIES, (0, 2)), made("content-uniformity", Verdict.COMPLIES, (1, 2))
+    assert of(far, near) == of(near, far) == of(near)
+    assert of(near) != of(far)
+    failed, due = made("mass-uniformity", Verdict.DOES_NOT_COMPLY, (3, 2)), made("x", Verdict.SECOND_STAGE)
+    assert of(near, due, failed) == of(failed)
+    assert of(near, due) == of(due)
+    # What was not asked for and has no data decides on nothing; a limit of nothing has no share.
+    absent = replace(made("content-uniformity", Verdict.NOT_ASSESSED), required=False)
+    assert of(absent, near) == of(near)
+    assert of(replace(absent, required=True), near) != of(near)
+    nothing = made("mass-uniformity", Verdict.COMPLIES, (0, 0))
+    assert of(nothing, near) == of(near)
+    assert of(absent) == of() == ""
+    # A share is of what is allowed, not the figure by itself.
+    of_many = made("mass-uniformity", Verdict.COMPLIES, (5, 100))
+    assert of(of_many, near) == of(near)
+
+
+def test_the_trend_of_a_row_is_the_clearest_of_its_masses_and_contents() -> None:
+    def trend(mass: TrendFlag, *contents: TrendFlag) -> str:
+        found = {str(place): Trend(flag=flag, n=10) for place, flag in enumerate(contents)}
+        pour = PourAnalysis(trend=PourTrend(mass=Trend(flag=mass, n=10), content=found))
+        return _trend(judged(pour=pour))
+
+    clear, possible, none = TrendFlag.CLEAR, TrendFlag.POSSIBLE, TrendFlag.NONE_SEEN
+    assert (trend(none), trend(none, possible), trend(possible, none, clear)) == ("none-seen", "possible", "clear")
+    assert _trend(judged()) == ""
+
+
+ROWS = (
+    SweptBatch(
+        file="/in/a.xlsx",
+        sheet="May",
+        batch="A-1",
+        product="drug",
+        verdict="complies",
+        basis="mass-alone",
+        sign="+",
+        said="Complies",
+        tests={"mass-uniformity": ("complies", 1.0)},
+        decided_by="1 of 2",
+        cause="sound",
+        cause_probability=0.97,
+        trend="none-seen",
+        document="d-1.json",
+        report="reports/A 1",
+    ),
+    SweptBatch(
+        file="/in/b.xlsx",
+        batch="=B-2",
+        verdict="does-not-comply",
+        sign="x",
+        said="Does not comply",
+        tests={"check softening": ("does-not-comply", None), "content-uniformity": ("complies", 0.5)},
+        cause="uneven-fill or leaking-mould",
+        cause_probability=0.6,
+        trend="clear",
+        pour=(1.0, 2.0),
+        document="d-2.json",
+    ),
+    SweptBatch(file="/in/c.xlsx").with_problem("it is empty", "Fill it in").with_problem("it is old", "Save it anew"),
+)
+
+
+def test_the_table_has_a_column_for_each_test_and_one_for_its_figure() -> None:
+    columns = columns_of(ROWS)
+    assert list(columns) == [
+        *("file", "sheet", "batch", "product", "verdict", "basis"),
+        *("mass-uniformity", "mass-uniformity figure", "content-uniformity", "content-uniformity figure"),
+        *("check softening", "check softening figure"),
+        *("cause", "cause_probability", "trend", "problem", "document", "report"),
+    ]
+    assert columns["mass-uniformity"] == ["complies", None, None]
+    assert columns["content-uniformity figure"] == [None, 0.5, None]
+    assert columns["check softening"] == [None, "does-not-comply", None]
+    assert columns["problem"][:2] == ["", ""]
+    assert columns["problem"][2] == "c.xlsx: it is empty. Fill it in. c.xlsx: it is old. Save it anew."
+
+
+def cells(page: bytes) -> list[list[str]]:
+    text = page.decode()
+    rows = re.findall(r"<tr[^>]*>(.*?)</tr>", text, re.DOTALL)
+    inside = [re.findall(r"<t[dh][^>]*>(.*?)</t[dh]>", row, re.DOTALL) for row in rows]
+    plain = [[" ".join(re.sub(r"<[^>]*>", " ", cell).replace("\xa0", " ").split()) for cell in row] for row in inside]
+    return [row for row in plain if row]
+
+
+def test_the_page_says_of_each_row_what_was_found_and_what_is_to_do() -> None:
+    page = page_of(ROWS, title="Three", caption="All", documents=True)
+    heads, *rows = cells(page)
+    told = [dict(zip(heads, row, strict=True)) for row in rows]
+    assert [row["File"] for row in told] == ["a.xlsx", "b.xlsx", "c.xlsx"]
+    assert [row["Verdict"] for row in told] == ["+ Complies", "x Does not comply", "Not judged"]
+    assert told[0]["Likeliest cause"] == "97 % nothing wrong: a sound batch"
+    assert told[1]["Likeliest cause"].startswith("60 % ")
+    assert " or " in told[1]["Likeliest cause"]
+    assert told[2]["To do"] == "c.xlsx: it is empty. Fill it in. And 1 more problem."
+    assert [row["Report"] for row in told] == ["report", "", ""]
+    text = page.decode()
+    assert 'href="reports/A%201/report.html"' in text
+    assert 'href="results/d-1.json"' in text
+    assert "/in" in text
+    assert "results/d-1.json" not in page_of(ROWS, title="", caption="", documents=False).decode()
+    assert ('http-equiv="refresh"' in text, "no room for" in text) == (False, False)
+    assert re.search(
+        r'http-equiv="refresh" content="5', page_of((), title="", caption="", documents=False, refresh_s=5).decode()
+    )
+
+
+def test_a_page_has_room_for_so_many_rows_and_says_how_many_more_there_are(monkeypatch: pytest.MonkeyPatch) -> None:
+    assert MOST_ON_PAGE == 5000
+    monkeypatch.setattr("qc.jobs.sweep.rows.MOST_ON_PAGE", 2)
+    page = page_of(ROWS, title="", caption="", documents=False)
+    assert "And 1 batch more, which a page has no room for." in page.decode()
+    assert len(cells(page)) == 3
+    assert "no room for" not in page_of(ROWS[:2], title="", caption="", documents=False).decode()
+
+
+def test_what_is_to_do_is_the_file_that_is_gone_the_reason_or_the_first_problem() -> None:
+    wrong = ROWS[2]
+    assert to_do_of(replace(wrong, gone=True, reason_at="Batch!B9")) == "The file was taken away; its report stays."
+    assert to_do_of(replace(wrong, reason_at="Batch!B9")) == "Corrected. Type the reason into Batch!B9 and save."
+    assert to_do_of(replace(wrong, problems=wrong.problems[:1])) == "c.xlsx: it is empty. Fill it in."
+    assert to_do_of(replace(wrong, problems=wrong.problems * 2)).endswith(" And 3 more problems.")
+    assert (to_do_of(ROWS[0]), cause_of(wrong)) == ("", "")
+
+
+def test_rows_are_counted_by_their_verdict_and_the_gravest_is_what_was_not_judged() -> None:
+    assert counts_of(ROWS) == "3 batches: 1 complying, 1 not complying, 0 undecided and 1 that could not be judged"
+    verdicts = ["complies", "undecided", "does-not-comply", ""]
+    for place, verdict in enumerate(verdicts):
+        assert gravest(SweptBatch(file="", verdict=one) for one in verdicts[: place + 1]) == verdict
+
+
+def test_a_row_goes_through_the_journal_whole_and_a_torn_line_is_none(tmp_path: Path) -> None:
+    journal = Journal(tmp_path / "j")
+    one, other = Judged(key="1", rows=ROWS), Judged(key="2", rows=ROWS[:1])
+    for judged_one in (one, other, one):
+        journal.add(judged_one)
+    with (tmp_path / "j").open("ab") as file:
+        file.write(as_line(Judged(key="3", rows=ROWS))[:-30])
+    journal = Journal(tmp_path / "j")
+    assert [*journal.known.values()] == [other, one]
+    journal.add(Judged(key="4", rows=()))
+    again = Journal(tmp_path / "j")
+    assert [*again.known] == ["2", "1", "4"]
+    assert again.as_bytes(["4", "2"]) == as_line(Judged(key="4", rows=())) + as_line(other)
+    assert again.as_bytes().count(b"\n") == 3
+
+
+def test_half_a_character_goes_through_a_line() -> None:
+    row = SweptBatch(file="\udcff.csv", problems=(Problem(file="", sheet="", cell="", found="\udcfe", mend=""),))
+    assert msgspec.convert(json.loads(as_line(row)), SweptBatch) == row
+
+
+class TestWhatWasJudgedBefore:
+    @pytest.fixture
+    def stands(self, tmp_path: Path) -> Judged:
+        """A row with its document, its report and its house rules."""
+        (tmp_path / "results").mkdir()
+        (tmp_path / "results" / "d.json").write_bytes(b"{}")
+        (tmp_path / "reports").mkdir()
+        (tmp_path / "reports" / "report.html").touch()
+        (tmp_path / "house.toml").write_bytes(b"rules")
+        house = str(tmp_path / "house.toml"), hashlib.sha256(b"rules").hexdigest()
+        row = SweptBatch(
+            file="a", verdict="complies", document="d.json", sha256=hashlib.sha256(b"{}").hexdigest(), report="reports",
+            house=house,
+        )  # fmt: skip
+        return Judged(key="", rows=(row, row))
+
+    def test_stands_while_nothing_of_it_was_changed(self, stands: Judged, tmp_path: Path) -> None:
+        assert _as_it_was(stands, tmp_path)
+        assert _as_it_was(replace(stands, rows=()), tmp_path)
+
+    @pytest.mark.parametrize("changed", ["results/d.json", "reports/report.html", "house.toml"])
+    def test_is_judged_anew_where_a_file_of_it_is_gone(self, changed: str, stands: Judged, tmp_path: Path) -> None:
+        (tmp_path / changed).unlink()
+        assert not _as_it_was(stands, tmp_path)
+
+    @pytest.mark.parametrize("changed", ["results/d.json", "house.toml"])
+    def test_is_judged_anew_where_a_file_of_it_was_changed(self, changed: str, stands: Judged, tmp_path: Path) -> None:
+        (tmp_path / changed).write_bytes(b"other")
+        assert not _as_it_was(stands, tmp_path)
+
+    def test_is_judged_anew_where_it_had_a_problem(self, stands: Judged, tmp_path: Path) -> None:
+        assert not _as_it_was(replace(stands, rows=(stands.rows[0], stands.rows[1].with_problem("a", "b"))), tmp_path)
+
+
+class TestInputs:
+    def test_those_of_one_content_are_counted_together_and_those_that_cannot_be_read_are_not(
+        self, tmp_path: Path
+    ) -> None:
+        paths = [tmp_path / name for name in ("a.csv", "b.csv", "c.csv", "gone.csv", "gone-too.csv")]
+        for path, text in zip(paths[:3], ("1", "2", "1"), strict=True):
+            path.write_text(text)
+        tasks = _tasks(paths, CALL, out=tmp_path / "out", reports=True, history="h.db")
+        assert [(task.copy, task.copies) for task in tasks] == [(0, 2), (0, 1), (1, 2), (0, 1), (0, 1)]
+        assert [bool(task.digest) for task in tasks] == [True, True, True, False, False]
+        assert {(task.out, task.reports, task.history) for task in tasks} == {(str(tmp_path / "out"), True, "h.db")}
+
+    def test_an_input_is_known_by_itself_its_call_its_rules_and_the_version(
+        self, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        house = tmp_path / "house.toml"
+        rule = 'id = "ward-mass"\nbuilds_on = "ph-eur-2.9.5"\nsource = "Manual"\nlimit_percent = 4\n'
+        house.write_text(f'[set]\nbuilds_on = "ph-eur"\n[[rule]]\n{rule}')
+        task = Task(path="a", digest="d", call=call_of(ReadOptions(), rules=str(house)))
+        keys = {key_of(task), key_of(replace(task, out="elsewhere"))}
+        assert len(keys) == 1
+        for other in (replace(task, path="b"), replace(task, digest="e"), replace(task, reports=True)):
+            keys.add(key_of(other))
+        keys.add(key_of(replace(task, call=CALL)))
+        house.write_text(house.read_text() + "\n# seen again\n")
+        keys.add(key_of(task))
+        monkeypatch.setattr(under_test, "__version__", "0.0.0")
+        keys.add(key_of(task))
+        assert len(keys) == 7
+
+    def test_a_folder_of_tables_has_the_digest_of_what_lies_in_it_and_a_pipe_has_none(self, tmp_path: Path) -> None:
+        (tmp_path / "units.csv").write_text("Unit,Mass (g)\n1,2.0\n")
+        first = digest_of(tmp_path)
+        (tmp_path / "units.csv").write_text("Unit,Mass (g)\n1,2.1\n")
+        assert len(first) == 64
+        assert first != digest_of(tmp_path)
+        assert digest_of(tmp_path / "none") == ""
+
+    def test_a_file_below_a_folder_is_the_input_that_a_search_finds(self, tmp_path: Path) -> None:
+        names = ("a.csv", "b/units.csv", "b/checks.csv", "b/other.csv", ".c/d.csv", "e.pdf", "~$f.xlsx", "g/h.XLSX")
+        for name in names:
+            (tmp_path / name).parent.mkdir(exist_ok=True)
+            (tmp_path / name).write_text("x")
+        found = {input_of(tmp_path / name, within=tmp_path) for name in names} - {None}
+        assert sorted(map(str, found)) == [str(one) for one in find_inputs([tmp_path]).inputs]  # type: ignore[arg-type]
+        assert {Path(str(one)).name for one in found} == {"a.csv", "b", "other.csv", "h.XLSX"}
+
+
+def test_each_batch_of_an_input_is_a_row_with_a_document_of_its_own_number(tmp_path: Path) -> None:
+    lines = [f"{batch},{unit},2.0{unit:02d}" for batch in ("A", "B") for unit in range(1, 21)]
+    path = tmp_path / "two.csv"
+    path.write_text("\n".join(["Batch,Unit,Mass (g)", *lines]) + "\n")
+    task = Task(path=str(path), digest=digest_of(path), call=CALL, copy=1, copies=3, out=str(tmp_path))
+    (one, first), (other, second) = judge_input(task)
+    assert (one.batch, other.batch, one.verdict, other.verdict) == ("A", "B", "complies", "complies")
+    assert (one.document, other.document) == (f"{task.digest}-2.json", f"{task.digest}-5.json")
+    assert [hashlib.sha256(text.encode()).hexdigest() for text in (first, second)] == [one.sha256, other.sha256]
+    assert json.loads(second)["batch"]["number"] == "B"
+    assert (one.house, one.report, one.problems, one.cause_probability is None) == ((), "", (), one.cause == "")
+
+
+def test_shares_of_limits_are_none_where_a_bound_is_no_number() -> None:
+    def share(figure: object, bound: object) -> float:
+        limit = Limit(what="", figure=figure, bound=bound)  # type: ignore[arg-type]
+        return under_rows._share(limit)
+
+    from qc.jobs.sweep import rows as under_rows
+
+    assert share(Fraction(1, 2), 4) == 0.125
+    assert [share(None, 4), share(1, 0), share(1, None), share(1, (0, 2))] == [0.0, 0.0, 0.0, 0.0]
