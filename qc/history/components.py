@@ -18,8 +18,9 @@ from qc.stats.one_thread import one_thread
 
 Floats = np.ndarray[Any, np.dtype[np.floating[Any]]]
 
-# Where a ratio of SD is as good as nothing [-].
-NOTHING_LEFT = 1e-4
+# Where a ratio of SD is as good as nothing, and where it is as good as all: the search leaps far beyond, and there the
+# products are no longer those of a sum [-].
+NOTHING_LEFT, NOTHING_BESIDE = 1e-4, 1e4
 
 
 class Level(Struct, frozen=True, kw_only=True):
@@ -120,7 +121,8 @@ def components(values: Sequence[float], factors: Mapping[str, Sequence[str]]) ->
         mean = (float(y.sum()) - float(of_mean @ of_y)) / left
         spherical = solve_triangular(lower, of_y - of_mean * mean, lower=True, trans=1)
         squares = float(((y - mean) ** 2).sum()) - float((scale * (sums - counts * mean)) @ spherical)
-        free = n - 1
+        # Below this a sum of squares is what is left of a float.
+        free, squares = n - 1, max(squares, 1e-24 * float(y @ y))
         value = 2.0 * float(np.log(np.diag(lower)).sum()) + log(left) + free * (1.0 + log(2.0 * pi * squares / free))
         return value, mean, squares / free, spherical, lower, left
 
@@ -132,7 +134,7 @@ def components(values: Sequence[float], factors: Mapping[str, Sequence[str]]) ->
             start,
             method="L-BFGS-B",
             jac="3-point",
-            bounds=[(0.0, None)] * len(sizes),
+            bounds=[(0.0, NOTHING_BESIDE)] * len(sizes),
             options=fine,
         )
         ratios = np.where(best.x < NOTHING_LEFT, 0.0, best.x)

@@ -88,8 +88,9 @@ def _what_is_a_signal(review: Review) -> str:
     few = " Of fewer than five batches nothing can be said." if len(review.product.batches) < 5 else ""
     return (
         f"A product of which nothing changes gives about one false signal in {BATCHES_A_FALSE_SIGNAL} batches over "
-        f"these charts{cavities}, from the fifth batch on. A signal is one batch beyond the limit, EWMA or CUSUM "
-        "beyond theirs, or two levels that tell the batches far better than one. Where there is none, a small change "
+        f"these charts{cavities}, from the fifth batch on, where figures scatter normally, and four times as many "
+        "where single batches lie far out. A signal is one batch beyond the limit, EWMA or CUSUM beyond theirs, or "
+        "two levels that tell the batches far better than one. Where there is none, a small change "
         "may still be there. A change that is only just seen is shown greater than it is, one of a standard deviation "
         f"up to twice as great, and the intervals of its levels may miss them.{few}"
     )
@@ -206,8 +207,8 @@ def _next(review: Review) -> Iterator[Piece]:
         )
     )
     yield table(
-        "Chance that the next batch passes each test of single units, if nothing changes; batches that lay apart by "
-        "themselves, such as those of a bad week, are not counted",
+        "Chance that the next batch passes each test of single units, if nothing changes, rather too low than too "
+        "high; batches that lay apart by themselves, such as those of a bad week, are not counted",
         list(next_tests(review.product.batches[-1], review.series)),
         column("Test", lambda one: TEST[one.test]),
         column("Of", lambda one: one.active or "the masses"),

@@ -25,8 +25,25 @@ INFERS = re.compile(
 )
 
 
+# What words a history, `qc chance` and the lines of limits, beside the messages.
+ELSEWHERE = (
+    "history.review_pages",
+    "history.wording",
+    "jobs.chance.found",
+    "jobs.chance.noticing",
+    "jobs.chance.text",
+    "say.limits",
+    "say.release",
+    "show.chances",
+)
+
+
 def worded() -> Iterator[tuple[str, str]]:
     """Every message with its sentence, or the code of what words it."""
+    for room in ELSEWHERE:
+        for name, function in inspect.getmembers(import_module(f"qc.{room}"), inspect.isfunction):
+            if function.__module__ == f"qc.{room}":
+                yield f"{room}.{name}", inspect.getsource(function)
     for room in iter_modules(messages.__path__):
         module = import_module(f"qc.say.messages.{room.name}")
         yield from ((f"{room.name}.{name}", text) for name, text in getattr(module, "SENTENCES", {}).items())
@@ -88,7 +105,8 @@ def figures(study: dict[str, Any]) -> list[float]:
     def figure(cell: str) -> float:
         return float(cell.removesuffix(" %"))
 
-    return [figure(row[at]) - (figure(row[off]) if off is not None else 0.0) for row in counted for at in columns]
+    every = [figure(row[at]) - (figure(row[off]) if off is not None else 0.0) for row in counted for at in columns]
+    return [abs(one) for one in every] if study.get("absolute") else every
 
 
 @pytest.mark.parametrize("study", STUDIES, ids=lambda one: one["says"][0])

@@ -35,7 +35,8 @@ from qc.show.pages_pdf import Paper
 
 RESULTS = Path(__file__).parent / "results" / "history.md"
 APPENDS, CHARTED, REVIEWED, STEPS = 400, 100_000, 1000, 400
-STEPS_HEAD = f"| step | batches on either side | changes found in {STEPS} series | shown / true | interval holds it |"
+STEPS_TITLE = "## Steps that were seen, and whether their intervals hold"
+STEPS_HEAD = f"| step | batches on either side | found in {STEPS} series | shown / true | interval holds it |"
 _FIELDS = StoredEntry.__struct_fields__
 INSERT = f"INSERT INTO entry ({', '.join(_FIELDS)}) VALUES (:{', :'.join(_FIELDS)})"
 
@@ -93,7 +94,9 @@ def sizes_of_steps() -> list[str]:
                 values = np.random.default_rng(seed).normal(0.0, 1.0, 2 * around)
                 values[around:] += size
                 one = follow([BatchValue(value=float(value)) for value in values], rules=rules_for(4))
-                found += changes(list(values), levels=one.levels, seen=one.seen, aside=one.beyond)
+                told = changes(list(values), levels=one.levels, seen=one.seen, aside=one.beyond)
+                # A false signal elsewhere is no measure of this step; said.md counts those.
+                found += sorted(told, key=lambda change: abs(change.first - around))[:1]
             mean = fmean(abs(one.difference[0]) for one in found)
             held = sum(one.difference[1] <= size <= one.difference[2] for one in found)
             lines.append(
@@ -147,6 +150,6 @@ def test_what_a_history_costs(tmp_path: Path) -> None:
         "",
     ]
     lines = ["| what | median | tenth percentile |", "|---|---|---|", *appends(tmp_path), charted(), reviewed(tmp_path)]
-    lines += ["", STEPS_HEAD, "|---|---|---|---|---|", *sizes_of_steps()]
+    lines += ["", STEPS_TITLE, "", STEPS_HEAD, "|---|---|---|---|---|", *sizes_of_steps()]
     RESULTS.write_text("\n".join([*head, *lines]) + "\n", encoding="utf-8")
-    assert len(lines) == 19
+    assert len(lines) == 21

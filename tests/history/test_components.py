@@ -132,3 +132,20 @@ def test_any_factors_give_the_components_of_a_second_engine() -> None:
     found = components(values, factors)
     assert found.criterion == pytest.approx(top.fun, abs=1e-6)
     assert [*found.variances.values(), found.residual] == pytest.approx(list(np.exp(top.x)), rel=2e-3)
+
+
+@pytest.mark.parametrize(("batches", "seed"), [(8, 18), (8, 134), (8, 144), (12, 141)])
+def test_cavities_that_do_not_differ_give_components_wherever_the_search_leaps(batches: int, seed: int) -> None:
+    """In one product of a hundred it tried an SD a thousand million times that of the units."""
+    draw, count = np.random.Generator(np.random.Philox(seed)), 12 * batches
+    values = 100 + np.repeat(0.5 * draw.standard_normal(batches), 12) + draw.standard_normal(count)
+    factors = {"batch": [str(at // 12) for at in range(count)], "cavity": [str(at % 6) for at in range(count)]}
+    found = components(values.tolist(), factors)
+    assert found.residual == pytest.approx(1.0, abs=0.5)
+    assert found.variances["cavity"] < 0.2
+
+
+def test_values_that_do_not_differ_have_no_spread_to_part() -> None:
+    found = components([100.0] * 30, {"batch": [str(at // 6) for at in range(30)]})
+    assert found.variances == {"batch": 0.0}
+    assert found.residual < 1e-15

@@ -132,8 +132,8 @@ def pieces(found: Noticing) -> tuple[Piece, ...]:
     rests = (
         f"For a straight change, called possible or clear by qc check, and units that scatter by "
         f"{fixed(found.scatter_percent, decimals=1)} % (SD, assay included). A change that bends is noticed by units "
-        "between the ends; the tests of content judge units drawn at random. In simulated pours about ten of 100 more "
-        "were noticed, since a last unit that lies apart is called too."
+        "between the ends; the tests of content judge units drawn at random. In simulated pours as many were "
+        "noticed or more: up to thirty of 100 more of six units assayed, five of ten or more."
     )
     which = Lines(items=(f"Evenly: units {evenly}.", *([] if one.at_ends is None else [f"First and last: {at_ends}."])))
     return Prose(text=answer), which, costs, Prose(text=rests)
