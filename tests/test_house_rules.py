@@ -36,7 +36,7 @@ BUDGET = {
     "expr.py": 233,
     "fields": 664,
     "guide": 215,
-    "history": 1600,
+    "history": 1601,
     "jobs": 3247,
     "judging": 1778,
     "pour": 1140,
