@@ -15,6 +15,8 @@ OTHERS = {
     "Example": "Example",
     "This is one example of it": "example",
     "Weighed before trimming": "before",
+    "Weighed before foil": "before foil",
+    "before weighing": "before",
     "Mass before drying of the units that were made today": "before",
     "Weights of 10 units": "10",
     "Weights 10": "10",
@@ -37,6 +39,8 @@ NET = (
         "Batch with foil",
         "plus foil and more words",
     ),
+    # When and how the balance was used; a day, a strength and a number of something else are no number of units.
+    *("cooled before weighing", "Units cooled before the last weighing", "Masses 10 mg", "Mass 10 day"),
     *("Previous batch 7", "with foil batch 7", "This is an example of the sheet", "", "mean", "250"),
 )
 

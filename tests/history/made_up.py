@@ -16,6 +16,14 @@ OFF = (0.002, -0.002, 0.001, -0.001)
 """The batches scatter about their level by these in turn."""
 STEP, ALONE = 13, 18
 """The masses rise from 2.000 g to 2.060 g with the 13th batch, and the 18th weighs 2.200 g."""
+NOTED = {
+    "2025-12-12": "more than a month before the step",
+    "2025-12-13": "a month before the step",
+    "2026-01-12": "new pump",
+    "2026-02-13": "a month after the step",
+    "2026-02-18": "a month after the bad batch",
+    "2026-03-30": "long after",
+}
 BEFORE, AFTER, FAR = 2.000, 2.060, 2.200
 CAVITIES = {"1": -0.5, "2": -0.5, "3": 1.5, "4": -0.5}
 """What each cavity is off by [% of the batch mean]."""
@@ -51,7 +59,7 @@ def stepped(number: int) -> BatchFigures:
         rules={"ph-eur-2.9.5": "11.0", "ph-eur-2.9.40": "11.0"},
         qc_version="0.1.0" if number < 20 else "0.2.0",
         released="" if alone else "200",
-        causes={"uneven-fill": 0.7, "sound": 0.2} if alone else {"sound": 0.9},
+        causes={"active-lost": 0.7, "sound": 0.2} if alone else {"sound": 0.9},
         report="/reports/B 18" if alone else "",
     )
 
@@ -61,7 +69,7 @@ def stepped_product() -> Product:
     batches = [stepped(number) for number in range(1, 25)]
     earlier = replace(batches[2], result_sha256="e", verdict="undecided", judged_at="2026-01-20", made_by="")
     batches[2] = replace(batches[2], because="assayed again")
-    noted = [Event(day=day, text=text) for day, text in (("2026-01-12", "new pump"), ("2026-03-30", "long after"))]
+    noted = [Event(day=day, text=text) for day, text in NOTED.items()]
     confirmed = Confirmed(result_sha256=batches[ALONE - 1].result_sha256, number="B-18", cause="uneven-fill")
     entries = enumerate([earlier, *batches, *noted, confirmed], start=1)
     (product,) = products((number, "", one) for number, one in entries)

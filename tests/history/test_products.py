@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import json
 from typing import Any
 
+import msgspec
 import pytest
 from msgspec.structs import replace
 from stored_batches import checked
 
+from qc.document import as_text
 from qc.history.entries import Confirmed, Event
 from qc.history.figures import BatchFigures, WithinBatch, figures_of
 from qc.history.products import products, rules_for, series_of, within
@@ -46,6 +49,47 @@ def test_the_figures_of_a_batch_are_those_of_its_document() -> None:
     assert figures.mass is not None
     assert figures.mass.mean == pytest.approx(3.24, abs=0.01)
     assert (figures.made_by, figures.report, figures.verdict) == ("technician A", "here", "complies")
+
+
+def test_whatever_a_document_says_of_a_batch_is_kept() -> None:
+    """Each figure from where the document has it; what it does not say is empty."""
+    document: Any = json.loads(as_text(checked("two-actives").sealed()))
+    batch, seal = document["batch"], document["seal"]
+    batch |= {"active_lots": {"a": "L1", "b": None}, "base_lot": "B7", "quantity_released": "20 pessaries"}
+    document |= {"supersedes": {"result_sha256": "earlier", "because": "weighed again"}, "verdict": "undecided"}
+    document["causes"] = [{"cause": name, "probability": p} for name, p in (("x", 0.05), ("y", 0.049), ("z", 0.9))]
+    document["planned_mass"] = {"planned_g": 3.2}
+    found = figures_of(document, report="here")
+    assert msgspec.structs.replace(found, mass=None, contents={}) == BatchFigures(
+        result_sha256=seal["result_sha256"],
+        verdict="undecided",
+        input_sha256=document["input"]["sha256"],
+        number=batch["number"],
+        product=batch["product"],
+        strength="500 mg / 100 mg",
+        form="pessaries",
+        made_on=batch["made_on"],
+        judged_at=seal["judged_at"],
+        basis=document["basis"],
+        planned_g=3.2,
+        failed=tuple(one["id"] for one in document["tests"] if one["verdict"] == "does-not-comply"),
+        causes={"x": 0.05, "z": 0.9},
+        made_by="technician A",
+        base_lot="B7",
+        active_lots={"a": "L1"},
+        rules={id: rule["edition"] for id, rule in seal["rules"].items()},
+        qc_version=document["qc_version"],
+        supersedes="earlier",
+        because="weighed again",
+        released="20 pessaries",
+        report="here",
+    )
+    said = ("number", "product", "made_on", "made_by", "dosage_form", "label_claims_mg", "active_lots", "base_lot")
+    batch |= dict.fromkeys((*said, "quantity_released"))
+    document |= {"supersedes": None, "input": None, "planned_mass": None, "causes": []}
+    bare = msgspec.structs.replace(figures_of(document), mass=None, contents={})
+    kept = {"result_sha256", "verdict", "judged_at", "basis", "rules", "qc_version", "failed"}
+    assert {name for name in bare.__struct_fields__ if getattr(bare, name)} <= kept
 
 
 def test_a_product_spelt_in_two_ways_is_one_and_two_strengths_are_two() -> None:

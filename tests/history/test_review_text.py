@@ -12,7 +12,7 @@ from matplotlib.figure import Figure
 from scipy import stats
 
 from qc.history.pictures import draw_series
-from qc.history.review import Review, signals
+from qc.history.review import Review, review_of, signals
 from qc.history.review_pages import review_sections
 from qc.show.pages_text import text_page
 from qc.show.pieces import Picture
@@ -88,3 +88,18 @@ def test_the_axis_of_a_chart_shows_the_batches_and_not_how_far_the_first_limits_
     assert (marks["batch"], marks["beyond the limit"]) == (23, 1)
     levels = [line.get_ydata()[0] for line in ax.lines if line.get_label() == "level" or line.get_marker() == "None"]
     assert levels == pytest.approx([one.changes[0].before[0], one.changes[0].after[0]])
+
+
+def test_what_was_noted_within_a_month_of_a_change_stands_beside_it(stepped: Review) -> None:
+    step, alone = signals(stepped)
+    days = list(made_up.NOTED)
+    assert step.when == "2026-01-13"
+    assert step.noted == "; ".join(f"{day}: {made_up.NOTED[day]}" for day in days[1:4])
+    assert alone.noted == "; ".join(f"{day}: {made_up.NOTED[day]}" for day in days[2:5])
+
+
+@pytest.mark.parametrize(("batches", "told"), [(4, False), (5, True)])
+def test_cavities_and_parts_of_the_spread_are_told_from_five_batches_on(batches: int, told: bool) -> None:
+    product = made_up.stepped_product()
+    review = review_of(product, made_up.units(product.batches[:batches]))
+    assert (bool(review.apart), review.mass is not None, bool(review.contents)) == (told, told, told)
