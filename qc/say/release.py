@@ -46,7 +46,7 @@ def releasable(ledger: UnitLedger | None, verdict: BatchVerdict) -> str:
     if verdict is BatchVerdict.DOES_NOT_COMPLY:
         return "none"
     if verdict is BatchVerdict.UNDECIDED:
-        return f"none until decided, {f'at most {most}' if most else 'and none is left'} then"
+        return f"none until decided, then {f'at most {most}' if most else 'none'}"
     return f"at most {most}" if most else "none is left"
 
 

@@ -114,3 +114,14 @@ def sentence(text: str) -> str:
     ('Weigh ten more units.', 'Done.')
     """
     return text if not text or text.endswith((".", "?", "!", ELLIPSIS)) else f"{text}."
+
+
+def within_a_sentence(text: str) -> str:
+    """A sentence as it stands within another one.
+
+    Examples
+    --------
+    >>> within_a_sentence("Weigh unit 3 again.")
+    'weigh unit 3 again'
+    """
+    return text[:1].lower() + text[1:].rstrip(".")

@@ -273,6 +273,27 @@ def ledger_closes(judged: JudgedBatch) -> Iterator[str]:
         yield "more used than there are"
 
 
+def what_is_left_to_release(judged: JudgedBatch) -> Iterator[str]:
+    """No word of release stands where no unit is left for it, and none is said to be left where one is."""
+    found, said = judged.ledger, steps(judged)
+    if found is None or found.used > found.whole or judged.verdict is BatchVerdict.DOES_NOT_COMPLY:
+        return
+    none = found.left_for_release == 0
+    for step in (*said.get("advice.look_into", []), *said.get("advice.open_finding", [])):
+        if step.values.get("release", True) is none:
+            yield f"{step.id} before release, {found.left_for_release} left"
+    if ("advice.none_left" in said) is not (none and judged.verdict is BatchVerdict.COMPLIES):
+        yield f"{sorted(said)} beside {found.left_for_release} left"
+    if "advice.nothing_more" in said and none:
+        yield "go on to release, and none is left"
+    if any(
+        step.values.get("last", False) is not none
+        for step in said.get("advice.more_units", [])
+        if step.values["active"]
+    ):
+        yield f"the last units are asked for, and {found.left_for_release} are left"
+
+
 def basis_and_contents(judged: JudgedBatch) -> Iterator[str]:
     """What the verdict rests on is what was measured."""
     said = {one.id for one in messages(judged.cannot_say)}
@@ -365,6 +386,7 @@ RULES: tuple[Rule, ...] = (
     units_outside,
     figures_agree,
     ledger_closes,
+    what_is_left_to_release,
     basis_and_contents,
     pour_and_causes,
     one_series_one_flag,

@@ -120,6 +120,16 @@ PLANTED: dict[str, tuple[str, Plant]] = {
         "records_that_are_looked_at",
         told(message("advice.print_out", unit="7", typed="9.99", kind="mass", percent=1.0)),
     ),
+    "go on to release and no unit is left": ("what_is_left_to_release", in_ledger(released_at_most=0)),
+    "none is said to be left where some are": ("what_is_left_to_release", told(message("advice.none_left"))),
+    "the next pour though units are left": (
+        "what_is_left_to_release",
+        told(message("advice.open_finding", finding="x", release=False)),
+    ),
+    "the last units though more are left": (
+        "what_is_left_to_release",
+        told(message("advice.more_units", active="drug", last=True, units=("1",), number=1)),
+    ),
     "more units than there are": ("what_can_be_supplied", with_test("content-uniformity", more_units=21)),
     "a unit that is used up": ("what_can_be_supplied", with_test("content-uniformity", next_units=("1",))),
     "cannot be shown though enough are left": (

@@ -8,7 +8,7 @@ from qc.results import Message
 from qc.say import numbers
 from qc.say.messages import all_words
 from qc.say.names import any_of, rules_cited
-from qc.say.text import counted, listed
+from qc.say.text import counted, listed, within_a_sentence
 
 _WHOLE_UNITS = "{number} whole units«, or {mass_route} for the mass route»"
 
@@ -65,7 +65,7 @@ def cause(*, causes: Sequence[str], probability: float, apart: str = "") -> str:
 def _apart(causes: Sequence[str], measurement: str) -> str:
     """What tells causes apart: a measurement, in a sentence; beside a fault that is not modelled, else the papers."""
     if measurement:
-        return f"; to tell them apart, {measurement[0].lower()}{measurement[1:].rstrip('.')}"
+        return f"; to tell them apart, {within_a_sentence(measurement)}"
     return f"; to tell them apart, check {_TO_CHECK}" if len(causes) > 1 and {*_UNMODELLED} & {*causes} else ""
 
 

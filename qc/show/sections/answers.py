@@ -22,7 +22,7 @@ from qc.say.messages import all_words, words
 from qc.say.names import TEST, TREND, VERDICT, any_of, in_words, test_title
 from qc.say.numbers import probability, signed_beside
 from qc.say.release import reconciliation, unit_ledger, visual_inspection
-from qc.say.text import brief, counted, listed, sentence, shortened
+from qc.say.text import brief, counted, listed, sentence, shortened, within_a_sentence
 from qc.show.pieces import Lines
 
 UNITS_NAMED = 10
@@ -139,7 +139,7 @@ def causes(judged: JudgedBatch) -> tuple[str, ...]:
         return ("No causes were weighed: too little was measured.",)
     first, *others = likeliest(judged)
     shown = next((one for one in first.causes[0].evidence if isinstance(one, Message) and one.id in FIGURES), None)
-    by = "" if shown is None or first.ids[0] == SOUND else f" ({words(shown).rstrip('.')})"
+    by = "" if shown is None or first.ids[0] == SOUND else f": {within_a_sentence(words(shown))}"
     return ("; ".join([named_causes(first) + by, *map(named_causes, others)]) + ".",)
 
 
