@@ -45,7 +45,7 @@ BUDGET = {
     "readers": 6302,
     "results": 465,
     "rules": 3381,
-    "say": 1966,
+    "say": 1968,
     "show": 2714,
     "simulate": 387,
     "stats": 1075,
