@@ -11,6 +11,7 @@ from typing import Any
 import pytest
 
 from qc.fields.field import near_heading, near_name, plain, same_name
+from qc.fields.sheets import BARE_UNITS
 from qc.fields.words import (
     Heading,
     balance_sign,
@@ -85,6 +86,13 @@ def test_a_heading_means_what_people_mean_by_it(text: str) -> None:
     found = heading_of(text)
     assert found == (None if meant is None else Heading(*meant))
     assert meant_by(text) == ("" if meant is None else meant[0])
+
+
+@pytest.mark.parametrize("heading", [field.heading for field in BARE_UNITS.fields])
+def test_a_heading_of_our_own_sheets_means_its_column_however_it_is_spelt(heading: str) -> None:
+    field = BARE_UNITS.columns[plain(heading)]
+    for spelt in (heading, heading.upper(), heading.replace("(", "[").replace(")", "]") + ":"):
+        assert heading_of(spelt) == Heading(field.attribute, field.unit)
 
 
 SUMMARIES = {

@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import json
 import re
+from decimal import Decimal
 from fractions import Fraction
 from pathlib import Path
 
@@ -14,6 +15,7 @@ from msgspec.structs import replace
 
 from qc.batch import Batch
 from qc.jobs.seal import call_of
+from qc.jobs.sweep import rows as under_rows
 from qc.jobs.sweep import run as under_test
 from qc.jobs.sweep.inputs import find_inputs, input_of
 from qc.jobs.sweep.judging import Task, as_line, judge_input
@@ -41,8 +43,10 @@ from qc.results import (
     TestResult,
     Trend,
     TrendFlag,
+    UnitRow,
     Verdict,
 )
+from qc.show.spark import MOST_POINTS
 
 CALL = call_of(ReadOptions(form="suppositories"), rules=None)
 
@@ -358,7 +362,29 @@ def test_shares_of_limits_are_none_where_a_bound_is_no_number() -> None:
         limit = Limit(what="", figure=figure, bound=bound)  # type: ignore[arg-type]
         return under_rows._share(limit)
 
-    from qc.jobs.sweep import rows as under_rows
-
     assert share(Fraction(1, 2), 4) == 0.125
     assert [share(None, 4), share(1, 0), share(1, None), share(1, (0, 2))] == [0.0, 0.0, 0.0, 0.0]
+
+
+@pytest.mark.parametrize("units", [1, MOST_POINTS, MOST_POINTS + 1, 2 * MOST_POINTS + 1])
+def test_a_line_of_the_pour_has_so_many_points_at_most_each_the_mean_of_its_neighbours(units: int) -> None:
+    masses = [2.0 + 0.001 * (place * 37 % 11) for place in range(units)]
+    line = under_rows._pour(
+        judged(unit_rows=tuple(reversed([row(place + 1, mass) for place, mass in enumerate(masses)])))
+    )
+    together = -(-units // MOST_POINTS)
+    assert len(line) == -(-units // together) <= MOST_POINTS
+    assert line[0] == pytest.approx(sum(masses[:together]) / together)
+    assert line[-1] == pytest.approx(sum(masses[(len(line) - 1) * together :]) / (units - (len(line) - 1) * together))
+
+
+def test_without_a_pour_order_there_is_no_line_and_a_unit_without_its_place_is_not_in_it() -> None:
+    assert under_rows._pour(judged(unit_rows=(row(None, 2.0), row(None, 2.1)))) == ()
+    assert under_rows._pour(judged(unit_rows=(row(2, 2.0), row(None, 2.2), row(1, 2.1)))) == (2.1, 2.0)
+
+
+def row(order: int | None, mass: float) -> UnitRow:
+    return UnitRow(
+        unit=f"u{order}-{mass}", pour_order=order, mould=None, cavity=None, deviation_percent=0.0,
+        mass_g=Decimal(str(mass)), in_mass_sample=True,
+    )  # fmt: skip
