@@ -55,7 +55,7 @@ def stepped(number: int) -> BatchFigures:
         },
         made_by="A" if number % 2 else "B",
         base_lot="L1" if number < STEP else "L2",
-        active_lots={"zinc": "Z1"},
+        active_lots={"zinc": "Z1" if number % 3 else "Z2"},
         rules={"ph-eur-2.9.5": "11.0", "ph-eur-2.9.40": "11.0"},
         qc_version="0.1.0" if number < 20 else "0.2.0",
         released="" if alone else "200",

@@ -9,8 +9,10 @@ import made_up
 import numpy as np
 import pytest
 from matplotlib.figure import Figure
+from msgspec.structs import replace
 from scipy import stats
 
+from qc.history.cavities import cavities_apart
 from qc.history.pictures import draw_series
 from qc.history.review import Review, review_of, signals
 from qc.history.review_pages import review_sections
@@ -84,6 +86,10 @@ def test_the_axis_of_a_chart_shows_the_batches_and_not_how_far_the_first_limits_
     assert low < min(values) < max(values) < high
     assert high - low < 2.0 * (max(values) - min(values))
     assert max(end for end in one.followed.high if end is not None) > high
+    (band,) = [one for one in ax.collections if one.get_label() == "limits"]
+    places = [place for place, end in enumerate(one.followed.high, start=1) if end is not None]
+    drawn = [float(x) for x, _ in band.get_paths()[0].vertices]
+    assert (min(drawn), max(drawn)) == (min(places), max(places))
     marks = {line.get_label(): len(line.get_xdata()) for line in ax.lines}
     assert (marks["batch"], marks["beyond the limit"]) == (23, 1)
     levels = [line.get_ydata()[0] for line in ax.lines if line.get_label() == "level" or line.get_marker() == "None"]
@@ -103,3 +109,9 @@ def test_cavities_and_parts_of_the_spread_are_told_from_five_batches_on(batches:
     product = made_up.stepped_product()
     review = review_of(product, made_up.units(product.batches[:batches]))
     assert (bool(review.apart), review.mass is not None, bool(review.contents)) == (told, told, told)
+
+
+def test_a_cavity_that_never_scatters_has_no_test(stepped: Review) -> None:
+    """Batches written down as equal have no spread to hold a distance against."""
+    flat = [replace(one, points=tuple(replace(point, value=1.5) for point in one.points)) for one in stepped.cavities]
+    assert cavities_apart(flat, stepped.mass) == []
