@@ -10,22 +10,27 @@ from qc.readers.finding.view import number_in
 from qc.readers.located import LocatedTable
 
 
-def check_apart(units: LocatedTable) -> None:
+def check_apart(located: LocatedTable) -> None:
     """Refuse what is written beside the cells and speaks of masses; a notice for the rest, margins left out.
 
     Parameters
     ----------
-    units : LocatedTable
-        The units, with the sheet on which they stand.
+    located : LocatedTable
+        A known table, with the sheet on which it stands.
     """
-    cells = [cell for entry in units.entries if (cell := entry.cell("mass_g")) is not None]
+    cells = [cell for entry in located.entries if (cell := entry.cell("mass_g")) is not None]
     masses = [number for cell in cells if (number := number_in(cell)) is not None]
-    for where, text in units.table.apart:
-        said = SheetCell(column=0, address="", kind=CellKind.TEXT, text=text)
-        near = bool(masses) and tells_masses(said, min(masses) / 2, 2 * max(masses), decimals=1)
+    commented = [cell for row in located.table.rows for cell in row.cells.values() if cell.comment]
+    said = [(where, text, None) for where, text in located.table.apart]
+    for where, text, cell in [*said, *((f"comment on {cell.quoted}", cell.comment, cell) for cell in commented)]:
+        told = SheetCell(column=0, address="", kind=CellKind.TEXT, text=text)
+        near = bool(masses) and tells_masses(told, min(masses) / 2, 2 * max(masses), decimals=1)
         if near or other_masses(text, count=len(masses)):
             found = f"the {where} says {quoted(text)}, which may be about the masses"
             mend = "Put into the cells what it says of a unit, and take it out of there"
-            units.refuse_at("", found, mend)
+            located.refuse_at(cell.address if cell else "", found, mend)
+        elif cell is not None:
+            remark, what = f"The {where} was not read: {quoted(text)}.", f"the comment {quoted(text)}"
+            located.findings.ignore(located.table, cell.address, remark, cells=[cell], what=what)
         elif where != ON_MARGIN:
-            units.remark("", f"The {where} was not read: {quoted(text)}.")
+            located.remark("", f"The {where} was not read: {quoted(text)}.")

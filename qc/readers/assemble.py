@@ -10,9 +10,8 @@ from msgspec.structs import replace
 
 from qc.batch import Active, Assay, Batch, CavityPour, Check, Displacement, DisplacementConvention, Source
 from qc.fields.field import Plausible, plain, same_name
-from qc.fields.remarks import other_masses
 from qc.fields.sheets import ACTIVES, INSTRUCTIONS_SHEET
-from qc.problems import InputProblems, Problem, quoted
+from qc.problems import InputProblems, Problem
 from qc.readers.actives import ActiveRows, check_displaced_base, read_actives
 from qc.readers.apart import check_apart
 from qc.readers.assays import CONTENTS, ONLY_ACTIVE, read_assays, read_whole_unit_contents
@@ -46,8 +45,7 @@ def batch_from_book(book: Book, *, options: ReadOptions, findings: Noted, source
         refuse_ignored_units(sheets["Units"], book.ignored)
     for table in sheets.values():
         _check_looks(table)
-    if "Units" in sheets:
-        check_apart(sheets["Units"])
+        check_apart(table)
     if "Assay" in sheets:
         _refuse_beside_contents(sheets["Assay"], options)
     read_values(sheets.values(), options.decimal or (found.weighed.decimal if found else None))
@@ -115,11 +113,10 @@ def _without_spare_rows(units: LocatedTable, assay: LocatedTable | None, *, pour
 
 
 def _check_looks(table: LocatedTable) -> None:
-    """Refuse what was read and is struck through, or has a comment that makes another mass of it; tell other comments.
+    """Refuse what was read and is struck through.
 
     A correction on paper is a line through what does not count, and a raised digit is the mark of a footnote.
     """
-    masses = sum("mass_g" in entry.cells for entry in table.entries)
     for name, cell in (one for entry in table.entries for one in entry.cells.items()):
         exact = name in ("name", "unit") or table.columns[name].is_number
         if cell.look == STRUCK or (cell.look and exact):
@@ -128,13 +125,6 @@ def _check_looks(table: LocatedTable) -> None:
                 "Type it plainly where it counts; a unit that does not is told under Left out because, a mass that was "
             )
             table.refuse_at(cell.address, found, mend + "put right under Weighed again (g)")
-        elif cell.comment and (other := other_masses(cell.comment, count=masses)):
-            found = f"the comment {quoted(cell.comment)} says {quoted(other)} of {cell.quoted}, which is not understood"
-            table.refuse_at(cell.address, found, "Write the net mass of the single unit, or reword the comment")
-        elif cell.comment:
-            text = f"The comment on {cell.quoted} was not read: {quoted(cell.comment)}."
-            what = f"the comment {quoted(cell.comment)}"
-            table.findings.ignore(table.table, cell.address, text, cells=[cell], what=what)
 
 
 def _refuse_beside_contents(assay: LocatedTable, options: ReadOptions) -> None:

@@ -23,7 +23,7 @@ from qc.readers.guards import MOST_MERGED, UnusableFileError, guard_cells
 _ROW = re.compile(r"[1-9]\d{0,6}", re.ASCII)
 _PLACE = re.compile(r"([A-Z]{1,3})([1-9]\d{0,6})", re.ASCII)
 _NUMBER = re.compile(r"\s*[-+]?(\d+\.?\d*|\.\d+)([eE][-+]?\d+)?\s*", re.ASCII)
-_WORKSHEET, _STRINGS, _DRAWING = "/worksheet", "/sharedStrings", "/drawing"
+_WORKSHEET, _STRINGS, _DRAWING, _CHART = "/worksheet", "/sharedStrings", "/drawing", "/chart"
 _OF_A_SHEET = (_WORKSHEET, "/chartsheet", "/dialogsheet", "/xlMacrosheet")
 _WORKSHEET_TYPE = "spreadsheetml.worksheet+xml"
 _ROOT, _TYPES = "_rels/.rels", "[Content_Types].xml"
@@ -241,8 +241,9 @@ def _texts(archive: zipfile.ZipFile, part: str) -> tuple[tuple[str, ...], dict[s
 
 
 def _boxes(archive: zipfile.ZipFile, part: str) -> tuple[str, ...]:
-    """The texts of the text boxes that are drawn on a sheet."""
-    relations = _relations(archive, part) if _place_of_relations(part) in archive.namelist() else {}
+    """The texts of the text boxes that are drawn on a sheet, and the titles of its charts."""
+    drawings = _related(archive, part, _DRAWING)
+    drawn = [*drawings, *(chart for drawing in drawings for chart in _related(archive, drawing, _CHART))]
     found: list[list[str]] = []
     inside: list[str] = []
 
@@ -251,14 +252,19 @@ def _boxes(archive: zipfile.ZipFile, part: str) -> tuple[str, ...]:
             found[-1].append(told)
 
     begins: dict[str, Callable[[Mapping[str, str]], None]] = {
-        "txBody": lambda _: found.append([]),
+        **dict.fromkeys(("txBody", "rich"), lambda _: found.append([])),
         "p": lambda _: found[-1].append(" ") if found else None,
         "t": lambda _: inside.append("t"),
     }
-    for kind, target in relations.values():
-        if kind.endswith(_DRAWING) and target in archive.namelist():
-            _walk(archive, target, begins, ends=lambda name: inside.clear() if name == "t" else None, text=text)
+    for target in drawn:
+        _walk(archive, target, begins, ends=lambda name: inside.clear() if name == "t" else None, text=text)
     return tuple(filter(None, ("".join(parts).strip() for parts in found)))
+
+
+def _related(archive: zipfile.ZipFile, part: str, kind: str) -> list[str]:
+    """The parts of a kind that a part names and that are there."""
+    relations = _relations(archive, part) if _place_of_relations(part) in archive.namelist() else {}
+    return [target for named, target in relations.values() if named.endswith(kind) and target in archive.namelist()]
 
 
 def _white(looks: dict[str, str], place: str, given: Mapping[str, str]) -> None:

@@ -56,6 +56,9 @@ ColumnKey = tuple[int, str]
 """A column by its letters, shorter ones first."""
 # A cell or a range of a formula, not those of another sheet.
 _TAKEN = re.compile(r"(?<![\w!:.$'])\$?([A-Z]{1,3})\$?(\d{1,7})(?::\$?([A-Z]{1,3})\$?(\d{1,7}))?(?![\w(!])")
+# Numbers with decimals that were typed into a formula; a gross mass less its tare.
+_TYPED = re.compile(r"(?<![\w$.])\d+[.,]\d+(?!\w)")
+_DIFFERENCE = re.compile(r"=\s*\d+(?:[.,]\d+)?\s*-\s*\d+(?:[.,]\d+)?\s*")
 # Functions that give another result each time, or take cells that only the spreadsheet program can name.
 _VOLATILE = re.compile(
     r"(?<![A-Z0-9_])(RAND|RANDBETWEEN|RANDARRAY|GETRANDBETWEEN|NOW|TODAY|OFFSET|INDIRECT)(?:\.NV)?\s*\(", re.IGNORECASE
@@ -173,6 +176,8 @@ def _refuse_formulas(masses: MeasuredColumn) -> None:
         how = "calculated from other masses" if takes(formula, rows) else ""
         if volatile := _VOLATILE.search(formula):
             how = f"another one at every calculation, by {volatile.group(1).upper()}"
+        elif len(_TYPED.findall(formula)) > 1 and not _DIFFERENCE.fullmatch(formula):
+            how = "calculated from several numbers that stand in its formula"
         elif cell.formula and "=" not in formula:
             how, formula = "calculated by a formula that the file does not write out", cell.formula
         if how:

@@ -7,6 +7,10 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+import xlsxwriter
+from openpyxl import Workbook
+from openpyxl.chart import LineChart
+from openpyxl.comments import Comment
 
 from qc.problems import InputProblems
 from qc.readers.options import ReadOptions
@@ -330,3 +334,42 @@ def test_the_figures_of_another_sheet_are_compared_with_ours(book_of: BookOf) ->
         ("Mean", "Summary!B1"),
         ("n", "Summary!B2"),
     }
+
+
+@pytest.mark.parametrize("word", ["rejected", "Ausschuss", "outlier", "repeat", "light unit", "mass"])
+def test_a_number_above_the_table_that_weighs_like_a_unit_is_asked(book_of: BookOf, word: str) -> None:
+    assert str(LIGHT) in told(book_of(Sheet1=[["Weights"], [word, LIGHT], [], HEAD, *LIST]))
+    assert not told(book_of(Sheet1=[["Weights"], ["Balance check", 2.0], [], HEAD, *LIST]))
+
+
+@pytest.mark.parametrize("cell", ["A1", "B1", "B6", "D9"])
+@pytest.mark.parametrize("text", ["unit 25: 1.500 g", "first weighing 1.5 g, reweighed", "left out: 1.500 g"])
+def test_a_comment_that_tells_a_mass_is_asked_wherever_it_stands(book_of: BookOf, cell: str, text: str) -> None:
+    def commented(book: Workbook) -> None:
+        book.worksheets[0][cell].comment = Comment(text, "AB")
+
+    assert "which may be about the masses" in told(book_of(commented, Sheet1=[HEAD, *LIST]))
+
+
+def test_the_title_of_a_chart_that_tells_a_mass_is_asked(book_of: BookOf) -> None:
+    def charted(book: Workbook) -> None:
+        chart = LineChart()
+        chart.title = "unit 25 1.500 g"
+        book.worksheets[0].add_chart(chart, "E5")
+
+    assert "which may be about the masses" in told(book_of(charted, Sheet1=[HEAD, *LIST]))
+
+
+@pytest.mark.parametrize(
+    ("formula", "asked"),
+    [("=AVERAGE(1.5,2.676)", True), ("=MAX(1.5,2.088)", True), ("=1.5+0.588", True), ("=2.588-0.500", False)],
+)
+def test_a_mass_worked_out_from_several_typed_numbers_is_asked(tmp_path: Path, formula: str, asked: bool) -> None:
+    with xlsxwriter.Workbook(path := tmp_path / "batch.xlsx") as book:
+        sheet = book.add_worksheet()
+        for row, cells in enumerate([HEAD, *LIST]):
+            sheet.write_row(row, 0, cells)
+        sheet.write_formula("B6", formula, None, 2.088)
+    said = told(path)
+    assert ("several numbers that stand in its formula" in said) is asked
+    assert asked or not said

@@ -138,7 +138,7 @@ def test_a_comment_is_told_and_one_that_makes_another_mass_refused(looks: dict[s
     assert [one.text for one in batch.notices if "comment" in one.text] == [
         'The comment on "1.998" was not read: "chipped".'
     ]
-    with pytest.raises(InputProblems, match=r'B4: the comment "weighed with foil" says "with foil" of "1\.998"'):
+    with pytest.raises(InputProblems, match=r'B4: the comment on "1\.998" says "weighed with foil"'):
         read_batch(looks["commented_otherwise"], options=FORM)
 
 

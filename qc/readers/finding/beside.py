@@ -129,8 +129,7 @@ def beside(
                 whole = bool(decimals) and typed is not None and not decimals_in(cell) and not measure_in(cell)
                 below = view.at((row + 1, column))
                 leads = below is not None and below.address in of_table
-                alone = row < first_row and not any(map(str.isdigit, before)) and fact and not leads
-                named = bool(before) and (whole or alone)
+                named = bool(before) and (whole or (row < first_row and not leads and _is_plain_fact(before)))
                 # Before a row of numbers only a figure or a word for other masses is about all of them.
                 told = _is_something_else(before) if fact else _is_figure(before)
                 known = named or _is_something_else(over) or told
@@ -182,9 +181,13 @@ def tells_masses(cell: SheetCell, floor: Decimal, ceiling: Decimal, *, decimals:
     told = [number for number in numbers_told(cell.text) if -int(number.as_tuple().exponent) >= decimals]
     told += [line.grams] if line is not None and line.measure and decimals == 1 else []
     near = any(floor <= number.scaleb(power) <= ceiling for number in told for power in (0, 3, -3))
+    return near and not summary_of(cell.text) and _others().isdisjoint(plain_words(cell.text))
+
+
+def _others() -> frozenset[str]:
+    """The words for figures and for other masses than those of units."""
     known = words_known()
-    others = known.remark.figure | known.remark.reference | known.heading.other | known.heading.packed
-    return near and others.isdisjoint(plain_words(cell.text)) and not summary_of(cell.text)
+    return known.remark.figure | known.remark.reference | known.heading.other | known.heading.packed
 
 
 def _is_unsaved(cell: SheetCell | None) -> bool:
@@ -231,6 +234,12 @@ def _label(view: SheetView, row: int, column: int) -> str:
 def first_used(view: SheetView, used: Collection[str]) -> int:
     """The first row of a sheet with a cell that was understood."""
     return next((row for row, cells in view.rows.items() if any(cell.address in used for cell in cells.values())), 0)
+
+
+def _is_plain_fact(text: str) -> bool:
+    """Whether a word of a name before a number is known to be about something else than what a unit weighs."""
+    others = _others() | words_known().elsewhere | words_known().plainly
+    return not any(map(str.isdigit, text)) and not others.isdisjoint(plain_words(text))
 
 
 def _is_figure(text: str) -> bool:
