@@ -19,6 +19,11 @@ _PARTICIPLE = re.compile(r"\w{3,}(?:ed|ing)|(?:un)?(?:ge|ver|um|ein)\w{3,}t(?:e[
 _NO_NOUNS = frozenset({"ist", "net", "netto", "neto", "liquido", "liquidos"})
 _BEFORE, _GROSS = 3, ("gross", "brut", "lord")
 _NO = re.compile(r"(?:no|nr|n\u00b0|n\u00ba|\u2116|#|number|nummer|num|numero|n\u00famero)\.?", re.IGNORECASE)
+# A number of more than two digits, or of several parts; a time of the day.
+_LONG, _TIME = (
+    re.compile(r"(?<![\d.,])\d{3,}(?![.,]?\d)|\d[-/]\d|\d\.\d+\.\d"),
+    re.compile(r"\d{1,2}[:.]\d{2}(?:[:.]\d{2})?"),
+)
 _RUN = re.compile(r"\d+|[^\W\d_]+")
 
 
@@ -143,12 +148,16 @@ def parts_groups(text: str) -> bool:
     --------
     >>> [parts_groups(text) for text in ("Ibuprofen", "Batch 102", "mit Folie:", "Mould B", "Page 2 of 3", "-----")]
     [True, True, True, False, False, False]
+    >>> [parts_groups(text) for text in ("24-118", "Supp. 250", "125 mg", "21.11.2026", "A", "2", "14:30")]
+    [True, True, True, True, False, False, False]
     """
     known = words_known()
-    harmless = known.remark.joins | known.heading.whole["mould"] | known.heading.whole["cavity"] | known.heading.filler
-    harmless |= known.heading.mass | known.heading.unit
+    joins = known.remark.joins | known.heading.whole["mould"] | known.heading.whole["cavity"]
+    harmless = joins | known.heading.filler | known.heading.mass | known.heading.unit
+    # The number of a lot, a strength or a day, where no word says that it is one of a page or a mould.
+    numbered = bool(_LONG.search(text)) and joins.isdisjoint(plain_words(text)) and not _TIME.fullmatch(text.strip())
     words = [word for word in plain_words(text) if any(map(str.isalpha, word)) and len(word) > 1]
     said = heading_of(text)
     heads = (said is not None and said.attribute not in ("other", "batch")) or summary_of(text) not in ("", "reference")
     heads = heads or (summary_of(text) == "reference" and any(map(str.isdigit, text)))
-    return not {*words} <= harmless and not heads
+    return (numbered or not {*words} <= harmless) and not heads

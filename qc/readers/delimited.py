@@ -42,7 +42,7 @@ _FIELDS, _DECIMAL = re.compile(r"[;\t|]"), re.compile(r"\s*\"?\s*[-+]?\d{1,5},\d
 # A line of several masses and nothing else; one that is drawn; a row between upright strokes.
 _ONLY_MASSES = re.compile(r"(?:\d{1,5}[.,]\d{1,6}\s+)+\d{1,5}[.,]\d{1,6}|", re.ASCII)
 # A few dashes alone are what a balance shows for no value.
-_DRAWN, _FRAMED = re.compile(r"(?=.{6}|.*[+=|])[-+=|:\s]*[-=]{2,}[-+=|:\s]*"), re.compile(r"\|.*\|")
+_DRAWN, _FRAMED = re.compile(r"(?=.{5}|.*[+=|])[-+=|:\s]*[-=]{2,}[-+=|:\s]*"), re.compile(r"\|.*\|")
 # A byte-order mark and blanks, in UTF-8 or UTF-16.
 _NOTHING = codecs.BOM_UTF8 + codecs.BOM_UTF16 + b" \t\r\n\x00"
 _EMPTIED = "Save it again from where it came, or take it out of the folder if nothing was entered there"

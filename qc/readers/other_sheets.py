@@ -14,10 +14,11 @@ from qc.fields.words import heading_of, plain_words, summary_of, words_known
 from qc.problems import quoted
 from qc.readers.cells import CellKind, Noted, SheetCell, SheetTable, placed, row_of
 from qc.readers.command import in_quotes
-from qc.readers.finding.beside import beside, tells_masses
+from qc.readers.finding.beside import beside, is_plain_fact, tells_masses
 from qc.readers.finding.candidate import Candidate
 from qc.readers.finding.candidates import candidates_of
 from qc.readers.finding.choose import one_batch, ready
+from qc.readers.finding.figures import FINE
 from qc.readers.finding.lines import Aside
 from qc.readers.finding.printed import printed_line
 from qc.readers.finding.set_aside import MEASURED
@@ -149,9 +150,10 @@ def _few_weights(table: SheetTable, usual: float | None) -> list[SheetCell]:
     view = view_of(table)
     cells = [cell for row in view.rows.values() for cell in row.values()]
     numbers = [cell for cell in cells if decimals_in(cell) and _is_near(float(number_in(cell) or 0), usual)]
-    printed = [cell for cell in cells if (line := printed_line(cell.text)) and _is_near(float(line.grams), usual)]
+    texts = [cell for cell in cells if number_in(cell) is None]
+    printed = [cell for cell in texts if (line := printed_line(cell.text)) and _is_near(float(line.grams), usual)]
     half, twice = Decimal((usual or 0) / 2), Decimal(2 * (usual or 0))
-    printed += [cell for cell in cells if number_in(cell) is None and tells_masses(cell, half, twice, decimals=2)]
+    printed += [cell for cell in texts if tells_masses(cell, half, twice, decimals=2)]
     like = [cell for cell in numbers or printed if not _is_labelled(view, cell)]
     return [] if len(like) > _FEW or not like or about_something_else(view, like) else like[:1]
 
@@ -163,9 +165,9 @@ def _is_labelled(view: SheetView, cell: SheetCell) -> bool:
     # What stands over a number says nothing of it where the number of a unit may stand before it.
     counted = any(number_in(one) is not None for at, one in view.rows[row].items() if at < column)
     over = "" if counted else view.text((row - 1, column))
-    return any(heading_of(text) is None and summary_of(text) == "" and text.isalpha() for text in (before, over)) or (
-        summary_of(before) != ""
-    )
+    # A name under a heading is one of a table of other things, of what went into the melt.
+    named = before.isalpha() and (over != "" or decimals_in(cell) < FINE - 1) and heading_of(before) is None
+    return named or summary_of(before) != "" or any(text and is_plain_fact(text) for text in (before, over))
 
 
 def _names_units(table: SheetTable) -> bool:

@@ -373,3 +373,44 @@ def test_a_mass_worked_out_from_several_typed_numbers_is_asked(tmp_path: Path, f
     said = told(path)
     assert ("several numbers that stand in its formula" in said) is asked
     assert asked or not said
+
+
+@pytest.mark.parametrize(
+    "titles", [("24-117", "24-118"), ("Supp. 125", "Supp. 250"), ("125 mg", "60 mg"), ("125", "250")]
+)
+@pytest.mark.parametrize("beside", [True, False])
+def test_blocks_under_titles_of_their_own_are_no_one_batch(
+    book_of: BookOf, titles: tuple[str, str], beside: bool
+) -> None:
+    blocks = [[[title, None], HEAD, *rows] for title, rows in zip(titles, (LIST[:12], LIST[12:]), strict=True)]
+    side = [[*one, None, *other] for one, other in zip(*blocks, strict=True)]
+    assert "2 tables of weights were found" in told(book_of(Sheet1=side if beside else [*blocks[0], [], *blocks[1]]))
+
+
+@pytest.mark.parametrize("word", ["rejected", "broken", "unit 25"])
+def test_a_number_alone_on_another_sheet_that_weighs_like_a_unit_is_asked(book_of: BookOf, word: str) -> None:
+    assert "weighs like the units" in told(book_of(Weights=[HEAD, *LIST], Sheet2=[[word, 1.504]]))
+
+
+def test_figures_beside_the_masses_are_no_units_of_measure(book_of: BookOf) -> None:
+    figures = [["Mean", 2.0965], ["SD", 0.0134], ["Min", 2.076], ["Max", 2.118]]
+    beside = [[*row, None, *figure] for row, figure in zip([HEAD, *LIST], figures, strict=False)]
+    assert not told(book_of(Sheet1=[*beside, *LIST[len(figures) - 1 :]]))
+
+
+SECOND_COLUMNS = {
+    "mean": [2.097] * 24,
+    "running mean": [round(sum(MASSES[:at]) / at, 3) for at in range(1, 25)],
+    "thickness": [round(1.9 + at % 3 / 10, 1) for at in range(24)],
+    "places": [float(f"1.{at}") for at in range(1, 25)],
+}
+
+
+@pytest.mark.parametrize("second", SECOND_COLUMNS.values(), ids=SECOND_COLUMNS.keys())
+@pytest.mark.parametrize("kind", ["xlsx", "csv"])
+def test_a_second_column_without_a_heading_is_added_to_no_masses(
+    book_of: BookOf, table_of: TableOf, second: list[float], kind: str
+) -> None:
+    rows = [[mass, other] for mass, other in zip(MASSES, second, strict=True)]
+    text = "\n".join(f"{mass:.3f};{other}" for mass, other in rows)
+    assert told(book_of(Sheet1=rows) if kind == "xlsx" else table_of(text))

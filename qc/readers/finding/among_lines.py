@@ -7,7 +7,7 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 
 from qc.fields.remarks import parts_groups
-from qc.fields.words import heading_of, summary_of
+from qc.fields.words import heading_of, summary_of, words_known
 from qc.problems import quoted
 from qc.readers.cells import SheetCell
 from qc.readers.finding.lines import PART, Doubtful
@@ -80,5 +80,6 @@ def _made(text: str) -> str:
 
 def _is_title(text: str, *, below: bool) -> bool:
     """Whether a line next to the masses is a figure, a title of several words or, above them, a heading."""
-    words = _LETTERS.findall(text)
-    return len(words) > 1 or bool(words and (summary_of(text) or (not below and heading_of(text) is not None)))
+    words, known = _LETTERS.findall(text.casefold()), words_known().remark
+    named = summary_of(text) or known.plain & {*words} or (not below and heading_of(text) is not None)
+    return len(words) > 1 or bool(words and named)

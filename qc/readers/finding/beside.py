@@ -129,7 +129,7 @@ def beside(
                 whole = bool(decimals) and typed is not None and not decimals_in(cell) and not measure_in(cell)
                 below = view.at((row + 1, column))
                 leads = below is not None and below.address in of_table
-                named = bool(before) and (whole or (row < first_row and not leads and _is_plain_fact(before)))
+                named = bool(before) and (whole or (row < first_row and not leads and is_plain_fact(before)))
                 # Before a row of numbers only a figure or a word for other masses is about all of them.
                 told = _is_something_else(before) if fact else _is_figure(before)
                 known = named or _is_something_else(over) or told
@@ -236,7 +236,7 @@ def first_used(view: SheetView, used: Collection[str]) -> int:
     return next((row for row, cells in view.rows.items() if any(cell.address in used for cell in cells.values())), 0)
 
 
-def _is_plain_fact(text: str) -> bool:
+def is_plain_fact(text: str) -> bool:
     """Whether a word of a name before a number is known to be about something else than what a unit weighs."""
     others = _others() | words_known().elsewhere | words_known().plainly
     return not any(map(str.isdigit, text)) and not others.isdisjoint(plain_words(text))

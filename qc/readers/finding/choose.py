@@ -32,7 +32,7 @@ def one_batch(candidates: list[Candidate]) -> list[Candidate]:
         return candidates
     own = [_own_mould(one) for one in candidates]
     labels = [same_name(one.label) or mould for one, mould in zip(candidates, own, strict=True)]
-    as_moulds = [label for label in labels if label and (label in own or is_place(label))]
+    as_moulds = [label for label in labels if label and (label in own or (is_place(label) and not parts_groups(label)))]
     moulds = len(set(as_moulds)) == len(labels) and not any(map(_names_batch, labels))
     names = [same_name(line.cells["name"].text) for one in candidates for line in one.units if "name" in line.cells]
     every = sum(len(one.units) for one in candidates)

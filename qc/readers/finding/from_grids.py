@@ -167,6 +167,9 @@ def _doubts_of(grid: Grid, *, batches: bool) -> Iterator[Doubtful]:
     elif many and (cell := _rises(grid)) is not None:
         found = f"the numbers from {cell.quoted} on rise from one to the next, as names, places and times do"
         yield Doubtful(cell=cell, found=found, mend=mend)
+    elif many and (cell := grid.unlike) is not None:
+        found = f"the line from {cell.quoted} on is not like the one beside it, and none of them has a name"
+        yield Doubtful(cell=cell, found=found, mend=mend)
     elif many and (cell := _sums_up(grid)) is not None:
         found = f"the line of {cell.quoted} holds figures of the others"
         yield Doubtful(cell=cell, found=found, mend="Name that line for what it is, or take it out")

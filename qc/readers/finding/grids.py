@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from decimal import Decimal
 from functools import cached_property
-from itertools import pairwise
+from itertools import accumulate, pairwise
 from statistics import fmean, median
 from typing import Any
 
@@ -21,6 +21,9 @@ FEWEST = 3
 # from how many rows on two columns that go up and down together are told (common practice).
 MOST_RATIO, FEWEST_ROWS = 3, 5
 ALIKE = 0.3
+# From how many masses on a line is compared with the one beside it, and beyond which ratio of their variances the two
+# are of different kinds (1 in 1,000 of two normal samples of ten).
+FEWEST_UNLIKE, MOST_SPREAD = 10, 12
 # A place in a mould as people label it: a number, a letter, or both, with or without the word for it.
 _YEAR = re.compile(r"(?:19|20)\d\d")
 _DIGITS = re.compile(r"\d+")
@@ -84,6 +87,33 @@ class Grid(Struct, frozen=True, kw_only=True, dict=True):
             for spot, cell in self.masses.items():
                 lines.setdefault(spot[other], {})[spot[one]] = cell
             yield list(lines.values())
+
+    @property
+    def unlike(self) -> SheetCell | None:
+        """The first cell of a long column or row without a name that holds another kind of numbers than the one before.
+
+        It is shown with other decimals, lies apart from it, scatters far less or more, or is its running mean.
+        """
+        columns, rows = self.lines
+        for lines, named in ((columns, self.above), (rows, self.beside)):
+            for one, other in pairwise(() if named else lines):
+                cells = list(one.values()), list(other.values())
+                if min(map(len, cells)) >= FEWEST_UNLIKE and _differ(*cells):
+                    return cells[1][0]
+        return None
+
+
+def _differ(one: Sequence[SheetCell], other: Sequence[SheetCell]) -> bool:
+    first, second = ([float(value) for value in _values(cells)] for cells in (one, other))
+    decimals = {max(map(decimals_in, cells)) for cells in (one, other)}
+    apart = max(first) < min(second) or max(second) < min(first)
+    spreads = sorted(map(_variance, (first, second)))
+    pairs = [(first, second), (second, first)]
+    means = any(
+        all(abs(total / count - mean) <= 10.0 ** -min(decimals) for count, (total, mean) in enumerate(summed, start=1))
+        for summed in (list(zip(accumulate(values), means, strict=False)) for values, means in pairs)
+    )
+    return len(decimals) > 1 or apart or spreads[1] > MOST_SPREAD * spreads[0] or means
 
 
 def weighed_again(lines: Sequence[Mapping[Any, SheetCell]]) -> SheetCell | None:

@@ -97,11 +97,12 @@ def rest_of(
         if cell.kind is not CellKind.TEXT or cell.address in refused or same_name(cell.shown) in apart:
             continue
         measure = measure_of(cell.typed)
-        if unit and measure and measure != unit and _is_of_a_mass(view, cell, addresses):
+        value = _value_beside(view, cell)
+        figure = value is not None and _is_value(value)
+        if unit and measure and measure != unit and not figure and _is_of_a_mass(view, cell, addresses):
             found = f"{cell.quoted} stands behind the mass, and the others are in {unit}"
             findings.refuse(view.table, cell.address, found=found, mend="Give all masses in one unit of mass")
             continue
-        value = _value_beside(view, cell)
         code = batch_named(f"{cell.typed} {value.shown}" if value and meant_by(cell.typed) == "batch" else cell.typed)
         if code and known[0] and not same_batch(code, known[0]):
             found = f"{cell.quoted} names batch {quoted(code)}, and {known[1]} names {quoted(known[0])}"
