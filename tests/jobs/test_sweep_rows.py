@@ -8,6 +8,8 @@ import re
 from decimal import Decimal
 from fractions import Fraction
 from pathlib import Path
+from types import SimpleNamespace
+from typing import Any
 
 import msgspec
 import pytest
@@ -18,7 +20,7 @@ from qc.jobs.seal import call_of
 from qc.jobs.sweep import rows as under_rows
 from qc.jobs.sweep import run as under_test
 from qc.jobs.sweep.inputs import find_inputs, input_of
-from qc.jobs.sweep.judging import Task, as_line, judge_input
+from qc.jobs.sweep.judging import OUT_OF_MEMORY, Judges, Limits, Task, as_line, judge_input
 from qc.jobs.sweep.rows import (
     MOST_ON_PAGE,
     SweptBatch,
@@ -388,3 +390,24 @@ def row(order: int | None, mass: float) -> UnitRow:
         unit=f"u{order}-{mass}", pour_order=order, mould=None, cavity=None, deviation_percent=0.0,
         mass_g=Decimal(str(mass)), in_mass_sample=True,
     )  # fmt: skip
+
+
+def test_a_process_that_has_ended_is_given_no_further_input() -> None:
+    judges = Judges(Limits())
+    ended, waiting = SimpleNamespace(poll=lambda: 1), SimpleNamespace(poll=lambda: None)
+    for child in (ended, waiting):
+        judges._idle.put(child)  # type: ignore[arg-type]
+    assert judges._taken() is waiting
+
+
+@pytest.mark.parametrize(
+    ("code", "late", "said"),
+    [
+        (OUT_OF_MEMORY, False, "it takes more than 300 MB of memory to judge"),
+        (-11, False, "the process that judged it ended (code -11)"),
+        (-9, True, "it was not judged within 7.5 s"),
+    ],
+)
+def test_a_process_that_did_not_judge_to_its_end_is_told_by_what_ended_it(code: int, late: bool, said: str) -> None:
+    child: Any = SimpleNamespace(returncode=code)
+    assert Judges(Limits(seconds=7.5, megabytes=300))._ended(child, late=late) == said

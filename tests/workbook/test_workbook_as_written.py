@@ -7,6 +7,7 @@ from decimal import Decimal
 import pytest
 from msgspec.structs import replace
 
+from qc.batch import Active
 from tests.workbook import test_workbook_figures as figures
 
 no_causes = figures.no_causes
@@ -71,6 +72,18 @@ def test_an_active_without_claim_or_displacement_is_named_on_the_sheet_plan_and_
     case = figures.Case(batch=figures.batch(contents=(), actives=(active,), planned="2.04"), verdict="undecided")
     _, content = figures.judged(case)
     assert figures.as_written(content)["Plan"][4][:6] == ["drug", None, None, None, None, None]
+
+
+def test_a_plan_is_worked_out_where_each_active_has_its_displacement_and_not_where_one_has_none() -> None:
+    def labels(other: Active) -> set[object]:
+        actives = (figures.DRUG, other)
+        case = figures.Case(batch=figures.batch(contents=(), actives=actives, planned="2.04"), verdict="undecided")
+        _, content = figures.judged(case)
+        return {cell for row in figures.as_written(content)["Plan"] for cell in row if isinstance(cell, str)}
+
+    worked_out = "Planned mass, worked out (g)"
+    assert worked_out in labels(figures.OTHER)
+    assert worked_out not in labels(replace(figures.OTHER, displacement=None))
 
 
 def test_the_reason_for_which_a_unit_is_left_out_stands_beside_it_on_the_sheet_of_each_test() -> None:
