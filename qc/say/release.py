@@ -39,15 +39,14 @@ def _active(one: ActiveBalance) -> str:
 
 
 def releasable(ledger: UnitLedger | None, verdict: BatchVerdict) -> str:
-    """How many units can be released, as the batch stands; empty where the units are not counted."""
-    if ledger is None:
-        return ""
-    most = ledger.left_for_release
+    """How many units can be released, as the batch stands; of one that complies "" where its units are not counted."""
+    left = None if ledger is None else ledger.left_for_release
+    most = "" if left is None else f"at most {left}" if left else "none"
     if verdict is BatchVerdict.DOES_NOT_COMPLY:
         return "none"
     if verdict is BatchVerdict.UNDECIDED:
-        return f"none until decided, then {f'at most {most}' if most else 'none'}"
-    return f"at most {most}" if most else "none is left"
+        return ", then ".join(filter(None, ("none until decided", most)))
+    return "none is left" if left == 0 else most
 
 
 def unit_ledger(ledger: UnitLedger) -> str:
