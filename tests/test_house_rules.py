@@ -45,7 +45,7 @@ BUDGET = {
     "readers": 6334,
     "results": 465,
     "rules": 3381,
-    "say": 1968,
+    "say": 1967,
     "show": 2714,
     "simulate": 387,
     "stats": 1075,
