@@ -30,6 +30,8 @@ MASS_SHARE = 0.2
 # The part of each series' false-alarm rate with which a first or last unit is called that lies apart: enough for one
 # at 5 standard deviations to be called in 95 of 100 batches of 24 units.
 END_SHARE = 0.3
+# Without end units that lie apart a change is looked for that goes on as they do; it may be another, with the rest.
+GOING_ON = 0.8
 POWER_SHOWN = 0.90
 POSSIBLE_LEVEL = 0.05
 CLEAR_LEVEL = 0.01
@@ -170,11 +172,18 @@ def _lone_ends(one: Corrected, *, direction: Monotone) -> tuple[tuple[int, EndTe
                 break
             lone.append(at)
             side = found.away
+    if not lone:
+        return ()
     others = [at for at in range(count) if at not in lone]
     kept = slice(others[0], others[-1] + 1)
-    if not lone or _alone(one, kept=kept, direction=direction) <= POSSIBLE_LEVEL:
-        return ()
-    return tuple((at, _beside(one, at, others)) for at in sorted(lone))
+    apart = tuple((at, _beside(one, at, others)) for at in sorted(lone))
+    rising = {(found.away > 0) is (at > count / 2) for at, found in apart}
+    shares = {direction: 1.0}
+    if direction is Monotone.EITHER and len(rising) == 1:
+        on, back = (Monotone.RISING, Monotone.FALLING) if True in rising else (Monotone.FALLING, Monotone.RISING)
+        shares = {on: GOING_ON, back: 1 - GOING_ON}
+    left = min(_alone(one, kept=kept, direction=way, share=part) / part for way, part in shares.items())
+    return apart if left > POSSIBLE_LEVEL else ()
 
 
 def _beside(one: Corrected, at: int, others: Sequence[int]) -> EndTest:
