@@ -417,8 +417,8 @@ def test_the_whole_check_sees_a_straight_drift_of_the_concentration() -> None:
         assert shares[1] > 0.60
     lines += [
         "",
-        "Plain Holm: the same p-values, end units among them, of masses, contents and concentrations, each series with a",
-        "third and none waiting for another. What weights and waiting gain beside it in the same batches, in points:",
+        "Plain Holm: the same p-values, end units among them, of masses, contents and concentrations, each series with",
+        "a third and none waiting for another. What weights and waiting gain beside it in the same batches, in points:",
         f"{', '.join(f'{100 * one:+.1f}' for one in gain)} (standard error of each 3 or less).",
     ]
     write(4, lines)

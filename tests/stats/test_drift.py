@@ -38,7 +38,7 @@ def change(values: Floats, *, levels: tuple[int, ...] | None = None, least: floa
 
 
 def by_scipy(values: Floats, along: Floats, levels: tuple[int, ...]) -> tuple[float, float, float, Floats]:
-    """Mean, middle 97 % and mean curve of the change: every model by least squares, and a root of the mixture."""
+    """Mean, middle 98 % and mean curve of the change: every model by least squares, and a root of the mixture."""
     shapes = shapes_along(along)
     heights = np.array(sorted(set(levels)))
     dummies = (np.array(levels)[:, None] == heights[None, :]).astype(float)
@@ -70,7 +70,7 @@ def by_scipy(values: Floats, along: Floats, levels: tuple[int, ...]) -> tuple[fl
 
         return float(optimize.brentq(below, -1e3, 1e3, xtol=1e-12))
 
-    return float(weights @ found), end(0.015), end(0.985), values.mean() + weights @ curves
+    return float(weights @ found), end(0.01), end(0.99), values.mean() + weights @ curves
 
 
 @pytest.mark.parametrize("levels", [(0,) * 9, (0, 1, 2) * 3], ids=["one cavity", "three cavities"])
