@@ -39,7 +39,7 @@ BUDGET = {
     "history": 1601,
     "jobs": 3247,
     "judging": 1778,
-    "pour": 1140,
+    "pour": 1148,
     "problems.py": 99,
     "quantities.py": 41,
     "readers": 6334,
