@@ -95,11 +95,6 @@ class StoredEntry(ToAppend, frozen=True, kw_only=True):
         said = [self.number, self.previous, self.kind, self.at, self.identity, self.figures]
         return hashlib.sha256(msgspec.json.encode(said) + b"\n" + self.content).hexdigest()
 
-    def record(self) -> Figures:
-        """The figures as a record."""
-        found: Figures = msgspec.json.decode(self.figures, type=RECORDS[EntryKind(self.kind)])
-        return found
-
     def document(self) -> dict[str, Any]:
         """The sealed result document of a batch."""
         found: dict[str, Any] = msgspec.json.decode(decompress(self.content))["document"]

@@ -70,8 +70,10 @@ def test_a_column_of_masses_stands_in_both_units_of_measure_and_a_content_in_one
             assert field.heading != own.heading
             assert field.unit == {"g": "mg", "mg": "g"}[own.unit]
             assert own.plausible is not None
-            assert field.plausible == own.plausible.scaled(-field.power)
-            assert Decimal(field.example) == Decimal(own.example).scaleb(-field.power)
+            # 1 g is 1000 mg.
+            shift = 3 if own.unit == "g" else -3
+            assert (field.power, field.plausible) == (-shift, own.plausible.scaled(shift))
+            assert Decimal(field.example) == Decimal(own.example).scaleb(shift)
     doubled = {field.attribute for sheet in KNOWN for field in sheet.fields if field.power}
     asked = {one.attribute for _, one in EVERY if one.unit in ("g", "mg")}
     assert doubled == asked - {"content_mg"}

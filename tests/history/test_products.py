@@ -55,6 +55,7 @@ def test_whatever_a_document_says_of_a_batch_is_kept() -> None:
     """Each figure from where the document has it; what it does not say is empty."""
     document: Any = json.loads(as_text(checked("two-actives").sealed()))
     batch, seal = document["batch"], document["seal"]
+    batch["label_claims_mg"] = {"a": 500, "b": None, "c": 0.25}
     batch |= {"active_lots": {"a": "L1", "b": None}, "base_lot": "B7", "quantity_released": "20 pessaries"}
     document |= {"supersedes": {"result_sha256": "earlier", "because": "weighed again"}, "verdict": "undecided"}
     document["causes"] = [{"cause": name, "probability": p} for name, p in (("x", 0.05), ("y", 0.049), ("z", 0.9))]
@@ -66,7 +67,7 @@ def test_whatever_a_document_says_of_a_batch_is_kept() -> None:
         input_sha256=document["input"]["sha256"],
         number=batch["number"],
         product=batch["product"],
-        strength="500 mg / 100 mg",
+        strength="500 mg / 0.25 mg",
         form="pessaries",
         made_on=batch["made_on"],
         judged_at=seal["judged_at"],

@@ -12,7 +12,7 @@ from matplotlib.figure import Figure
 from msgspec.structs import replace
 from scipy import stats
 
-from qc.history.cavities import cavities_apart
+from qc.history.cavities import cavities_apart, cavity_series
 from qc.history.pictures import draw_series
 from qc.history.review import Review, review_of, signals
 from qc.history.review_pages import review_sections
@@ -115,3 +115,8 @@ def test_a_cavity_that_never_scatters_has_no_test(stepped: Review) -> None:
     """Batches written down as equal have no spread to hold a distance against."""
     flat = [replace(one, points=tuple(replace(point, value=1.5) for point in one.points)) for one in stepped.cavities]
     assert cavities_apart(flat, stepped.mass) == []
+
+
+def test_cavities_stand_in_the_order_of_their_names_whatever_the_order_of_the_units(stepped: Review) -> None:
+    turned = [replace(one, masses=one.masses[::-1]) for one in made_up.units(stepped.product.batches[-10:])]
+    assert [one.of for one in cavity_series(turned)] == [f"mould M, cavity {number}" for number in range(1, 5)]

@@ -15,11 +15,11 @@ import msgspec
 import pytest
 from msgspec.structs import replace
 
-from qc.batch import Batch
+from qc.batch import Active, Batch
 from qc.jobs.seal import call_of
 from qc.jobs.sweep import rows as under_rows
 from qc.jobs.sweep import run as under_test
-from qc.jobs.sweep.inputs import find_inputs, input_of
+from qc.jobs.sweep.inputs import JOURNAL, find_inputs, input_of
 from qc.jobs.sweep.judging import OUT_OF_MEMORY, Judges, Limits, Task, as_line, judge_input
 from qc.jobs.sweep.rows import (
     MOST_ON_PAGE,
@@ -33,8 +33,8 @@ from qc.jobs.sweep.rows import (
     page_of,
     to_do_of,
 )
-from qc.jobs.sweep.run import Journal, Judged, _as_it_was, _tasks, digest_of, gravest, key_of
-from qc.problems import Problem
+from qc.jobs.sweep.run import Journal, Judged, _as_it_was, _refuse_over, _tasks, digest_of, gravest, key_of
+from qc.problems import Problem, RefusedCall
 from qc.readers.options import ReadOptions
 from qc.results import (
     BatchVerdict,
@@ -45,6 +45,7 @@ from qc.results import (
     TestResult,
     Trend,
     TrendFlag,
+    UnitContent,
     UnitRow,
     Verdict,
 )
@@ -385,6 +386,18 @@ def test_without_a_pour_order_there_is_no_line_and_a_unit_without_its_place_is_n
     assert under_rows._pour(judged(unit_rows=(row(2, 2.0), row(None, 2.2), row(1, 2.1)))) == (2.1, 2.0)
 
 
+def test_the_line_is_that_of_the_contents_where_their_test_is_not_met() -> None:
+    contents = [99.0, 97.5, 104.0]
+    rows = [
+        replace(row(place, 2.0), contents={"a": UnitContent(mg=percent, percent_of_label=percent)})
+        for place, percent in enumerate(contents, start=1)
+    ]
+    failed = made("content-uniformity", Verdict.DOES_NOT_COMPLY, active="a")
+    actives = (Active(name="a", label_claim_mg=Decimal(100)),)
+    found = replace(judged(failed, unit_rows=tuple(rows)), batch=Batch(units=(), actives=actives))
+    assert under_rows._pour(found) == tuple(contents)
+
+
 def row(order: int | None, mass: float) -> UnitRow:
     return UnitRow(
         unit=f"u{order}-{mass}", pour_order=order, mould=None, cavity=None, deviation_percent=0.0,
@@ -411,3 +424,31 @@ def test_a_process_that_has_ended_is_given_no_further_input() -> None:
 def test_a_process_that_did_not_judge_to_its_end_is_told_by_what_ended_it(code: int, late: bool, said: str) -> None:
     child: Any = SimpleNamespace(returncode=code)
     assert Judges(Limits(seconds=7.5, megabytes=300))._ended(child, late=late) == said
+
+
+@pytest.mark.parametrize(
+    ("there", "allowed"),
+    [
+        ((), {"", "resume", "replace"}),
+        ((JOURNAL,), {"resume", "replace"}),
+        ((JOURNAL, "batches.csv", "results"), {"resume", "replace"}),
+        # Without its journal nothing says that a sweep wrote them.
+        *(
+            ((name,), {"replace"})
+            for name in ("batches.csv", "refused.csv", "index.html", "batches.parquet", "results")
+        ),
+        (("notes.txt",), {"", "resume", "replace"}),
+    ],
+)
+def test_a_folder_is_written_into_where_nothing_of_an_earlier_sweep_is_lost_unasked(
+    there: tuple[str, ...], allowed: set[str], tmp_path: Path
+) -> None:
+    for name in there:
+        (tmp_path / name).touch()
+    for asked in ("", "resume", "replace"):
+        how = {"resume": asked == "resume", "replace": asked == "replace"}
+        if asked in allowed:
+            _refuse_over(tmp_path, **how)
+        else:
+            with pytest.raises(RefusedCall, match="holds"):
+                _refuse_over(tmp_path, **how)
