@@ -30,6 +30,13 @@ def test_a_column_is_wide_enough_for_its_heading_its_example_and_its_words(sheet
 
 
 @pytest.mark.parametrize(("sheet", "field"), EVERY, ids=lambda one: getattr(one, "heading", one))
+def test_a_hint_fits_into_what_a_spreadsheet_program_shows(sheet: str, field: Field) -> None:
+    """32 letters of a title and 255 of a message: ECMA-376, 18.3.1.32, promptTitle and prompt (from memory)."""
+    assert len(field.heading) <= 32
+    assert len(field.hint) <= 255
+
+
+@pytest.mark.parametrize(("sheet", "field"), EVERY, ids=lambda one: getattr(one, "heading", one))
 def test_an_example_is_plausible_and_of_the_kind_of_its_column(sheet: str, field: Field) -> None:
     assert bool(field.example) is field.is_number
     if field.is_number and field.plausible is not None:

@@ -120,3 +120,16 @@ def test_a_cavity_that_never_scatters_has_no_test(stepped: Review) -> None:
 def test_cavities_stand_in_the_order_of_their_names_whatever_the_order_of_the_units(stepped: Review) -> None:
     turned = [replace(one, masses=one.masses[::-1]) for one in made_up.units(stepped.product.batches[-10:])]
     assert [one.of for one in cavity_series(turned)] == [f"mould M, cavity {number}" for number in range(1, 5)]
+
+
+def test_a_step_that_may_have_begun_on_other_days_says_between_which(stepped: Review) -> None:
+    mass = stepped.series[0]
+    (change,) = mass.changes
+
+    def when(**other: object) -> str:
+        series = (replace(mass, changes=(replace(change, **other),)), *stepped.series[1:])
+        return signals(replace(stepped, series=series))[0].when
+
+    assert when() == "2026-01-13"
+    assert when(earliest=11, latest=14) == "2026-01-13 (2026-01-12 to 2026-01-15)"
+    assert when(kind="creep", last=20, earliest=11) == "2026-01-13 to 2026-01-21, little by little"

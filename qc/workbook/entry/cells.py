@@ -12,9 +12,6 @@ from qc.fields.entries import Cell, Row
 from qc.fields.field import Field, Holds, Sheet
 from qc.workbook.page import BOXED, GREY, HEADER_ROW, Cells, Page, Style
 
-# What a spreadsheet takes as the title and the text of a hint or a refusal.
-_TITLE_LENGTH = 32
-_MESSAGE_LENGTH = 255
 # Rows of entries are a little higher than others, for those who fill them in by hand [points].
 ROW_HEIGHT = 21.0
 _HEADER_HEIGHT = 42
@@ -132,8 +129,8 @@ def input_check(field: Field, lists: Lists) -> dict[str, Any]:
     The range of numbers is the one that the reader holds them against.
     """
     check: dict[str, Any] = {
-        "input_title": field.heading[:_TITLE_LENGTH],
-        "input_message": field.hint[:_MESSAGE_LENGTH],
+        "input_title": field.heading,
+        "input_message": field.hint,
         "ignore_blank": True,
         "error_title": "Not accepted",
     }
