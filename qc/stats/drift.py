@@ -340,7 +340,10 @@ def averaged_change(
     change, low, high = fits.interval(np.append(known.shapes.rises, 0.0), confidence=within)
     shape, best = _likeliest(fits, known.shapes)
     curve, variance = fits.along(columns - columns.mean(axis=1, keepdims=True))
-    apart = _set_apart(shape, columns[best if shape in APART else _nearest_step(curve, known.shapes)])
+    apart = _set_apart(shape, columns[best])
+    if shape not in APART or apart.all() or not apart.any():
+        # A bend whose greater part lies where nothing was measured sets no value apart.
+        apart = _set_apart(STEP, columns[_nearest_step(curve, known.shapes)])
     away = columns @ (apart / apart.sum() - ~apart / (~apart).sum())
     apart_by = fits.interval(away, confidence=within)
     scatter = math.sqrt(float(fits.weights @ fits.sd**2))

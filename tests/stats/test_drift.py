@@ -174,3 +174,15 @@ def test_the_interval_covers_the_true_change_of_every_shape(shape: Floats) -> No
     true = 6.0 * float(shape[-1]) - 6.0 * float(shape[0])
     fits = [change(noise(20, stream=at) + 6.0 * shape) for at in range(60)]
     assert sum(fit.low <= true <= fit.high for fit in fits) >= 50
+
+
+@pytest.mark.parametrize("late", [True, False])
+def test_a_bend_whose_greater_part_was_not_measured_is_told_by_the_step_nearest_to_it(late: bool) -> None:
+    along = np.linspace(0.0, 0.5, 12)
+    values = np.exp(10 * along) + 0.5 * noise(12, stream=3)
+    places, told = (along, values) if late else (1 - along[::-1], -values[::-1])
+    found = averaged_change(told, places, levels=(0,) * 12)
+    assert found is not None
+    assert found.shape == ("late" if late else "early")
+    assert 0 < found.apart.sum() < 12
+    assert found.apart_by[1] < found.apart_by[0] < found.apart_by[2]
