@@ -48,7 +48,7 @@ BUDGET = {
     "say": 1967,
     "show": 2714,
     "simulate": 387,
-    "stats": 1075,
+    "stats": 1077,
     "teach": 1068,
     "workbook": 2125,
 }
