@@ -290,3 +290,9 @@ def test_what_cannot_be_a_store_is_refused(place: str, message: str, tmp_path: P
     with pytest.raises(InputProblems) as refused:
         open_register(str(tmp_path / place))
     assert message in str(refused.value)
+
+
+def test_to_verify_a_store_that_is_not_there_makes_none(tmp_path: Path) -> None:
+    with pytest.raises(InputProblems):
+        verified(str(tmp_path / "none.db"))
+    assert not list(tmp_path.iterdir())
