@@ -19,6 +19,8 @@ from qc.fields.sheets import BARE_UNITS
 MassUnit = Literal["g", "mg"]
 
 _DATA = Path(__file__).parent / "data" / "words.toml"
+# The article or preposition that French and Italian write together with the word behind it.
+_ELIDED = re.compile(r"\b(?:[cdjlmnst]|qu|un|(?:d|n|s)?[ae]ll)['\u2019](?=\w{2})")
 _BRACKETS = re.compile(r"[\s\[\](){}<>,;:/_.*=\-\u2013\u2014]+")
 _IN_BRACKETS = re.compile(r".*[(\[]([^()\[\]]*)[)\]]\s*")
 # A limit in percent, and the numbers beside a word that sums up: "-5 %", "Mean + 5 %", "Average of 20".
@@ -107,10 +109,12 @@ def plain_words(text: str) -> tuple[str, ...]:
     --------
     >>> plain_words("  Zäpfchen-Masse [g]: "), plain_words("Écart-type")
     (('zapfchen', 'masse', 'g'), ('ecart', 'type'))
+    >>> plain_words("Contr\u00f4le d'uniformit\u00e9")
+    ('controle', 'uniformite')
     """
     apart = unicodedata.normalize("NFKD", text.replace("\u0142", "l"))
     bare = "".join(one for one in apart.casefold() if not unicodedata.combining(one))
-    return tuple(word for word in _BRACKETS.split(bare) if word)
+    return tuple(word for word in _BRACKETS.split(_ELIDED.sub("", bare)) if word)
 
 
 def measure_of(text: str) -> str:

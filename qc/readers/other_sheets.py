@@ -12,6 +12,7 @@ from qc.fields.field import Plausible, near_heading, same_name
 from qc.fields.sheets import BARE_UNITS, SHEETS
 from qc.fields.words import heading_of, plain_words, summary_of, words_known
 from qc.problems import quoted
+from qc.readers.assays import CONTENTS
 from qc.readers.cells import CellKind, Noted, SheetCell, SheetTable, placed, row_of
 from qc.readers.command import in_quotes
 from qc.readers.finding.beside import beside, is_plain_fact, tells_masses
@@ -98,8 +99,22 @@ def refuse_more_weights(
     return bool(more)
 
 
-def refuse_about_units(table: SheetTable, units: LocatedTable, options: ReadOptions, findings: Noted) -> None:
-    """Refuse numbers behind the names of units on a sheet that was left out: a result, a second weighing."""
+def refuse_about_units(
+    table: SheetTable, units: LocatedTable, assay: LocatedTable | None, options: ReadOptions, findings: Noted
+) -> None:
+    """Refuse numbers behind the names of units, or like their contents, on a sheet that was left out."""
+    contents = [
+        number
+        for located in filter(None, (units, assay))
+        for entry in located.entries
+        for name in CONTENTS
+        if (cell := entry.cell(name)) is not None and (number := number_in(cell)) is not None
+    ]
+    for cell in _few_weights(table, float(median(contents))) if contents else ():
+        found = f"{cell.quoted} is like what the units hold, and was not read"
+        mend = "Put it beside its unit; or judge the sheet of the units by itself: "
+        mend += ready(options, f"--sheet {in_quotes(units.table.name)}")
+        findings.refuse(table, cell.address, found=found, mend=mend)
     masses = {
         same_name(name.shown): mass
         for entry in units.entries

@@ -11,10 +11,11 @@ from qc.fields.field import Field, Plausible, plain, same_name
 from qc.fields.sheets import ASSAY, BARE_UNITS, BATCH, INSTRUCTIONS_SHEET, SHEETS, SHOWN_ONLY, USUAL_MASS_G
 from qc.fields.words import MassUnit, heading_of
 from qc.problems import quoted
-from qc.readers.cells import Book, CellKind, Noted, SheetCell, SheetRow, SheetTable, areas
+from qc.readers.assays import CONTENTS
+from qc.readers.cells import Book, CellKind, Noted, SheetCell, SheetRow, SheetTable, areas, row_of
 from qc.readers.command import in_quotes
 from qc.readers.contents_apart import contents_apart
-from qc.readers.finding.beside import beside
+from qc.readers.finding.beside import Beside, beside
 from qc.readers.finding.choose import ready
 from qc.readers.finding.find import FoundTable, find_units
 from qc.readers.finding.lines import no_figures, without_mass
@@ -79,6 +80,8 @@ def located_sheets(
     for located in understood:
         view = view_of(located.table)
         beside(view, masses=(), used=_understood(located), plausible=plausible).refuse(view, findings)
+        if located.sheet is ASSAY:
+            _above_contents(located, plausible).refuse(view, findings, options.command, kind="contents")
     found = None
     if searched and not findings.problems:
         found = find_units(
@@ -107,9 +110,21 @@ def located_sheets(
     for table in left if options.sheet is None and not findings.problems else ():
         if found is None:
             break
-        refuse_about_units(table, tables[BARE_UNITS.name], options, findings)
+        refuse_about_units(table, tables[BARE_UNITS.name], tables.get(ASSAY.name), options, findings)
         found = replace(found, asides=(*found.asides, *figures_there(table, tables[BARE_UNITS.name])))
     return tables, found
+
+
+def _above_contents(assay: LocatedTable, plausible: Plausible) -> Beside:
+    """The numbers over the table of contents that are like them."""
+    contents = [cell for entry in assay.entries for name in CONTENTS if (cell := entry.cell(name)) is not None]
+    outside = beside(view_of(assay.table), masses=contents, used=_understood(assay), plausible=plausible)
+    could = {
+        over: above
+        for over, cells in outside.could_be_masses.items()
+        if contents and (above := [cell for cell in cells if row_of(cell) < assay.header])
+    }
+    return Beside(could_be_masses=could)
 
 
 def _without_contents(

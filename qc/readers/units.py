@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from decimal import Decimal
 from itertools import pairwise
 
 from msgspec.structs import replace
@@ -12,6 +13,9 @@ from qc.batch import Unit, counting_order
 from qc.fields.field import Plausible
 from qc.fields.sheets import USUAL_MASS_G
 from qc.problems import quoted
+from qc.readers.finding.beside import tells_masses
+from qc.readers.finding.lines import NEAR
+from qc.readers.finding.printed import numbers_told
 from qc.readers.located import Entry, LocatedTable, in_runs
 from qc.readers.options import RowOrder
 from qc.readers.plausible import OF_A_MASS, MeasuredColumn, check_masses, how_far_off, measured
@@ -66,12 +70,22 @@ def _check_notes(table: LocatedTable, rows: UnitRows) -> None:
         table.refuse(entry, "note", found, f"{mend}write in words what the number says")
         return
     noted = [(unit, entry) for unit, entry in rows if unit.note and unit.mass_g and not unit.left_out_because]
+    masses = [unit.mass_g for unit, _ in rows if unit.mass_g]
+    for unit, entry in noted:
+        said, mass = entry.cells["note"], unit.mass_g or Decimal(0)
+        if tells_masses(said, mass / NEAR, NEAR * mass, decimals=1) and not {*numbers_told(said.text)} <= {*masses}:
+            found = f"the note of unit {unit.name} tells a mass, {said.quoted}"
+            mend = "Put what was weighed again under Weighed again (g), or say in words what the note says"
+            table.refuse(entry, "note", found, mend)
     if noted:
         words = "; ".join(f"unit {unit.name}, {quoted(unit.note or '')}" for unit, _ in noted[:_MOST_NOTES])
         words += f"; and {len(noted) - _MOST_NOTES} more" if len(noted) > _MOST_NOTES else ""
         text = f"Read the notes on units that count: {words}. They change no verdict: what does not count stands under "
         text += "Left out because, what was put right under Weighed again (g)."
-        table.remark_on("note", [entry for _, entry in noted], text)
+        entries = [entry for _, entry in noted]
+        where = table.place("note", entries[0]) if len(entries) == 1 else ""
+        cells = [entry.cells["note"] for entry in entries]
+        table.findings.ignore(table.table, where, text, cells=cells, what=f"the notes {words}")
 
 
 def _is_number(text: str) -> bool:

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from statistics import mean
 
-from qc.batch import Batch
+from qc.batch import Batch, SetAside
+from qc.fields.words import summary_of
 from qc.judging.weighed_again import with_counting_masses
-from qc.problems import BY_CALL
+from qc.problems import BY_CALL, IgnoredCells
+from qc.readers.finding.figures import COMPARED
 from qc.say.numbers import as_typed, fixed, padded
 from qc.say.text import counted, shortened
 
@@ -18,7 +20,7 @@ _KNOWN_BY = {
 }
 # How long the names of a file and a sheet and the cells may be in a short line, down to the shortest [characters].
 ROOMS = ((28, 20, 24), (20, 14, 16), (12, 10, 12))
-LONGEST_WHAT, LONGEST_TOLD = 30, 200
+LONGEST_WHAT, LONGEST_TOLD, MOST_DOUBTFUL = 40, 200, 2
 
 
 def what_was_read(batch: Batch, *, short: bool = True, room: tuple[int, int, int] = ROOMS[0]) -> str:
@@ -70,18 +72,34 @@ def what_was_left(batch: Batch, *, short: bool = True) -> tuple[str, ...]:
     most = LONGEST_WHAT if short else LONGEST_TOLD
     # The file's own mean, SD or count that is not ours comes first, with ours: a mass was changed or missed.
     asides = []
-    for one in sorted(read.set_aside, key=lambda one: one.ours is None):
-        value = "" if one.value is None or (short and one.ours is None) else f" {as_typed(one.value)}"
+    for one in sorted(read.set_aside, key=lambda one: (one.ours is None, _is_compared(one))):
+        value = (
+            "" if one.value is None or (short and one.ours is None and _is_compared(one)) else f" {as_typed(one.value)}"
+        )
         end = " set aside" if one.ours is None else f", but the masses read have {as_typed(one.ours)}"
         asides.append(f"{one.cells} {shortened(one.what, most=most)}{value}{end}")
     by_call = [f"{one.cells} left out of account by --ignore" for one in read.ignored if one.what == BY_CALL]
-    rest = [f"{one.cells} {shortened(one.what, most=most)} ignored" for one in read.ignored if one.what != BY_CALL]
-    return (*by_call, *asides, *rest)
+    rest = sorted((one for one in read.ignored if one.what != BY_CALL), key=lambda one: not _is_said(one))
+    told = [f"{one.cells} {shortened(one.what, most=most)} ignored" for one in rest]
+    words = sum(map(_is_said, rest))
+    first = sum(one.ours is not None or not _is_compared(one) for one in read.set_aside)
+    return (*by_call, *asides[:first], *told[:words], *asides[first:], *told[words:])
+
+
+def _is_compared(one: SetAside) -> bool:
+    """Whether a number that was set aside is a figure that is held against ours, or none at all."""
+    return one.value is None or summary_of(one.what) in COMPARED
+
+
+def _is_said(one: IgnoredCells) -> bool:
+    """Whether what was ignored are words that somebody said of a unit."""
+    return one.what.startswith("the ")
 
 
 def never_cut(batch: Batch) -> int:
-    """How many of these stand in the shortest answer: a mean, SD or count that is not ours, what the call ignores."""
+    """How many of these stand in the shortest answer: what the call ignores, the first of what may be about units."""
     if batch.read is None:
         return 0
-    differs = any(one.ours is not None for one in batch.read.set_aside)
-    return differs + sum(one.what == BY_CALL for one in batch.read.ignored)
+    asides, ignored = batch.read.set_aside, batch.read.ignored
+    doubtful = sum(one.ours is not None or not _is_compared(one) for one in asides) + sum(map(_is_said, ignored))
+    return min(doubtful, MOST_DOUBTFUL) + sum(one.what == BY_CALL for one in ignored)

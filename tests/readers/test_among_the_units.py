@@ -15,6 +15,7 @@ from openpyxl.comments import Comment
 from qc.problems import InputProblems
 from qc.readers.options import ReadOptions
 from qc.readers.read import read_batch
+from qc.say.read_back import never_cut, what_was_left
 
 BookOf = Callable[..., Path]
 TableOf = Callable[..., Path]
@@ -414,3 +415,29 @@ def test_a_second_column_without_a_heading_is_added_to_no_masses(
     rows = [[mass, other] for mass, other in zip(MASSES, second, strict=True)]
     text = "\n".join(f"{mass:.3f};{other}" for mass, other in rows)
     assert told(book_of(Sheet1=rows) if kind == "xlsx" else table_of(text))
+
+
+@pytest.mark.parametrize("note", ["1,504 g verworfen", "first weighing 1.504 g", "was 1.504"])
+def test_a_note_that_tells_another_mass_is_asked(book_of: BookOf, note: str) -> None:
+    rows = [[*row, note if row[0] == 5 else None] for row in LIST]
+    assert "tells a mass" in told(book_of(Sheet1=[[*HEAD, "Remarks"], *rows]))
+
+
+def test_contents_told_above_the_table_and_on_another_sheet_are_asked(book_of: BookOf) -> None:
+    sheets = {"Units": [["Unit", "Mass (g)"], *LIST], "Assay": ASSAY}
+    assert "could be contents" in told(book_of(**{**sheets, "Assay": [["rejected", 68.3], [], *ASSAY]}))
+    assert "is like what the units hold" in told(book_of(**sheets, OOS=[["Unit 6: 68.30 mg, invalidated"]]))
+
+
+def test_what_may_be_about_a_unit_stands_first_in_what_was_read(book_of: BookOf) -> None:
+    figures = [["Mean", 2.099], ["Min", 2.076], ["Max", 2.122], ["Control", LIGHT]]
+    batch = read_batch(book_of(Sheet1=[HEAD, *LIST, [], *figures]), options=OPTIONS)
+    assert what_was_left(batch)[0].endswith(f"Control {LIGHT} set aside")
+    assert never_cut(batch) == 1
+
+
+def test_titles_and_remarks_of_everyday_are_understood(book_of: BookOf) -> None:
+    for title in ("Contr\u00f4le d'uniformit\u00e9 de masse", "Badanie jednolito\u015bci masy czopk\u00f3w"):
+        assert not told(book_of(Sheet1=[[title], [], HEAD, *LIST])), title
+    for head in ("Observa\u00e7\u00f5es", "Obs.", "Uwaga", "Comentarios"):
+        assert not told(book_of(Sheet1=[[*HEAD, head], [*LIST[0], "ok"], *LIST[1:]])), head

@@ -168,7 +168,7 @@ def test_weights_and_contents_in_other_files_of_a_folder_are_refused(tmp_path: P
     assert name in told(tmp_path / "b")[0]
 
 
-@pytest.mark.parametrize("note", ["with foil", "typo, should be 2.012", "two together", "rejected"])
+@pytest.mark.parametrize("note", ["with foil", "two together", "rejected"])
 def test_a_note_that_speaks_against_a_mass_is_told(book_of: BookOf, note: str) -> None:
     found = read_batch(
         book_of(Units=[["Unit", "Mass (g)", "Note"], *LIST[:6], [7, 2.03, note], *LIST[7:]]), options=OPTIONS

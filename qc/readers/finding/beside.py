@@ -51,11 +51,11 @@ class Beside(Struct, frozen=True, kw_only=True):
     asides: list[Aside] = field(default_factory=list)
     notes: list[SheetCell] = field(default_factory=list)
 
-    def refuse(self, view: SheetView, findings: Noted, call: str = "") -> None:
-        """Refuse what nobody can tell."""
+    def refuse(self, view: SheetView, findings: Noted, call: str = "", *, kind: str = "masses") -> None:
+        """Refuse what nobody can tell; `kind` is what stands in the table, "masses" or "contents"."""
         for over, cells in self.could_be_masses.items():
             what = f"the numbers under {quoted(over)}" if over else "numbers under no heading"
-            found = f"{what} could be masses ({cells[0].typed}{' ...' if len(cells) > 1 else ''})"
+            found = f"{what} could be {kind} ({cells[0].typed}{' ...' if len(cells) > 1 else ''})"
             mend = "Write over them what they are (Gross, Target ...), or name the true masses Net mass"
             if says_mass(over):
                 mend = f"{NAME_THEM}; a mass that does not count is headed Gross, Tare or Target"
@@ -238,7 +238,7 @@ def first_used(view: SheetView, used: Collection[str]) -> int:
 
 def is_plain_fact(text: str) -> bool:
     """Whether a word of a name before a number is known to be about something else than what a unit weighs."""
-    others = _others() | words_known().elsewhere | words_known().plainly
+    others = _others() | words_known().elsewhere | words_known().plainly | words_known().claimed
     return not any(map(str.isdigit, text)) and not others.isdisjoint(plain_words(text))
 
 
