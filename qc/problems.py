@@ -158,11 +158,15 @@ BY_CALL = "cells named by --ignore"
 """What cells are called that the call left out of account."""
 
 
-class IgnoredCells(Struct, frozen=True, kw_only=True):
-    """Cells of an input that were left out of account, and what they are: a column, a sheet, text beside the table."""
+class IgnoredCells(Struct, frozen=True, kw_only=True, omit_defaults=True):
+    """Cells of an input that were left out of account, and what they are: a column, a sheet, text beside the table.
+
+    `said` is what is written there, where it is said of units.
+    """
 
     cells: str
     what: str
+    said: str = ""
 
 
 class RefusedCall(InputProblems):

@@ -30,7 +30,9 @@ def check_apart(located: LocatedTable) -> None:
             mend = "Put into the cells what it says of a unit, and take it out of there"
             located.refuse_at(cell.address if cell else "", found, mend)
         elif cell is not None:
-            remark, what = f"The {where} was not read: {quoted(text)}.", f"the comment {quoted(text)}"
-            located.findings.ignore(located.table, cell.address, remark, cells=[cell], what=what)
+            remark = f"The {where} was not read: {quoted(text)}."
+            located.findings.ignore(
+                located.table, cell.address, remark, cells=[cell], what="comment", said=quoted(text)
+            )
         elif where != ON_MARGIN:
             located.remark("", f"The {where} was not read: {quoted(text)}.")

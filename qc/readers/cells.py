@@ -226,9 +226,11 @@ class Noted(Struct):
         """Note a remark at a cell (or at the whole table, when `cell` is empty)."""
         self.notices.append(Notice(where=placed(table, cell), text=text))
 
-    def ignore(self, table: SheetTable, cell: str, text: str, *, cells: Sequence[SheetCell], what: str) -> None:
+    def ignore(
+        self, table: SheetTable, cell: str, text: str, *, cells: Sequence[SheetCell], what: str, said: str = ""
+    ) -> None:
         """Note a remark at a cell, or at the whole table, that says that cells were left out of account."""
-        ignored = IgnoredCells(cells=placed(table, areas(table, cells)), what=what)
+        ignored = IgnoredCells(cells=placed(table, areas(table, cells)), what=what, said=said)
         self.notices.append(Notice(where=placed(table, cell), text=text, ignored=ignored))
 
 

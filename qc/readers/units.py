@@ -85,7 +85,7 @@ def _check_notes(table: LocatedTable, rows: UnitRows) -> None:
         entries = [entry for _, entry in noted]
         where = table.place("note", entries[0]) if len(entries) == 1 else ""
         cells = [entry.cells["note"] for entry in entries]
-        table.findings.ignore(table.table, where, text, cells=cells, what=f"the notes {words}")
+        table.findings.ignore(table.table, where, text, cells=cells, what="notes on units", said=words)
 
 
 def _is_number(text: str) -> bool:

@@ -7,7 +7,7 @@ from statistics import mean
 from qc.batch import Batch, SetAside
 from qc.fields.words import summary_of
 from qc.judging.weighed_again import with_counting_masses
-from qc.problems import BY_CALL, IgnoredCells
+from qc.problems import BY_CALL
 from qc.readers.finding.figures import COMPARED
 from qc.say.numbers import as_typed, fixed, padded
 from qc.say.text import counted, shortened
@@ -79,9 +79,9 @@ def what_was_left(batch: Batch, *, short: bool = True) -> tuple[str, ...]:
         end = " set aside" if one.ours is None else f", but the masses read have {as_typed(one.ours)}"
         asides.append(f"{one.cells} {shortened(one.what, most=most)}{value}{end}")
     by_call = [f"{one.cells} left out of account by --ignore" for one in read.ignored if one.what == BY_CALL]
-    rest = sorted((one for one in read.ignored if one.what != BY_CALL), key=lambda one: not _is_said(one))
-    told = [f"{one.cells} {shortened(one.what, most=most)} ignored" for one in rest]
-    words = sum(map(_is_said, rest))
+    rest = sorted((one for one in read.ignored if one.what != BY_CALL), key=lambda one: not one.said)
+    told = [f"{one.cells} {shortened(one.said or one.what, most=most)} ignored" for one in rest]
+    words = sum(one.said != "" for one in rest)
     first = sum(one.ours is not None or not _is_compared(one) for one in read.set_aside)
     return (*by_call, *asides[:first], *told[:words], *asides[first:], *told[words:])
 
@@ -91,15 +91,11 @@ def _is_compared(one: SetAside) -> bool:
     return one.value is None or summary_of(one.what) in COMPARED
 
 
-def _is_said(one: IgnoredCells) -> bool:
-    """Whether what was ignored are words that somebody said of a unit."""
-    return one.what.startswith("the ")
-
-
 def never_cut(batch: Batch) -> int:
     """How many of these stand in the shortest answer: what the call ignores, the first of what may be about units."""
     if batch.read is None:
         return 0
     asides, ignored = batch.read.set_aside, batch.read.ignored
-    doubtful = sum(one.ours is not None or not _is_compared(one) for one in asides) + sum(map(_is_said, ignored))
+    numbers = sum(one.ours is not None or not _is_compared(one) for one in asides)
+    doubtful = numbers + sum(one.said != "" for one in ignored)
     return min(doubtful, MOST_DOUBTFUL) + sum(one.what == BY_CALL for one in ignored)

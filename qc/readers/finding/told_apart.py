@@ -101,7 +101,7 @@ def refuse_said_of_some(
             if not who or len(cells) < len(masses):
                 where = areas(view.table, cells)
                 told = f"Read what stands beside some of the units: {words}."
-                findings.ignore(view.table, where, told, cells=cells, what=f"the words {words}")
+                findings.ignore(view.table, where, told, cells=cells, what="words beside units", said=words)
             continue
         findings.refuse(view.table, cell.address, found=found, mend=f"{mend}{aside}")
 
