@@ -114,12 +114,18 @@ def test_the_assurance_has_its_names(document: dict[str, Any]) -> None:
     for one in document["assurance"]:
         assert set(one) >= ASSURANCE_KEYS
         assert one["pass_chance_low"] is None or 0 <= one["pass_chance_low"] <= 1
-        left = "left" if one["test"] == "mass-uniformity" else "released_at_most"
-        assert one["units_left"] == document["ledger"][left]
+        kept = 0 if one["test"] == "mass-uniformity" else document["ledger"]["weighed_and_kept"]
+        assert one["units_left"] == document["ledger"]["left"] + kept
         assert (one["left_within"] is None) == (one["units_left"] == 0)
         if one["left_within"] is not None:
             assert one["left_low_percent"] < one["left_high_percent"]
         assert (one["outside_at_most"] is None) == (one["test"] != "dosage-unit-uniformity")
+
+
+def test_nothing_can_be_released_of_a_batch_that_does_not_comply(document: dict[str, Any]) -> None:
+    counted = document["ledger"]
+    none = document["verdict"] == "does-not-comply"
+    assert counted["released_at_most"] == (0 if none else counted["weighed_and_kept"] + counted["left"])
 
 
 def test_it_holds_plain_values_only_and_survives_json(document: dict[str, Any]) -> None:

@@ -46,12 +46,13 @@ def thought_of(batch: Batch, rows: Rows) -> tuple[Row, ...]:
     """Rows that could be measured next; those of one measurement stand together and bear one name.
 
     Two assays at the ends of the pour, five more at even distances, one unit cut, six weighed again, base-only pours.
+    An assay uses its unit up: neither is it weighed again nor cut.
     """
     if len(batch.units) < 2:
         return ()
     ranked = sorted(rows.units, key=lambda unit: (unit.pour_order is None, unit.pour_order or 0))
     assayed = {assay.unit for assay in batch.assays}
-    free = [unit for unit in ranked if unit.name not in assayed] or ranked
+    free = [unit for unit in ranked if unit.name not in assayed]
     number = {unit.name: at for at, unit in enumerate(rows.units)}
     relative = weighing_sd(batch) / float(next((unit.mass_g for unit in batch.units if unit.mass_g), 2))
 
@@ -70,13 +71,13 @@ def thought_of(batch: Batch, rows: Rows) -> tuple[Row, ...]:
 
     found: list[Row] = []
     active = _main_active(batch)
-    if active is not None and (planned_mass(batch) is not None or active.label_claim_mg is not None):
+    if len(free) > 1 and active is not None and (planned_mass(batch) is not None or active.label_claim_mg is not None):
         at = [one.name for one in rows.substances].index(active.name)
-        found += [row(RowKind.CONTENT, "ends", unit, active=at) for unit in (ranked[0], ranked[-1])]
+        found += [row(RowKind.CONTENT, "ends", unit, active=at) for unit in (free[0], free[-1])]
         found += [row(RowKind.CONTENT, "more", unit, active=at) for unit in _evenly(free, 5)]
         cut = free[len(free) // 2]
         found += [row(RowKind.PART, "cut", cut, active=at, part=part) for part in (Part.TIP, Part.END)]
-    weighed = [unit for unit in ranked if unit.mass_g is not None]
+    weighed = [unit for unit in free if unit.mass_g is not None]
     found += [row(RowKind.SECOND_WEIGHING, "again", unit) for unit in _evenly(weighed, WEIGHED_AGAIN)]
     cavities = sorted({(unit.mould or "", cavity_key(unit.mould, unit.cavity)) for unit in rows.units if unit.cavity})
     found += [

@@ -40,6 +40,7 @@ from qc.results import (
     Remark,
     RuleUsed,
     TestResult,
+    UnitLedger,
     Verdict,
     message,
 )
@@ -163,9 +164,15 @@ def _judged(
         seed=seed,
         visual=release.visual,
         reconciliation=release.reconciliation,
-        ledger=release.ledger and replace(release.ledger, still_asked_for=units_asked_for(steps)),
+        ledger=release.ledger and _to_release(release.ledger, verdict, asked_for=units_asked_for(steps)),
         packing=release.packing,
     )
+
+
+def _to_release(ledger: UnitLedger, verdict: BatchVerdict, *, asked_for: int) -> UnitLedger:
+    """The ledger with what is still asked for; of a batch that does not comply nothing can be released."""
+    refused = verdict is BatchVerdict.DOES_NOT_COMPLY
+    return replace(ledger, still_asked_for=asked_for, released_at_most=0 if refused else ledger.released_at_most)
 
 
 def priors_of(book: RuleBook, *, confirmed: Mapping[str, int]) -> Priors:

@@ -182,7 +182,7 @@ class UnitLedger(Struct, frozen=True, kw_only=True):
     released : int or None
         As entered; None where nothing was.
     released_at_most : int
-        Weighed and kept, and left.
+        Weighed and kept, and left; none of a batch that does not comply.
     still_asked_for : int
         Units that the assays still asked for use up; of those that could be released now, these could not be then.
     limits : tuple of Limit

@@ -12,7 +12,8 @@ from scipy.stats import norm
 
 from qc.batch import Part
 from qc.causes.drawing import Drawn
-from qc.causes.next_measurement import _expected_bits
+from qc.causes.next_measurement import _expected_bits, thought_of
+from qc.causes.rows import rows_of
 from qc.causes.weigh import weigh_causes
 from qc.say.messages import words
 
@@ -44,6 +45,15 @@ def test_base_pours_tell_cavities_from_uneven_filling(draw: Draw, recipe: object
     pours = [one for one in found.next_measurements if words(one.what).startswith("Pour 5 units of plain base")]
     assert pours
     assert pours[0].bits > 0.1
+
+
+def test_no_unit_that_an_assay_used_up_is_asked_for(draw: Draw) -> None:
+    for seed in range(3):
+        batch = draw("balance-drift", seed=seed).batch
+        used = {assay.unit for assay in batch.assays}
+        rows = thought_of(batch, rows_of(batch))
+        assert used
+        assert not used & {batch.units[row.unit].name for row in rows if row.unit >= 0}
 
 
 @pytest.mark.parametrize("seed", range(3))
