@@ -38,7 +38,7 @@ BUDGET = {
     "guide": 215,
     "history": 1598,
     "jobs": 3247,
-    "judging": 1778,
+    "judging": 1782,
     "pour": 1148,
     "problems.py": 100,
     "quantities.py": 41,
