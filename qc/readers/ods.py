@@ -21,11 +21,14 @@ from datetime import datetime
 from decimal import Decimal
 from xml.etree.ElementTree import Element, ParseError, fromstring
 
+from msgspec.structs import replace
+
 from qc.fields.words import measure_of
 from qc.problems import quoted
 from qc.readers.cells import (
     IN_BOX,
     ON_EMPTY,
+    ON_MARGIN,
     RAISED,
     STRUCK,
     WHITE,
@@ -49,6 +52,7 @@ _SPACES = {
     "office": "urn:oasis:names:tc:opendocument:xmlns:office:1.0",
     "table": "urn:oasis:names:tc:opendocument:xmlns:table:1.0",
     "text": "urn:oasis:names:tc:opendocument:xmlns:text:1.0",
+    "chart": "urn:oasis:names:tc:opendocument:xmlns:chart:1.0",
     "draw": "urn:oasis:names:tc:opendocument:xmlns:drawing:1.0",
     "fo": "urn:oasis:names:tc:opendocument:xmlns:xsl-fo-compatible:1.0",
     "style": "urn:oasis:names:tc:opendocument:xmlns:style:1.0",
@@ -56,6 +60,7 @@ _SPACES = {
     "meta": "urn:oasis:names:tc:opendocument:xmlns:meta:1.0",
     "calc": "urn:org:documentfoundation:names:experimental:calc:xmlns:calcext:1.0",
 }
+_MARGINS = tuple(f"style:{part}{side}" for part in ("header", "footer") for side in ("", "-left", "-first"))
 _BOXES = ("draw:text-box", "draw:custom-shape")
 _ERRORS = ("#", "Err:")
 _NUMBERS = ("float", "currency", "percentage")
@@ -109,6 +114,7 @@ def read_ods(file: StoredFile) -> Book:
             content = fromstring(archive.read(CONTENT))
             meta = fromstring(archive.read(META)) if META in names else None
             common = [fromstring(archive.read(STYLES))] if STYLES in names else []
+            charts = [fromstring(archive.read(name)) for name in sorted(names) if name.endswith(f"/{CONTENT}")]
         hidden_styles = {
             style.get(_tag("style:name"))
             for style in content.iter(_tag("style:style"))
@@ -125,7 +131,11 @@ def read_ods(file: StoredFile) -> Book:
             held = sum(len(row.cells) for table in tables for row in table.rows)
             tables.append(_table(file.name, sheet, hidden_styles, looks, held=held))
         _check_counts(meta, sheets)
-        return Book(file=file.name, tables=tuple(tables))
+        # Which sheet they belong to is not looked for: they are held against the masses wherever these stand.
+        margins = [(ON_MARGIN, head) for root in common for kind in _MARGINS for head in root.iter(_tag(kind))]
+        titles = [(IN_BOX, title) for root in charts for title in root.iter(_tag("chart:title"))]
+        said = [(where, text) for where, one in (*margins, *titles) if (text := _paragraphs(one))]
+        return Book(file=file.name, tables=tuple(replace(one, apart=(*one.apart, *said)) for one in tables))
     except UnusableFileError:
         raise
     except ValueError as error:

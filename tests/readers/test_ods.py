@@ -269,3 +269,16 @@ def test_a_text_document_is_no_spreadsheet(tmp_path: Path, refused: Refused) -> 
         archive.writestr("content.xml", f"<office:document-content {names}><office:body/></office:document-content>")
     (told,) = refused(tmp_path / "batch.ods")
     assert "it is no spreadsheet inside" in told
+
+
+@pytest.mark.parametrize(
+    ("part", "around"),
+    [("styles.xml", "style:header"), ("styles.xml", "style:footer-left"), ("Object 1/content.xml", "chart:title")],
+)
+def test_a_mass_told_at_the_margin_of_the_page_or_over_a_chart_is_asked(
+    document_of: Callable[..., Path], refused: Refused, part: str, around: str
+) -> None:
+    spaces = " ".join(f'xmlns:{name}="{SPACES}:{name}:1.0"' for name in ("style", "text", "chart"))
+    said = f"<x {spaces}><{around}><text:p>Unit 21: 1.504 g rejected</text:p></{around}></x>"
+    (told,) = refused(with_part(document_of(HEAD, ONE), part, said))
+    assert 'says "Unit 21: 1.504 g rejected", which may be about the masses' in told
