@@ -138,7 +138,7 @@ def units_asked_for(steps: Sequence[Message]) -> int:
 def _of_cause(one: CauseGroup, measurements: Sequence[NextMeasurement]) -> dict[str, Any]:
     """A likely cause; of several that look alike, the measurement that would tell them apart, where there is one."""
     between = (found.what for found in measurements if {*found.between} <= {*one.ids})
-    return {"causes": one.ids, "probability": one.probability, "apart": next(between, "")}
+    return {"causes": one.ids, "probabilities": one.probabilities, "apart": next(between, "")}
 
 
 def _hold(
@@ -148,7 +148,7 @@ def _hold(
     failed = dict.fromkeys(test.id for test in tests if test.verdict is Verdict.DOES_NOT_COMPLY)
     if failed and not any(id in _MEASURED for id in failed):
         return message("advice.hold_for", tests=tuple(failed))
-    named = _of_cause(likely[0], measurements) if likely else {"causes": (), "probability": None}
+    named = _of_cause(likely[0], measurements) if likely else {"causes": (), "probabilities": ()}
     return message("advice.hold", **named)
 
 

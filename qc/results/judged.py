@@ -192,6 +192,11 @@ class CauseGroup(Struct, frozen=True, kw_only=True):
         """What a sentence names together, joined by "or"."""
         return tuple(one.cause for one in self.causes)
 
+    @property
+    def probabilities(self) -> tuple[float, ...]:
+        """Of each of them [-]."""
+        return tuple(one.probability for one in self.causes)
+
 
 SOUND = "sound"
 LEAST_TOGETHER = 0.01

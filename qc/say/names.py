@@ -7,6 +7,7 @@ from collections.abc import Iterable, Sequence
 from qc.results import BatchVerdict, TestResult, TrendFlag, Verdict
 from qc.rules.built_in import load_rule, rule_ids
 from qc.rules.records import Mark
+from qc.say.numbers import probability
 from qc.say.text import listed
 
 CAUTION = (
@@ -171,8 +172,10 @@ def rules_cited(rules: Sequence[str]) -> str:
     return listed([places.get(rule, rule) for rule in rules])
 
 
-def any_of(causes: Sequence[str], *, most: int = 3) -> str:
+def any_of(causes: Sequence[str], probabilities: Sequence[float] = (), *, most: int = 3, lead: str = "") -> str:
     """Causes that cannot be told apart, as one; past `most` of them the rest is counted.
+
+    Each has its probability behind it where those are given [0 to 1]; `lead` stands before the first.
 
     Examples
     --------
@@ -180,11 +183,17 @@ def any_of(causes: Sequence[str], *, most: int = 3) -> str:
     'active lost before or during the pour, or assays off by one factor or label claim wrong'
     >>> any_of(["sound", "poor-mixing", "settling-in-unit", "active-lost"], most=1)
     'nothing wrong: a sound batch, or any of 3 others'
+    >>> any_of(["active-lost", "assay-bias"], [0.72, 0.28], lead="probability ")
+    'active lost before or during the pour, probability 72 %, or assays off by one factor or label claim wrong, 28 %'
     """
-    named, more = [in_words(cause, CAUSE) for cause in causes[:most]], len(causes) - most
-    if more == 1:
-        return any_of(causes, most=most + 1)
-    return ", or ".join([*named, *([f"any of {more} others"] if more > 0 else [])])
+    if len(causes) == most + 1:
+        most += 1
+    named, chances = [in_words(cause, CAUSE) for cause in causes[:most]], [*probabilities[:most]]
+    if len(causes) > most:
+        named.append(f"any of {len(causes) - most} others")
+        chances += [sum(probabilities[most:])] if probabilities else []
+    ends = [f", {lead if place == 0 else ''}{probability(chance)}" for place, chance in enumerate(chances)]
+    return ", or ".join(f"{name}{end}" for name, end in zip(named, ends or [""] * len(named), strict=True))
 
 
 def in_words(identifier: str, known: dict[str, str]) -> str:

@@ -23,7 +23,9 @@ ROOMS = ((28, 20, 24), (20, 14, 16), (12, 10, 12))
 LONGEST_WHAT, LONGEST_TOLD, MOST_DOUBTFUL = 40, 200, 2
 
 
-def what_was_read(batch: Batch, *, short: bool = True, room: tuple[int, int, int] = ROOMS[0]) -> str:
+def what_was_read(
+    batch: Batch, *, short: bool = True, room: tuple[int, int, int] = ROOMS[0], lead: str = "Read"
+) -> str:
     """File, sheet and cells, the count of units, first, last and mean mass in the unit of the file; empty if unknown.
 
     Parameters
@@ -33,6 +35,8 @@ def what_was_read(batch: Batch, *, short: bool = True, room: tuple[int, int, int
         Whether long names of files and sheets are cut.
     room : three of int
         To how many characters file, sheet and cells are cut.
+    lead : str
+        How the sentence begins where masses were read.
     """
     read = batch.read
     if read is None:
@@ -50,7 +54,7 @@ def what_was_read(batch: Batch, *, short: bool = True, room: tuple[int, int, int
     weighed = "" if len(batch.weighed) == read.units else f", {len(batch.weighed)} with a mass"
     mark = f", decimal {read.decimal}" if read.decimal else ""
     known = _KNOWN_BY.get(read.mass_unit_known_by or "", "")
-    return f"Read {where}: {units}{weighed}, {masses_read(batch)} {read.mass_unit} ({known}{mark})."
+    return f"{lead} {where}: {units}{weighed}, {masses_read(batch)} {read.mass_unit} ({known}{mark})."
 
 
 def masses_read(batch: Batch) -> str:
@@ -61,7 +65,7 @@ def masses_read(batch: Batch) -> str:
     ends = batch.read.ends if batch.read is not None and {*batch.read.ends} <= values.keys() else ()
     shown = padded([*(values[name] for name in ends or (*values,)[:: max(len(values) - 1, 1)]), *values.values()])
     digits = len(shown[0].partition(".")[2])
-    return f"first {shown[0]}, last {shown[1]}, mean {fixed(mean(values.values()), decimals=digits + 1)}"
+    return f"first {shown[0]}, last {shown[1]}, mean of all {fixed(mean(values.values()), decimals=digits + 1)}"
 
 
 def what_was_left(batch: Batch, *, short: bool = True) -> tuple[str, ...]:

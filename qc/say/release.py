@@ -44,6 +44,8 @@ def releasable(ledger: UnitLedger | None, verdict: BatchVerdict) -> str:
     most = "" if left is None else f"at most {left}" if left else "none"
     if verdict is BatchVerdict.DOES_NOT_COMPLY:
         return "none"
+    if verdict is BatchVerdict.UNDECIDED and left == 0:
+        return "none in either case"
     if verdict is BatchVerdict.UNDECIDED:
         return ", then ".join(filter(None, ("none until decided", most)))
     return "none is left" if left == 0 else most

@@ -130,7 +130,7 @@ class Lab:
         right = {*named} & {*self.lesson.faults}
         said = "Right." if {*named} == {*self.lesson.faults} else "Right in part." if right else "Wrong."
         first = named_together(self._weighed.causes)[0]
-        tool = f"By what you measured the tool says: {probability(first.probability)} {any_of(first.ids)}."
+        tool = f"By what you measured the tool says: {any_of(first.ids, first.probabilities)}."
         return f"{said} {tool}\n{self.closing()}"
 
     def _weigh(self) -> CausesWeighed:

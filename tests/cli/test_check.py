@@ -153,15 +153,15 @@ class TestMessages:
 class TestOutput:
     def test_a_sound_table_as_a_whole_block(self, table: Table, qc: Call) -> None:
         assert qc("check", table(), *SUPPOSITORIES).stdout == (
-            "Read batch.csv, B2:B21: 20 units, first 2.000, last 2.000, mean 2.0000 g (by the\n"
-            "  heading, decimal point).\n"
+            "Read batch.csv, B2:B21: 20 units, first 2.000, last 2.000, mean of all 2.0000 g\n"
+            "  (by the heading, decimal point).\n"
             "COMPLIES on mass of the units tested; content not assessed\n"
             "Mean: mass 2.0000 g, RSD 0.00 % (n = 20)\n"
             "Met: Mass\n"
             "Not judged: Content; Dosage units\n"
             "In the pour: cannot tell: mass\n"
-            "Likeliest: 54 % nothing wrong: a sound batch; 6 % something else, none of the\n"
-            "  causes modelled; 4 % active settled in the melt during the pour\n"
+            "Likeliest: nothing wrong: a sound batch, 54 %; something else, none of the\n"
+            "  causes modelled, 6 %; active settled in the melt during the pour, 4 %\n"
             "To do: The content was not assessed. Assay 10 whole units (Ph. Eur. 2.9.6, test\n"
             "  B and Ph. Eur. 2.9.40 / USP <905> / JP 6.02).\n"
         )

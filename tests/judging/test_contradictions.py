@@ -73,8 +73,8 @@ def in_ledger(**changes: int) -> Plant:
     return plant
 
 
-NOTHING_MORE, HOLD = message("advice.nothing_more"), message("advice.hold", causes=(), probability=None)
-LOOK = message("advice.look_into", matters=[message("advice.cause", causes=("uneven-fill",), probability=0.9)])
+NOTHING_MORE, HOLD = message("advice.nothing_more"), message("advice.hold", causes=(), probabilities=())
+LOOK = message("advice.look_into", matters=[message("advice.cause", causes=("uneven-fill",), probabilities=(0.9,))])
 SETTLED = CauseFound(cause="settling-in-pour", probability=0.9)
 MISSED = Limit(what="beyond_limit", figure=3, bound=2, met=False)
 OTHER_UNIT = Limit(

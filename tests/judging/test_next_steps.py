@@ -168,7 +168,7 @@ class TestBesideTheTests:
         clear = Trend(flag=TrendFlag.CLEAR, n=10)
         trend = PourTrend(mass=clear, content={"drug": clear})
         assert in_words((), verdict=BatchVerdict.COMPLIES, causes=(SETTLED,), trend=trend) == (
-            "Before release look into: active settled in the melt during the pour (probability 90 %); the clear change "
+            "Before release look into: active settled in the melt during the pour, probability 90 %; the clear change "
             "of the mass along the pour; the clear change of the content of drug along the pour.",
         )
 
@@ -318,12 +318,12 @@ def test_causes_that_look_alike_stand_beside_the_measurement_that_tells_them_apa
     ]
     (said,) = in_words((), verdict=BatchVerdict.COMPLIES, causes=alike, measurements=ask)
     assert said == (
-        "Before release look into: melt thickened during the pour, or balance drifted while weighing (probability over "
-        "99 %; to tell them apart, weigh it again)."
+        "Before release look into: melt thickened during the pour, probability 80 %, or balance drifted while "
+        "weighing, 20 % (to tell them apart, weigh it again)."
     )
     failed = TestResult(id="mass-uniformity", rule="x", verdict=Verdict.DOES_NOT_COMPLY)
     (held,) = in_words((failed,), verdict=BatchVerdict.DOES_NOT_COMPLY, causes=alike, measurements=ask)
-    assert "over 99 %; to tell them apart, weigh it again) before a second sample" in held
+    assert "weighing, 20 %; to tell them apart, weigh it again) before a second sample" in held
 
 
 @pytest.mark.parametrize("test", TESTS)

@@ -143,7 +143,7 @@ def test_one_probability_reads_the_same_on_page_one_in_the_tables_and_at_the_ter
 ) -> None:
     found = (CauseFound(cause="sound", probability=0.5), CauseFound(cause="poor-mixing", probability=value))
     judged = replace(batches["sound"](), causes=found)
-    shown = f"{probability(value)} active poorly mixed into the melt"
+    shown = f"active poorly mixed into the melt, {probability(value)}"
     assert any(shown in line for line in answers.causes(judged))
     assert shown in summary(judged)
     (causes,) = findings.causes(judged)
@@ -154,7 +154,7 @@ def test_one_probability_reads_the_same_on_page_one_in_the_tables_and_at_the_ter
 @pytest.mark.parametrize(("probability", "shown"), [(0.99, "99 %"), (0.991, "over 99 %"), (1.0, "over 99 %")])
 def test_a_rounded_probability_is_never_a_certainty(batches: Batches, probability: float, shown: str) -> None:
     judged = replace(batches["sound"](), causes=(CauseFound(cause="poor-mixing", probability=probability),))
-    assert answers.causes(judged) == (f"{shown} active poorly mixed into the melt.",)
+    assert answers.causes(judged) == (f"active poorly mixed into the melt, {shown}.",)
 
 
 def test_a_figure_for_information_is_never_open(batches: Batches) -> None:

@@ -94,5 +94,6 @@ def test_defects_that_were_seen_stand_beside_an_appearance_that_complies(
         for subject in ("Appearance", "odour")
     )
     appearance, odour = page_one(replace(batches["sound"](), visual=seen, tests=tests)).tests
-    assert appearance.lines[0].figure == f"complies, as entered; seen besides: 2 units with a minor defect{allowed}"
+    assert [line.what for line in appearance.lines[1:]] == [f"to be looked at: 2 units with a minor defect{allowed}"]
+    assert appearance.lines[0].figure == "complies, as entered"
     assert odour.lines[0].figure == "complies"

@@ -295,7 +295,8 @@ def _called(row: SweptBatch) -> str:
 
 def cause_of(row: SweptBatch) -> str:
     """The likeliest cause in words, with its probability."""
-    return f"{probability(row.cause_probability)} {any_of(row.cause.split(OR))}" if row.cause else ""
+    together = "together " if OR in row.cause else ""
+    return f"{any_of(row.cause.split(OR))}, {together}{probability(row.cause_probability)}" if row.cause else ""
 
 
 def to_do_of(row: SweptBatch) -> str:

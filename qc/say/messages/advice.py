@@ -55,28 +55,29 @@ _TO_CHECK = "the raw record, label claim, formula, weighing of the active, filli
 _FITS_BEST = "a kind of fault that is not modelled here fits best"
 
 
-def cause(*, causes: Sequence[str], probability: float, apart: str = "") -> str:
+def cause(*, causes: Sequence[str], probabilities: Sequence[float], apart: str = "") -> str:
     """A likely cause, or several and what tells them apart; of one that no model describes, what a person can check."""
     if tuple(causes) == _UNMODELLED:
-        return f"{_TO_CHECK} ({_FITS_BEST}, probability {numbers.probability(probability)})"
-    return f"{any_of(causes)} (probability {numbers.probability(probability)}{_apart(causes, apart)})"
+        return f"{_TO_CHECK} ({_FITS_BEST}, probability {numbers.probability(sum(probabilities))})"
+    telling = _apart(causes, apart)
+    return any_of(causes, probabilities, lead="probability ") + (f" ({telling})" if telling else "")
 
 
 def _apart(causes: Sequence[str], measurement: str) -> str:
     """What tells causes apart: a measurement, in a sentence; beside a fault that is not modelled, else the papers."""
     if measurement:
-        return f"; to tell them apart, {within_a_sentence(measurement)}"
-    return f"; to tell them apart, check {_TO_CHECK}" if len(causes) > 1 and {*_UNMODELLED} & {*causes} else ""
+        return f"to tell them apart, {within_a_sentence(measurement)}"
+    return f"to tell them apart, check {_TO_CHECK}" if len(causes) > 1 and {*_UNMODELLED} & {*causes} else ""
 
 
-def hold(*, causes: Sequence[str], probability: float | None, apart: str = "") -> str:
+def hold(*, causes: Sequence[str], probabilities: Sequence[float], apart: str = "") -> str:
     """Hold the batch, and which cause to look for, or where."""
     where = ""
-    if probability is not None and tuple(causes) == _UNMODELLED:
-        where = f" in {cause(causes=causes, probability=probability)}"
-    elif probability is not None and causes:
-        told = f"{any_of(causes)}, probability {numbers.probability(probability)}{_apart(causes, apart)}"
-        where = f" (likeliest: {told})"
+    if tuple(causes) == _UNMODELLED:
+        where = f" in {cause(causes=causes, probabilities=probabilities)}"
+    elif causes:
+        told = [any_of(causes, probabilities, lead="probability "), _apart(causes, apart)]
+        where = f" (likeliest: {'; '.join(filter(None, told))})"
     return (
         f"Hold the batch. Look for the cause{where} before a second sample is weighed or assayed; that would be a new "
         "record and does not replace this one."

@@ -9,9 +9,8 @@ from fractions import Fraction
 from qc.results.messages import Message
 from qc.results.pour import TrendFlag
 from qc.say.messages import words
-from qc.say.names import TREND
 from qc.say.numbers import fixed, grams, interval, percent_short
-from qc.say.text import stretch_named
+from qc.say.text import listed, stretch_named
 
 SENTENCES = {
     "as_entered": "{planned_g} g as entered«; worked out: {worked_out}»",
@@ -121,8 +120,14 @@ def also_changed(
         + (f" ({words(extent)})" if extent else "")
         for series, active, clearly, extent in others
     ]
-    told += [f"{_name(series, active)}, {TREND[flag]}" for series, active, flag in rest]
-    return f"{first} Also: {'; '.join(told)}."
+    also = [f"Also: {'; '.join(told)}."] if told else []
+    unseen, untold = (
+        listed([f"the {_name(series, active)}" for series, active, one in rest if one is flag])
+        for flag in (TrendFlag.NONE_SEEN, TrendFlag.CANNOT_TELL)
+    )
+    also += [f"No change was seen in {unseen}."] if unseen else []
+    also += [f"For {untold} these data cannot tell."] if untold else []
+    return " ".join([first, *also])
 
 
 def nothing_seen(*, series: Sequence[tuple[str, str]], detectable: float) -> str:

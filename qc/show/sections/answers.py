@@ -20,7 +20,7 @@ from qc.results.messages import Message, message
 from qc.say.in_short import CALLED_FIRST
 from qc.say.messages import all_words, words
 from qc.say.names import TEST, TREND, VERDICT, any_of, in_words, test_title
-from qc.say.numbers import probability, signed_beside
+from qc.say.numbers import signed_beside
 from qc.say.release import reconciliation, unit_ledger, visual_inspection
 from qc.say.text import brief, counted, listed, sentence, shortened, within_a_sentence
 from qc.show.pieces import Lines
@@ -150,8 +150,8 @@ def likeliest(judged: JudgedBatch) -> list[CauseGroup]:
 
 
 def named_causes(one: CauseGroup) -> str:
-    """Causes that cannot be told apart, with their probability together."""
-    return f"{probability(one.probability)} {any_of(one.ids)}"
+    """Causes that cannot be told apart, each with its probability."""
+    return any_of(one.ids, one.probabilities)
 
 
 def next_pour(judged: JudgedBatch) -> tuple[Message | str, ...]:

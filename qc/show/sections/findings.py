@@ -12,7 +12,7 @@ from qc.results.messages import message
 from qc.results.pour import DoseScreen, Trend
 from qc.say.messages import paragraph, words
 from qc.say.messages.remedies import FIGURE, SPREADS
-from qc.say.names import CAUSE, TREND, in_words
+from qc.say.names import CAUSE, TREND, any_of, in_words
 from qc.say.numbers import at_least, fixed, p_digits, percent, probability, signed
 from qc.say.text import counted, listed, shortened, stretch_named
 from qc.show.pieces import Piece, Section, between, column, lines, number, section, table
@@ -139,7 +139,7 @@ def causes(judged: JudgedBatch) -> tuple[Section, ...]:
         column(
             "Cause",
             lambda some: (
-                "; or ".join(in_words(id, CAUSE) for id in some.ids)
+                any_of(some.ids, some.probabilities if len(some.ids) > 1 else ())
                 if some in apart
                 else f"{counted(len(least), 'other')}, named in result.json"
             ),

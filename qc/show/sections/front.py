@@ -50,7 +50,7 @@ def page_one(judged: JudgedBatch) -> PageOne:
         verdict=headline(judged),
         verdict_kind=judged.verdict.value,
         sign=sign(judged),
-        basis=" ".join(filter(None, (basis(judged), what_was_read(batch)))),
+        basis=" ".join(filter(None, (basis(judged), what_was_read(batch, lead="Weights read from")))),
         tests=_tests(judged),
         marks=marks_told(rule.mark for rule in judged.rules_used if rule.id in {test.rule for test in judged.tests}),
         findings=findings(judged),
@@ -147,6 +147,7 @@ def _tests(judged: JudgedBatch) -> tuple[Tested, ...]:
 def _compared(test: TestResult, judged: JudgedBatch) -> tuple[Compared, ...]:
     seen = judged.visual
     beside = _defects(seen) if seen is not None and meant_by(test.subject or "") == "seen" else ""
+    entered = ", as entered" if beside else ""
     mean = mean_and_spread(test) if test.id in OF_UNITS else ""
     of_active = sum(test.active in row.contents for row in judged.unit_rows)
     measured = len(judged.batch.weighed) if test.active is None else of_active
@@ -154,7 +155,8 @@ def _compared(test: TestResult, judged: JudgedBatch) -> tuple[Compared, ...]:
     limits = [line(one) for one in of_page_one(test.criteria)]
     return (
         *((Compared(what=what, figure=mean, limit=NOTHING, met=NOTHING),) if mean else ()),
-        *(Compared(what=one.what, figure=one.figure + beside, limit=one.limit, met=_met(one, test)) for one in limits),
+        *(Compared(what=one.what, figure=one.figure + entered, limit=one.limit, met=_met(one, test)) for one in limits),
+        *((Compared(what=f"to be looked at: {beside}", figure="", limit=NOTHING, met=NOTHING),) if beside else ()),
     )
 
 
@@ -170,7 +172,7 @@ def _defects(seen: VisualInspection) -> str:
         for one in seen.classes
         if one.units
     ]
-    return f", as entered; seen besides: {listed(told)}" if told else ""
+    return listed(told)
 
 
 def _without_figures(test: TestResult) -> Compared:
