@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from decimal import Decimal
+from functools import cached_property
 
 from msgspec import Struct
 
@@ -32,7 +33,7 @@ _LOOKALIKES = str.maketrans("OolI", "0011")
 _FIGURE = re.compile(r"\s*(\D*?)\s*[:=]?\s*(\d{1,5}(?:[.,]\d{1,6})?)\s*([a-z]{1,5})?\.?\s*", re.IGNORECASE | re.ASCII)
 
 
-class PrintedLine(Struct, frozen=True, kw_only=True):
+class PrintedLine(Struct, frozen=True, kw_only=True, dict=True):
     """What a line says: `label` is what stands beside the value and is neither a time nor a sign of the balance.
 
     `sign` is "moving" where the balance was not at rest, else "net", "gross" or "tare" where one of these is said.
@@ -44,7 +45,7 @@ class PrintedLine(Struct, frozen=True, kw_only=True):
     label: str = ""
     sign: str = ""
 
-    @property
+    @cached_property
     def grams(self) -> Decimal:
         """The value [g]; as it is written where no unit of mass stands behind it."""
         return Decimal(self.value.replace(",", ".")).scaleb(-3 if self.measure == "mg" else 0)
