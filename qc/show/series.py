@@ -34,6 +34,8 @@ if TYPE_CHECKING:
 
 STRETCH_SHARE = 0.025
 """How high the bar under the stretch set apart is, as a share of the axes."""
+CROSS_SHOWS = 0.08
+"""How far a point with the cavities taken out lies from its unit, as a share of the axes, to be seen beside it."""
 NAMED_IN_LEGEND = 3
 ALONG = ("fitted", "band", "corrected")
 """What a trend holds of each unit."""
@@ -271,7 +273,9 @@ def draw_change(ax: Axes, *, trend: Trend, places: Mapping[str, int], factor: fl
         ax.fill_between(along, lows, highs, color=ACCENT, alpha=0.18, linewidth=0, label="95 % band")
     if len(fitted) > 1:
         ax.plot(*zip(*fitted, strict=True), color=ACCENT, linewidth=1.8, label="fitted change")
-    if corrected:
+    values, (low, high) = dict(trend.values), ax.get_ylim()
+    moved = max((abs(value - values.get(unit, value)) for unit, value in trend.corrected), default=0.0) * factor
+    if moved > CROSS_SHOWS * (high - low):
         along, heights = zip(*corrected, strict=True)
         ax.plot(along, heights, "+", color=MUTED, markersize=5.0, label="cavities taken out")
 

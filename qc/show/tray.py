@@ -11,10 +11,11 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from qc.batch import counting_order
-from qc.results import BatchVerdict, JudgedBatch, UnitRow
+from qc.results import BatchVerdict, JudgedBatch, UnitRow, Verdict
 from qc.say.numbers import plain_limit, signed, signed_beside
 from qc.say.text import ELLIPSIS, shortened, shown_text
 from qc.show.figures import INCHES_SMALL, INCHES_WIDE, POINTS_BELOW, TOLD, FigureSize, draw_points, picture, plain
+from qc.show.headline import OF_CONTENT
 from qc.show.palette import INK, MUTED, PAPER, deviation_colour, text_on
 from qc.show.pieces import Picture, Prose
 from qc.show.units import OUTSIDE, in_which_order, named, of_each_stretch, poured_order, short_names, unit_in_words
@@ -283,9 +284,9 @@ def _write_in_circles(
         text += f"\n{signed_beside(deviation, limits=limits, decimals=decimals)}" if plan.two_lines else ""
         ax.text(cell.x, cell.y, text, color=colour, fontsize=plan.font_points, ha="center", va="center")
         if unit in letters:
-            # Below, where no triangle stands; as large as leaves the neighbours their names.
+            # Below and within its own column, where no triangle stands; as large as leaves the neighbours their names.
             size = min(POINTS_OF_A_NAME, max(POINTS_OF_A_BOX * plan.cell_inches, POINTS_BELOW))
-            ax.text(cell.x - 0.4, cell.y + 0.42, letters[unit], fontsize=size, ha="center", va="center", bbox=box)
+            ax.text(cell.x - 0.38, cell.y + 0.42, letters[unit], fontsize=size, ha="left", va="center", bbox=box)
 
 
 def _draw_key(ax: Axes, plan: TrayPlan, *, limits: Limits, reach: float, measured: str) -> None:
@@ -340,12 +341,13 @@ def tray_picture(judged: JudgedBatch, active: str = "") -> Picture | Prose:
     measured = f"content of {plain(shortened(shown_text(active), most=24))}" if active else "mass"
     ordered = any(row.pour_order is not None for row in rows) or ""
     _, numbered = short_names(every)
+    beside = "" if active or judged.verdict is not BatchVerdict.COMPLIES else worst_content(judged)
     caption = tray_caption(every, limits=limits, active=active, by_mould=bool(plan.names))
     return picture(
         "tray",
         f"The units {in_which_order(rows)}" if not plan.names else f"The tray{ordered and ' as it was poured'}",
         what=f"Every unit with its number, in colour how far its {'content' if active else 'mass'} is from the mean",
-        caption=caption + thinned + (numbered if plan.font_points else "") + seen,
+        caption=caption + thinned + (numbered if plan.font_points else "") + beside + seen,
         draw=lambda ax: draw_tray(
             ax, plan=plan, limits=limits, letters=letters, measured=f"{measured}: deviation from the mean [%]"
         ),
@@ -390,6 +392,19 @@ def tray_caption(rows: Sequence[UnitRow], *, limits: Limits, active: str, by_mou
         f"lowest is unit {least}, highest unit {most}" if active else f"lightest is unit {least}, heaviest unit {most}"
     )
     return f"{where}: {ends}{'; no limit was judged' if limits[0] is None else ''}."
+
+
+def worst_content(judged: JudgedBatch) -> str:
+    """Beside the masses, which unit has the content farthest from its mean, of the actives that were judged; or ""."""
+    tested = [test for test in judged.tests if test.id in OF_CONTENT and test.verdict is not Verdict.NOT_ASSESSED]
+    actives = [*dict.fromkeys(test.active for test in tested if test.active)]
+    found = [(active, _by_content(row, active)) for active in actives for row in judged.unit_rows]
+    active, row = max(found, key=lambda one: abs(one[1].deviation_percent or 0.0), default=("", None))
+    if row is None or row.deviation_percent is None:
+        return ""
+    which = f"{shortened(shown_text(active), most=24)}, " if len(actives) > 1 else ""
+    away = signed_beside(row.deviation_percent, limits=judged.content_limits, decimals=1)
+    return f" Content farthest from its mean: {which}unit {named([row.unit])} ({away} %)."
 
 
 def _not_tested(row: UnitRow, rows: Sequence[UnitRow]) -> str:

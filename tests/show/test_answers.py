@@ -54,6 +54,24 @@ def test_a_unit_is_named_by_each_test_of_which_it_exceeds_the_outer_limit_first(
     assert dosage.endswith("unit 12 (+37.9 %, beyond the outer limit).")
 
 
+@pytest.mark.parametrize(
+    ("in_sample", "verdict", "told"),
+    [
+        (True, Verdict.COMPLIES, False),
+        (False, Verdict.COMPLIES, True),
+        (False, Verdict.DOES_NOT_COMPLY, False),
+    ],
+)
+def test_a_unit_outside_that_does_not_count_against_the_sample_is_said_not_to(
+    in_sample: bool, verdict: Verdict, told: bool, batches: Batches
+) -> None:
+    judged = batches["sound"]()
+    unit = Outside(unit="12", deviation_percent=6.0, in_sample=in_sample)
+    tests = (replace(judged.tests[0], id="mass-uniformity", verdict=verdict, outside=(unit,)),)
+    (line,) = answers.outside(replace(judged, tests=tests, mass_limits=(5.0, 10.0)))
+    assert line.endswith(" Units not in the sample are compared with the outer limit of 10 % only.") is told
+
+
 def test_a_batch_of_which_nothing_was_found_says_so(batches: Batches) -> None:
     bare = replace(batches["sound"](), pour=None, causes=(), next_steps=(), notices=())
     found = {block.title: block.items for block in answers.findings(bare)}

@@ -14,7 +14,7 @@ from matplotlib.lines import AxLine, Line2D
 from msgspec.structs import replace
 
 import qc
-from qc.results import JudgedBatch, Place, Verdict
+from qc.results import JudgedBatch, Place, Trend, TrendFlag, Verdict
 from qc.results.pour import DoseFromMass, DoseScreen
 from qc.show import content, series
 from qc.show.content import plane_picture, scatter_picture
@@ -42,6 +42,18 @@ def levels_drawn(ax: Axes) -> dict[str, list[float]]:
 
 def by_label(ax: Axes) -> dict[str, Line2D]:
     return {str(line.get_label()): line for line in ax.lines}
+
+
+@pytest.mark.parametrize(("moved", "told"), [(0.05, False), (0.2, True)])
+def test_the_legend_names_points_with_the_cavities_taken_out_where_they_can_be_seen(
+    ax: Axes, moved: float, told: bool
+) -> None:
+    ax.set_ylim(0.0, 2.0)
+    values = (("1", 1.0), ("2", 1.1), ("3", 0.9))
+    corrected = (("1", 1.0 + moved), *values[1:])
+    trend = Trend(flag=TrendFlag.NONE_SEEN, n=3, values=values, corrected=corrected)
+    series.draw_change(ax, trend=trend, places={"1": 1, "2": 2, "3": 3}, factor=1.0)
+    assert ("cavities taken out" in by_label(ax)) is told
 
 
 def axis_names(ax: Axes) -> tuple[str, str]:

@@ -102,13 +102,36 @@ class TestWhatIsDrawn:
 
     def test_defects_are_lettered_on_the_tray_and_in_the_caption(self, ax: Axes, batches: Batches) -> None:
         judged = replace(batches["sound"](), visual=seen(cracked=("3", "5"), flash=("5",)))
-        drawn(ax, judged)
-        assert [text for text in texts(ax) if text in ("a", "b", "ab")] == ["a", "ab"]
+        plan = drawn(ax, judged)
+        ax.figure.canvas.draw()
+        boxes = {text.get_text(): text for text in ax.texts if text.get_text() in ("a", "b", "ab")}
+        assert [*boxes] == ["a", "ab"]
+        for name, unit in (("a", "3"), ("ab", "5")):
+            (cell,) = (one for one in plan.cells if one.row.unit == unit)
+            patch = boxes[name].get_bbox_patch()
+            assert patch is not None
+            left, right = ax.transData.inverted().transform(patch.get_window_extent())[:, 0]
+            assert cell.x - 0.5 < left < right < cell.x + 0.5
         picture = tray_picture(judged)
         assert isinstance(picture, Picture)
         assert picture.caption.endswith(
             "A letter in a box marks what the eye saw: a = cracked (3 and 5); b = flash (5)."
         )
+
+    def test_the_worst_content_stands_beside_the_masses_where_contents_were_judged(self, batches: Batches) -> None:
+        judged = batches["sound"]()
+        active = next(active for row in judged.unit_rows for active in row.contents)
+        far = UnitContent(mg=1.0, percent_of_label=None, percent_of_mean=91.2)
+        rows = [replace(row, contents={}) for row in judged.unit_rows]
+        rows[2] = replace(rows[2], contents={active: replace(far, percent_of_mean=105.0)})
+        rows[4] = replace(rows[4], contents={active: far})
+        judged = replace(judged, unit_rows=tuple(rows))
+        picture = tray_picture(judged)
+        assert isinstance(picture, Picture)
+        assert f" Content farthest from its mean: unit {rows[4].unit} (−8.8 %)." in picture.caption
+        bare = tray_picture(replace(judged, tests=tuple(test for test in judged.tests if test.active is None)))
+        assert isinstance(bare, Picture)
+        assert "farthest from its mean" not in bare.caption
 
     def test_where_units_are_too_small_for_letters_the_caption_speaks_of_none(self, make_judged: Make) -> None:
         judged = make_judged(masses=["2.000"] * 900, moulds=0)

@@ -20,9 +20,10 @@ from qc.results.messages import Message, message
 from qc.say.in_short import CALLED_FIRST
 from qc.say.messages import all_words, words
 from qc.say.names import TEST, TREND, VERDICT, any_of, in_words, test_title
-from qc.say.numbers import signed_beside
+from qc.say.numbers import plain_limit, signed_beside
 from qc.say.release import reconciliation, unit_ledger, visual_inspection
 from qc.say.text import brief, counted, listed, sentence, shortened, within_a_sentence
+from qc.show.headline import OF_MASS
 from qc.show.pieces import Lines
 
 UNITS_NAMED = 10
@@ -96,7 +97,7 @@ def outside(judged: JudgedBatch) -> tuple[str, ...]:
             continue
         worst = sorted(fresh, key=lambda unit: -abs(unit.deviation_percent))
         units = listed([_outside_unit(unit, judged, test) for unit in worst], most=UNITS_NAMED)
-        lines.append(f"{shortened(test_title(test), most=60)}: {units}.")
+        lines.append(f"{shortened(test_title(test), most=60)}: {units}.{_beside_the_sample(worst, judged, test)}")
         if test.without_left_out is not None:
             without = test.without_left_out
             units = listed([shortened(unit, most=LONGEST_NAME) for unit in without.units], most=4)
@@ -106,9 +107,21 @@ def outside(judged: JudgedBatch) -> tuple[str, ...]:
     return tuple(lines[:6])
 
 
+def _limits(judged: JudgedBatch, test: TestResult) -> tuple[float | None, float | None]:
+    """The inner and the outer limit that the units outside a test are shown beside [%]."""
+    return judged.mass_limits if test.id == OF_MASS else judged.content_limits
+
+
+def _beside_the_sample(units: Sequence[Outside], judged: JudgedBatch, test: TestResult) -> str:
+    """Why a unit that the sample does not hold can lie outside in a test that is met."""
+    outer = _limits(judged, test)[1]
+    if outer is None or test.verdict is not Verdict.COMPLIES or all(unit.in_sample for unit in units):
+        return ""
+    return f" Units not in the sample are compared with the outer limit of {plain_limit(outer)} % only."
+
+
 def _outside_unit(unit: Outside, judged: JudgedBatch, test: TestResult) -> str:
-    limits = judged.mass_limits if test.id == "mass-uniformity" else judged.content_limits
-    shown = signed_beside(unit.deviation_percent, limits=limits, decimals=1)
+    shown = signed_beside(unit.deviation_percent, limits=_limits(judged, test), decimals=1)
     outer = ", beyond the outer limit" if unit.beyond_outer else ""
     beside = "" if unit.in_sample else ", not in the sample"
     return f"unit {shortened(unit.unit, most=LONGEST_NAME)} ({shown} %{outer}{beside})"
