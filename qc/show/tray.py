@@ -284,9 +284,10 @@ def _write_in_circles(
         text += f"\n{signed_beside(deviation, limits=limits, decimals=decimals)}" if plan.two_lines else ""
         ax.text(cell.x, cell.y, text, color=colour, fontsize=plan.font_points, ha="center", va="center")
         if unit in letters:
-            # Below and within its own column, where no triangle stands; as large as leaves the neighbours their names.
+            # Below what is written, where no triangle stands; as large as leaves the neighbours their names.
             size = min(POINTS_OF_A_NAME, max(POINTS_OF_A_BOX * plan.cell_inches, POINTS_BELOW))
-            ax.text(cell.x - 0.38, cell.y + 0.42, letters[unit], fontsize=size, ha="left", va="center", bbox=box)
+            below = cell.y + (0.44 if plan.two_lines else 0.36)
+            ax.text(cell.x, below, letters[unit], fontsize=size, ha="center", va="center", bbox=box)
 
 
 def _draw_key(ax: Axes, plan: TrayPlan, *, limits: Limits, reach: float, measured: str) -> None:

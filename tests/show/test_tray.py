@@ -110,8 +110,10 @@ class TestWhatIsDrawn:
             (cell,) = (one for one in plan.cells if one.row.unit == unit)
             patch = boxes[name].get_bbox_patch()
             assert patch is not None
-            left, right = ax.transData.inverted().transform(patch.get_window_extent())[:, 0]
-            assert cell.x - 0.5 < left < right < cell.x + 0.5
+            (left, one), (right, other) = ax.transData.inverted().transform(patch.get_window_extent())
+            assert (left + right) / 2 == pytest.approx(cell.x, abs=0.05)
+            assert right - left < 1.0
+            assert cell.y < (one + other) / 2 < cell.y + 0.5
         picture = tray_picture(judged)
         assert isinstance(picture, Picture)
         assert picture.caption.endswith(
