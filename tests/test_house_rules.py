@@ -46,7 +46,7 @@ BUDGET = {
     "results": 468,
     "rules": 3381,
     "say": 1993,
-    "show": 2738,
+    "show": 2739,
     "simulate": 387,
     "stats": 1077,
     "teach": 1068,
