@@ -49,7 +49,7 @@ def shown_behind(number_format: str) -> Shown:
     digits = _TEXT.sub("", number_format)
     texts = ["".join(map("".join, _TEXT.findall(section))) for section in number_format.split(";")]
     said = [text.strip(" ()[]\u00a0") for text in texts]
-    words = " or ".join(text for text in said if any(map(str.isalpha, text)) and not measure_of(text))
+    words = " or ".join(text for text in said if any(map(str.isalnum, text)) and not measure_of(text))
     units = dict.fromkeys(unit for text in said if (unit := measure_of(text)))
     scaled = ["thousands"] if _SCALED.search(digits) else []
     plain = _PLACES.fullmatch(digits.partition(";")[0])

@@ -256,12 +256,14 @@ def _on_own_layout(
         findings=units.findings,
         options=options,
     )
-    if not any(plain(table.name) == plain(INSTRUCTIONS_SHEET) for table in book.tables):
-        # Above the headings our own sheet shows figures of its test sample.
+    # Above the headings our own sheet shows figures of its test sample.
+    if others := not any(plain(table.name) == plain(INSTRUCTIONS_SHEET) for table in book.tables):
         outside.remark(units.table, units.findings, above=units.header)
     weighed = WeighedIn(unit=unit, known_by="heading")
     below = {cell.address for row in units.table.rows if row.number > units.header for cell in row.cells.values()}
-    asides += tuple(aside for aside in outside.asides if aside.cells[0].address in below)
+    asides += tuple(
+        aside for aside in outside.asides if aside.cells[0].address in below or (others and aside.kind == "reference")
+    )
     return FoundTable(located=units, weighed=weighed, asides=asides)
 
 

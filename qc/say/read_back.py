@@ -65,7 +65,9 @@ def masses_read(batch: Batch) -> str:
     ends = batch.read.ends if batch.read is not None and {*batch.read.ends} <= values.keys() else ()
     shown = padded([*(values[name] for name in ends or (*values,)[:: max(len(values) - 1, 1)]), *values.values()])
     digits = len(shown[0].partition(".")[2])
-    return f"first {shown[0]}, last {shown[1]}, mean of all {fixed(mean(values.values()), decimals=digits + 1)}"
+    # Beside the mean of a sample it is said of which units this one is.
+    whole = " of all" if any(unit.test_sample for unit in weighed) else ""
+    return f"first {shown[0]}, last {shown[1]}, mean{whole} {fixed(mean(values.values()), decimals=digits + 1)}"
 
 
 def what_was_left(batch: Batch, *, short: bool = True) -> tuple[str, ...]:

@@ -196,8 +196,10 @@ def test_numbers_above_and_beside_our_own_table_are_told(table_of: Callable[...,
     assert remarks(table_of("Limit high;2.1;;\nUnit;Mass (g);;\n1;2.013;;\n2;2.021;Tare;0.987\n")) == [
         "units.csv: Column C has no heading in row 2; 1 cell was ignored.",
         "units.csv: Column D has no heading in row 2; 1 cell was ignored.",
-        "units.csv!B1: The numbers under no heading were ignored.",
     ]
+    batch = read_batch(table_of("Limit high;2.1\nUnit;Mass (g)\n1;2.013\n2;2.021\n"))
+    assert batch.read is not None
+    assert [(one.cells, one.what, str(one.value)) for one in batch.read.set_aside] == [("B1", "Limit high", "2.1")]
 
 
 @pytest.mark.parametrize(

@@ -150,7 +150,10 @@ def beside(
                 in_list = in_list and not told and (not over or meant_by(over) == "mass_g" or goes_on)
                 could = (near and not known) or in_list
                 claim = next(filter(what_it_says, (over, before)), "") if typed is not None and not could else ""
-                if could or typed is not None:
+                if near and known and before and typed is not None and not could:
+                    # A limit or a check weight by its name: told with its value.
+                    found.asides.append(Aside(cells=(cell,), label=before, kind="reference"))
+                elif could or typed is not None:
                     kept = found.could_be_masses if could else claimed if claim else found.ignored
                     kept.setdefault(claim or over, []).append(cell)
                 elif (said := figure_said(cell.text))[0]:
