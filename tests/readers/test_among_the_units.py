@@ -441,3 +441,12 @@ def test_titles_and_remarks_of_everyday_are_understood(book_of: BookOf) -> None:
         assert not told(book_of(Sheet1=[[title], [], HEAD, *LIST])), title
     for head in ("Observa\u00e7\u00f5es", "Obs.", "Uwaga", "Comentarios"):
         assert not told(book_of(Sheet1=[[*HEAD, head], [*LIST[0], "ok"], *LIST[1:]])), head
+
+
+def test_limits_beside_the_table_and_a_percentage_below_a_print_out_are_no_masses(
+    book_of: BookOf, table_of: TableOf
+) -> None:
+    assert not told(book_of(Sheet1=[HEAD, [*LIST[0], None, "Limits \u00b1 5 %", "1.992 \u2013 2.202"], *LIST[1:]]))
+    assert str(LIGHT) in told(book_of(Sheet1=[HEAD, [*LIST[0], None, "Limits", f"unit 25: {LIGHT} g"], *LIST[1:]]))
+    lines = [f"{number:>3}  {mass:.3f} g" for number, mass in LIST]
+    assert not told(table_of("\n".join([*lines, "", "srel  0.63 %"]), "print.txt"))

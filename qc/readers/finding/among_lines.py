@@ -44,7 +44,9 @@ def doubts_among(read: Sequence[Line]) -> Iterator[Doubtful]:
         if 2 * often[_made(joined)] >= len(masses) or (line is not None and line.grams):
             continue
         counts = unit_number(joined) and not (nameless and joined.strip().isdigit())
-        if line is None and (figure_said(joined)[0] or counts):
+        # A word with a percentage is a figure, as the relative standard deviation is.
+        in_percent = _LETTERS.search(joined) and joined.rstrip().endswith("%")
+        if line is None and (figure_said(joined)[0] or counts or in_percent):
             continue
         within, end = first < spot < last, first if spot < first else last
         next_to = nameless and abs(spot - end) == 1 >= abs(row - read[end][0])

@@ -159,6 +159,8 @@ def beside(
                 elif (said := figure_said(cell.text))[0]:
                     figure = Aside(cells=(written_at(cell, said[1]),), label=said[0], kind=summary_of(said[0]))
                     found.asides.append(figure)
+                elif _is_range(cell.text) and not _others().isdisjoint(plain_words(before)):
+                    found.notes.append(cell)
                 elif tells_masses(cell, floor, ceiling, decimals=max(decimals, 2) if row < first_row else 1):
                     found.could_be_masses.setdefault("", []).append(cell)
                 else:
@@ -237,6 +239,12 @@ def _label(view: SheetView, row: int, column: int) -> str:
 def first_used(view: SheetView, used: Collection[str]) -> int:
     """The first row of a sheet with a cell that was understood."""
     return next((row for row, cells in view.rows.items() if any(cell.address in used for cell in cells.values())), 0)
+
+
+def _is_range(text: str) -> bool:
+    """Whether a text holds two numbers and no word but units of mass, as limits do."""
+    words = (word for word in plain_words(text) if not any(map(str.isdigit, word)))
+    return len(numbers_told(text)) == 2 and all(map(measure_of, words))
 
 
 def is_plain_fact(text: str) -> bool:
