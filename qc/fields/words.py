@@ -43,6 +43,7 @@ class _Heading(Struct, frozen=True, kw_only=True):
 class _Remark(Struct, frozen=True, kw_only=True):
     weighed: frozenset[str]
     who: frozenset[str]
+    again: frozenset[str]
     reference: frozenset[str]
     figure: frozenset[str]
     other: frozenset[str]

@@ -450,3 +450,18 @@ def test_limits_beside_the_table_and_a_percentage_below_a_print_out_are_no_masse
     assert str(LIGHT) in told(book_of(Sheet1=[HEAD, [*LIST[0], None, "Limits", f"unit 25: {LIGHT} g"], *LIST[1:]]))
     lines = [f"{number:>3}  {mass:.3f} g" for number, mass in LIST]
     assert not told(table_of("\n".join([*lines, "", "srel  0.63 %"]), "print.txt"))
+
+
+@pytest.mark.parametrize("head", ["Control (g)", "Check (g)", "Kontrolle", "Contr\u00f4le (g)", "Standard (g)"])
+@pytest.mark.parametrize("few", [True, False])
+def test_a_second_column_that_weighs_like_the_units_is_asked(book_of: BookOf, head: str, few: bool) -> None:
+    rows = [
+        [f"U{n}", mass, LIGHT if n == 5 else None if few else mass + (0.002 if n % 3 else -0.001)] for n, mass in LIST
+    ]
+    said = told(book_of(Sheet1=[[*HEAD, head], *rows]))
+    assert str(LIGHT) in said or "were not read" in said
+
+
+@pytest.mark.parametrize("text", ["unit 21: 1.404 g, 30 % too light", "Limits 1.906-2.106; 21: 1.404"])
+def test_a_text_below_that_counts_a_unit_is_asked_whatever_else_it_says(book_of: BookOf, text: str) -> None:
+    assert told(book_of(Sheet1=[HEAD, *LIST, [], [text]]))

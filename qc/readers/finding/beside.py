@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections import Counter
 from collections.abc import Collection, Iterable, Sequence
 from decimal import Decimal
@@ -26,6 +27,8 @@ from qc.readers.finding.view import LEAST_WHOLE, SheetView, decimals_in, meant_i
 # How far below a text that is no heading of the table a number may stand that it is about (common practice).
 MOST_GAP = 2
 
+# The number of a unit before what it weighs.
+_COUNTED = re.compile(r"(?<![\d.,])\d{1,3}:\s", re.ASCII)
 # What is said of a batch or of a unit, under which a number with decimals is not at home.
 _MAY_HEAD_MASSES = ("", "mass_g", "name", "mould", "batch", "note", "seen")
 
@@ -150,7 +153,7 @@ def beside(
                 in_list = in_list and not told and (not over or meant_by(over) == "mass_g" or goes_on)
                 could = (near and not known) or in_list
                 claim = next(filter(what_it_says, (over, before)), "") if typed is not None and not could else ""
-                if near and known and before and typed is not None and not could:
+                if near and known and before and typed is not None and not could and row < first_row:
                     # A limit or a check weight by its name: told with its value.
                     found.asides.append(Aside(cells=(cell,), label=before, kind="reference"))
                 elif could or typed is not None:
@@ -186,7 +189,8 @@ def tells_masses(cell: SheetCell, floor: Decimal, ceiling: Decimal, *, decimals:
     told = [number for number in numbers_told(cell.text) if -int(number.as_tuple().exponent) >= decimals]
     told += [line.grams] if line is not None and line.measure and decimals == 1 else []
     near = any(floor <= number.scaleb(power) <= ceiling for number in told for power in (0, 3, -3))
-    return near and not summary_of(cell.text) and _others().isdisjoint(plain_words(cell.text))
+    is_figure = summary_of(cell.text) or not _others().isdisjoint(plain_words(cell.text))
+    return near and bool(_COUNTED.search(cell.text) or not is_figure)
 
 
 def _others() -> frozenset[str]:

@@ -91,7 +91,9 @@ def _is_plain(heading: str, cells: Sequence[SheetCell], masses: Sequence[SheetCe
     others = known.heading.other | known.heading.packed | known.remark.figure | known.elsewhere | known.plainly
     middle = median(map(_value, masses))
     if all(middle / NEAR <= value <= NEAR * middle for value in values):
-        # What weighs like the units was weighed, on "Balance 2" or by another "Operator".
+        # What weighs like the units was weighed, on "Balance 2", by another "Operator" or as a "Check".
+        if not known.remark.again.isdisjoint(words):
+            return _is_worked_out(cells, masses)
         others -= known.remark.who
     by_words = not (others - _PERCENT).isdisjoint(words) or (
         any(not measure_of(word) for word in words) and bool(summary_of(heading))
