@@ -117,9 +117,11 @@ def next_steps(
     if matters:
         steps.append(message("advice.look_into", matters=matters, release=release))
     steps += [*(message("advice.open_finding", finding=one, release=release) for one in found), *none_left]
+    unlimited = tuple(test.active for test in tests if test.id == BATCH_ASSAY and test.verdict is Verdict.NOT_ASSESSED)
     if verdict is BatchVerdict.COMPLIES and not steps:
-        unlimited = [test.active for test in tests if test.id == BATCH_ASSAY and test.verdict is Verdict.NOT_ASSESSED]
-        steps.append(message("advice.nothing_more", unlimited=tuple(unlimited)))
+        steps.append(message("advice.nothing_more", unlimited=unlimited))
+    elif verdict is BatchVerdict.COMPLIES and unlimited and release:
+        steps.append(message("advice.mean_content", unlimited=unlimited))
     return (*steps, *left)
 
 

@@ -185,8 +185,9 @@ class TestBesideTheTests:
 def test_facts_of_the_record_that_do_not_fit_keep_a_batch_from_going_on(make_batch: MakeBatch, judge: Judge) -> None:
     judged = judge(make_batch(contents=("100",) * 10, made_on="2026-03-14", expiry="2026-03-01"))
     assert judged.verdict is BatchVerdict.COMPLIES
-    (step,) = all_words(judged.next_steps)
+    step, mean = all_words(judged.next_steps)
     assert step.startswith("Settle this before release: ")
+    assert mean.startswith("Compare the mean content of drug with the assay limits of the monograph")
 
 
 def test_a_slip_among_numbers_that_are_all_alike_has_its_record_named(make_batch: MakeBatch) -> None:
@@ -370,7 +371,7 @@ def test_every_combination(test: str, cause: str, finding: str, trend: PourTrend
 def test_content_is_not_said_to_be_missing_where_it_was_assessed(make_batch: MakeBatch, judge: Judge) -> None:
     judged = judge(make_batch(contents=("100",) * 10, planned_mass_g=Decimal("2.0")))
     assert all_words(judged.next_steps) == (
-        f"{GO_ON[:-1]}, and hold the mean content of drug against the assay limits of the monograph: none were "
+        f"{GO_ON[:-1]}, and compare the mean content of drug with the assay limits of the monograph: none were "
         "entered.",
     )
 

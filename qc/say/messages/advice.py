@@ -32,8 +32,10 @@ SENTENCES = {
     "clear_change": "the clear change of the {series}« of {active}» along the pour",
     "few_poured": "{units:count unit} planned, and {rules:cited} may ask for {needed}, both stages together: a second "
     "stage could not be completed. Pour at least {needed}, or settle beforehand how so small a batch is judged.",
-    "nothing_more": "These tests ask for nothing more. Go on to the other checks of release«, and hold the mean "
-    "content of {unlimited:listed} against the assay limits of the monograph: none were entered».",
+    "nothing_more": "These tests ask for nothing more. Go on to the other checks of release«, and compare the mean "
+    "content of {unlimited:listed} with the assay limits of the monograph: none were entered».",
+    "mean_content": "Compare the mean content of {unlimited:listed} with the assay limits of the monograph: none were "
+    "entered.",
     "masses_alone": "Masses by themselves do not show the dose: a batch can pass on mass and fail on content. "
     "No unit was assayed.",
     "of_assayed_units": "{actives:listed}: {assayed} of {units} units were assayed; the tests speak of these, not of "
