@@ -148,7 +148,7 @@ class TestANewKind:
         assert (line.what, line.figure, line.limit, line.met) == (
             "units beyond 10 % of the labelled mass",
             "1 of 2",
-            "none",
+            "none allowed",
             False,
         )
         assert all_words(test.reasons) == (

@@ -134,7 +134,7 @@ class TestFirstStageOfTestB:
         assert all_words(judged(spread("84", "116")).working[-3:]) == (
             "Units outside 85 to 115 % of the mean: 2 of 10 (units 1 and 2); at most 1, a second stage up to 3 "
             "(clause 3).",
-            "Units outside 75 to 125 % of the mean: 0 of 10; none (clause 3).",
+            "Units outside 75 to 125 % of the mean: 0 of 10; none allowed (clause 3).",
             "Therefore the first stage is not passed. 2 units of 10 (1 and 2) outside 85 to 115 % of the mean: the "
             "first stage allows at most 1; 20 more units decide.",
         )
@@ -170,7 +170,7 @@ class TestSecondStageOfTestB:
     def test_the_working_ends_in_the_counts_of_all_thirty(self) -> None:
         assert all_words(judged(self.FIRST, ["100"] * 20).working[-3:]) == (
             "Units outside 85 to 115 % of the mean: 2 of 30 (units 1 and 2); at most 3 (clause 6).",
-            "Units outside 75 to 125 % of the mean: 0 of 30; none (clause 6).",
+            "Units outside 75 to 125 % of the mean: 0 of 30; none allowed (clause 6).",
             "Therefore the sample complies.",
         )
 

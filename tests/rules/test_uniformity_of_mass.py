@@ -101,7 +101,7 @@ class TestClauseTwo:
                 ["2.12", "1.88", *["2"] * 18],
                 (
                     "Units beyond 5 % of the mean: 2 of 20 (units 1 and 2); at most 2 (clause 2).",
-                    "Units beyond 10 % of the mean: 0 of 20; none (clause 3).",
+                    "Units beyond 10 % of the mean: 0 of 20; none allowed (clause 3).",
                     "Therefore the sample complies.",
                 ),
             ),
@@ -109,7 +109,7 @@ class TestClauseTwo:
                 ["2.11", "2.11", "1.88", "1.9", *["2"] * 16],
                 (
                     "Units beyond 5 % of the mean: 3 of 20 (units 1, 2 and 3); at most 2 (clause 2).",
-                    "Units beyond 10 % of the mean: 0 of 20; none (clause 3).",
+                    "Units beyond 10 % of the mean: 0 of 20; none allowed (clause 3).",
                     "Therefore the sample does not comply. Units 1, 2 and 3 deviate by more than 5 % from the mean; "
                     "the rule allows at most 2.",
                 ),
@@ -188,7 +188,7 @@ class TestClauseFour:
         assert [(line.what, line.figure, line.limit, line.met) for line in lines(result.criteria)] == [
             ("units weighed", "20", "at least 20", True),
             ("units beyond 7.5 % of the mean", "1 of 20", "at most 2", True),
-            ("units beyond 15 % of the mean", "1 of 20", "none", False),
+            ("units beyond 15 % of the mean", "1 of 20", "none allowed", False),
             ("farthest in the sample", "−17.96 % (unit 1)", "7.5 % / 15 %", None),
         ]
 
@@ -377,7 +377,7 @@ class TestUnitsBeyondTheSample:
 
     def test_the_working_counts_the_units_the_sample_left_out(self) -> None:
         assert words(judged(["2.0"] * 20, others=["2.3", "2.0"]).working[-3]) == (
-            "Other units weighed, beyond 10 %: 1 of 2 (unit 101); none (clause 12)."
+            "Other units weighed, beyond 10 %: 1 of 2 (unit 101); none allowed (clause 12)."
         )
 
     def test_units_left_out_between_the_limits_are_shown_and_do_not_count(self) -> None:

@@ -244,7 +244,9 @@ def _counted_above(part: Mapping[Spot, SheetCell], numbers: Mapping[Spot, SheetC
 def _labelled(view: SheetView, masses: dict[Spot, SheetCell]) -> Grid:
     rows, columns = {row for row, _ in masses}, {column for _, column in masses}
     top, left = min(rows) - 1, min(columns) - 1
-    rows = _named_on(rows, {row: cell for row in view.rows if (cell := view.at((row, left))) is not None})
+    # A number may stand over the names, beside the heading of the masses.
+    names = {row: cell for row in view.rows if (cell := view.at((row, left))) is not None}
+    rows = _named_on(rows, {row: cell for row, cell in names.items() if not _is_heading(view, row, min(columns))})
     columns = _named_on(columns, view.rows.get(top, {}))
     top, left = min(rows) - 1, min(columns) - 1
     beside = {row: cell for row in rows if (cell := view.at((row, left))) is not None}
@@ -281,6 +283,11 @@ def _labelled(view: SheetView, masses: dict[Spot, SheetCell]) -> Grid:
         over=tuple(cell for cell in over if cell is not None),
         measure=next(filter(None, measures), ""),
     )
+
+
+def _is_heading(view: SheetView, row: int, column: int) -> bool:
+    text = view.text((row, column))
+    return meant_by(text) == "mass_g" and not measure_of(text)
 
 
 def _named_on(lines: set[int], labels: Mapping[int, SheetCell]) -> set[int]:
