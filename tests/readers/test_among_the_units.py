@@ -465,3 +465,9 @@ def test_a_second_column_that_weighs_like_the_units_is_asked(book_of: BookOf, he
 @pytest.mark.parametrize("text", ["unit 21: 1.404 g, 30 % too light", "Limits 1.906-2.106; 21: 1.404"])
 def test_a_text_below_that_counts_a_unit_is_asked_whatever_else_it_says(book_of: BookOf, text: str) -> None:
     assert told(book_of(Sheet1=[HEAD, *LIST, [], [text]]))
+
+
+def test_a_figure_in_percent_beside_the_masses_is_no_number_under_what_stands_above(book_of: BookOf) -> None:
+    rows = [[*HEAD, None, None, None], *([*row, None, None, None] for row in LIST)]
+    rows[4][3:] = ["VK (%)", 1.26]
+    assert not told(book_of(Sheet1=[["Masse", None, None, None, "Bearbeiter: AB"], [], *rows]))

@@ -9,7 +9,7 @@ from qc.fields.days import days_meant
 from qc.fields.field import Holds, Plausible, plain, same_name
 from qc.fields.remarks import batch_named, measures_said, other_masses, same_batch
 from qc.fields.sheets import BATCH
-from qc.fields.words import meant_by, measure_of, plain_words, words_known
+from qc.fields.words import meant_by, measure_of, plain_words, summary_of, words_known
 from qc.problems import quoted
 from qc.readers.cells import CellKind, Noted, SheetCell, row_of
 from qc.readers.command import to_ignore
@@ -76,7 +76,10 @@ def rest_of(
             found = f"the numbers under {quoted(text)} say of how many units each row is"
             findings.refuse(view.table, cells[0].address, found=found, mend="Weigh the units one by one, one row each")
     if not findings.problems:
-        rest = [cell for cells in outside.ignored.values() for cell in cells]
+        # A figure in percent by its name is none of what stands above it.
+        ignored = [cell for cells in outside.ignored.values() for cell in cells]
+        labels_of = {cell.address: view.text((row_of(cell), cell.column - 1)) for cell in ignored}
+        rest = [one for one in ignored if not (summary_of(labels_of[one.address]) and "%" in labels_of[one.address])]
         refuse_unaccounted(view, masses=masses, rest=rest, call=options.command, findings=findings)
         refuse_groups(view, masses=masses, notes=[*outside.notes, *labels], call=options.command, findings=findings)
         entered = facts.entries[0].value("dosage_form") if facts else None
