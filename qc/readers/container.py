@@ -9,27 +9,24 @@ from __future__ import annotations
 import re
 import zipfile
 from collections.abc import Callable, Mapping, Sequence
-from posixpath import dirname, join, normpath
-from typing import Any
-from xml.parsers import expat
 
 from msgspec import Struct, field
 from msgspec.structs import replace
 
 from qc.problems import quoted
-from qc.readers.cells import RAISED, STRUCK, WHITE, address, column_letters, column_number
-from qc.readers.guards import MOST_MERGED, UnusableFileError, guard_cells
+from qc.readers.cells import address, column_letters, column_number
+from qc.readers.guards import MOST_MERGED, guard_cells
+from qc.readers.parts import note_look, note_white, refused, relations_of, shared_texts, text_boxes, walk
 
 _ROW = re.compile(r"[1-9]\d{0,6}", re.ASCII)
 _PLACE = re.compile(r"([A-Z]{1,3})([1-9]\d{0,6})", re.ASCII)
 _NUMBER = re.compile(r"\s*[-+]?(\d+\.?\d*|\.\d+)([eE][-+]?\d+)?\s*", re.ASCII)
-_WORKSHEET, _STRINGS, _DRAWING, _CHART = "/worksheet", "/sharedStrings", "/drawing", "/chart"
+_WORKSHEET, _STRINGS = "/worksheet", "/sharedStrings"
 _OF_A_SHEET = (_WORKSHEET, "/chartsheet", "/dialogsheet", "/xlMacrosheet")
 _WORKSHEET_TYPE = "spreadsheetml.worksheet+xml"
-_ROOT, _TYPES = "_rels/.rels", "[Content_Types].xml"
+_TYPES = "[Content_Types].xml"
 LAST_ROW, LAST_COLUMN = 1_048_576, 16_384
 NOT_WRITTEN_OUT = "shared with other cells"
-_MEND = "Open it in the spreadsheet program, see whether every sheet is whole, and save it again as .xlsx"
 
 
 class StoredSheet(Struct, frozen=True, kw_only=True):
@@ -81,32 +78,32 @@ def stored_sheets(archive: zipfile.ZipFile) -> tuple[StoredSheet, ...]:
         When a part that is declared is missing, is listed by no sheet, or contradicts itself.
     """
     workbook = next(
-        (target for kind, target in _relations(archive, "").values() if kind.endswith("/officeDocument")), ""
+        (target for kind, target in relations_of(archive, "").values() if kind.endswith("/officeDocument")), ""
     )
     sheets: list[tuple[str, str]] = []
-    _walk(archive, workbook, {"sheet": lambda given: sheets.append((given.get("name", ""), _id_of(given)))})
-    relations = _relations(archive, workbook)
+    walk(archive, workbook, {"sheet": lambda given: sheets.append((given.get("name", ""), _id_of(given)))})
+    relations = relations_of(archive, workbook)
     strings = [target for kind, target in relations.values() if kind.endswith(_STRINGS)]
-    texts, looks = _texts(archive, strings[0]) if strings else ((), {})
+    texts, looks = shared_texts(archive, strings[0]) if strings else ((), {})
     found: list[StoredSheet] = []
     for name, identifier in sheets:
         kind, target = relations.get(identifier, ("", ""))
         if not kind.endswith(_OF_A_SHEET) or target not in archive.namelist():
-            raise _refused(f"the sheet {quoted(name)} is listed, but its part is missing in the file")
+            raise refused(f"the sheet {quoted(name)} is listed, but its part is missing in the file")
         if kind.endswith(_WORKSHEET):
             held = sum(len(sheet.filled) for sheet in found)
             sheet = _sheet(archive, target, name, texts, looks=looks, held=held)
-            found.append(replace(sheet, boxes=_boxes(archive, target)))
+            found.append(replace(sheet, boxes=text_boxes(archive, target)))
     parts = {target for kind, target in relations.values() if kind.endswith(_WORKSHEET)}
 
     def typed(given: Mapping[str, str]) -> None:
         if given.get("ContentType", "").endswith(_WORKSHEET_TYPE):
             parts.add(given.get("PartName", "").lstrip("/"))
 
-    _walk(archive, _TYPES, {"Override": typed})
+    walk(archive, _TYPES, {"Override": typed})
     listed = {relations.get(identifier, ("", ""))[1] for _, identifier in sheets}
     if lost := sorted(parts & set(archive.namelist()) - listed):
-        raise _refused(f"the part {lost[0]} is a worksheet, but no sheet of the workbook lists it")
+        raise refused(f"the part {lost[0]} is a worksheet, but no sheet of the workbook lists it")
     return tuple(found)
 
 
@@ -126,7 +123,7 @@ def check_loaded(stored: Sequence[StoredSheet], loaded: Mapping[str, Mapping[str
     """
     if [sheet.name for sheet in stored] != list(loaded):
         names = ", ".join(quoted(sheet.name) for sheet in stored)
-        raise _refused(f"the file lists the worksheets {names}, but others were loaded")
+        raise refused(f"the file lists the worksheets {names}, but others were loaded")
     for sheet in stored:
         cells = loaded[sheet.name]
         differing = sorted(sheet.filled.keys() ^ cells.keys())
@@ -136,7 +133,7 @@ def check_loaded(stored: Sequence[StoredSheet], loaded: Mapping[str, Mapping[str
             if kind == "n" and isinstance(number := cells.get(place), int | float) and _differs(text, number)
         ]
         if differing:
-            raise _refused(f"{sheet.name}!{differing[0]} is stored in the file in another way than it was loaded")
+            raise refused(f"{sheet.name}!{differing[0]} is stored in the file in another way than it was loaded")
 
 
 def _differs(text: str, number: float) -> bool:
@@ -144,140 +141,9 @@ def _differs(text: str, number: float) -> bool:
     return abs(number) < 2**53 and float(text) != number
 
 
-def _refused(found: str) -> UnusableFileError:
-    return UnusableFileError(found, mend=_MEND)
-
-
 def _id_of(given: Mapping[str, str]) -> str:
     """The relation that an element names; its prefix is the writer's own choice."""
     return next((value for name, value in given.items() if name.rpartition(":")[2] == "id" and ":" in name), "")
-
-
-def _place_of_relations(part: str) -> str:
-    return join(dirname(part), "_rels", f"{part.rpartition('/')[2]}.rels") if part else _ROOT
-
-
-def _relations(archive: zipfile.ZipFile, part: str) -> dict[str, tuple[str, str]]:
-    """Kind and target of each relation of a part, of the whole file where it is empty."""
-    folder = dirname(part)
-    place = _place_of_relations(part)
-    found: dict[str, tuple[str, str]] = {}
-
-    def relation(given: Mapping[str, str]) -> None:
-        target = given.get("Target", "")
-        whole = target.lstrip("/") if target.startswith("/") else normpath(join(folder, target))
-        if given.get("TargetMode") != "External":
-            found[given.get("Id", "")] = (given.get("Type", ""), whole)
-
-    _walk(archive, place, {"Relationship": relation})
-    return found
-
-
-def _walk(
-    archive: zipfile.ZipFile,
-    part: str,
-    begins: Mapping[str, Callable[[Mapping[str, str]], None]],
-    *,
-    ends: Callable[[str], None] | None = None,
-    text: Callable[[str], None] | None = None,
-) -> None:
-    """Read a part from end to end; elements are known by their names without a prefix."""
-    if part not in archive.namelist():
-        raise _refused(f"the part {part or 'of the workbook'} is missing in the file")
-
-    def begin(name: str, given: dict[str, str]) -> None:
-        if (action := begins.get(name.rpartition(":")[2])) is not None:
-            action(given)
-
-    parser = expat.ParserCreate()
-    parser.buffer_text = True
-    parser.StartElementHandler = begin
-    if ends is not None:
-        parser.EndElementHandler = lambda name: ends(name.rpartition(":")[2])
-    if text is not None:
-        parser.CharacterDataHandler = text
-    try:
-        with archive.open(part) as stream:
-            parser.ParseFile(stream)
-    except expat.ExpatError as error:
-        raise _refused(f"the part {part} is damaged ({error})") from error
-
-
-def _texts(archive: zipfile.ZipFile, part: str) -> tuple[tuple[str, ...], dict[str, str]]:
-    """The shared texts, those of phonetic guides left out, as many as the part says that it holds.
-
-    Beside them, by their number, what the type of a part does to them.
-    """
-    found: list[list[str]] = []
-    looks: dict[str, str] = {}
-    state: dict[str, Any] = {"declared": None, "phonetic": False, "in": False}
-
-    def head(given: Mapping[str, str]) -> None:
-        state["declared"] = given.get("uniqueCount")
-
-    def ended(name: str) -> None:
-        if name == "rPh":
-            state["phonetic"] = False
-        if name == "t":
-            state["in"] = False
-
-    def text(part: str) -> None:
-        if state["in"] and not state["phonetic"] and found:
-            found[-1].append(part)
-
-    begins: dict[str, Callable[[Mapping[str, str]], None]] = {
-        "sst": head,
-        "si": lambda _: found.append([]),
-        "rPh": lambda _: state.update(phonetic=True),
-        "t": lambda _: state.update({"in": True}),
-        "strike": lambda given: _look(looks, str(len(found) - 1), given),
-        "vertAlign": lambda given: _look(looks, str(len(found) - 1), given),
-        "color": lambda given: _white(looks, str(len(found) - 1), given),
-    }
-    _walk(archive, part, begins, ends=ended, text=text)
-    if state["declared"] is not None and str(state["declared"]).isdecimal() and int(state["declared"]) > len(found):
-        raise _refused(f"the file says that it holds {state['declared']} texts and holds {len(found)}")
-    return tuple("".join(parts) for parts in found), looks
-
-
-def _boxes(archive: zipfile.ZipFile, part: str) -> tuple[str, ...]:
-    """The texts of the text boxes that are drawn on a sheet, and the titles of its charts."""
-    drawings = _related(archive, part, _DRAWING)
-    drawn = [*drawings, *(chart for drawing in drawings for chart in _related(archive, drawing, _CHART))]
-    found: list[list[str]] = []
-    inside: list[str] = []
-
-    def text(told: str) -> None:
-        if found and inside:
-            found[-1].append(told)
-
-    begins: dict[str, Callable[[Mapping[str, str]], None]] = {
-        **dict.fromkeys(("txBody", "rich"), lambda _: found.append([])),
-        "p": lambda _: found[-1].append(" ") if found else None,
-        "t": lambda _: inside.append("t"),
-    }
-    for target in drawn:
-        _walk(archive, target, begins, ends=lambda name: inside.clear() if name == "t" else None, text=text)
-    return tuple(filter(None, ("".join(parts).strip() for parts in found)))
-
-
-def _related(archive: zipfile.ZipFile, part: str, kind: str) -> list[str]:
-    """The parts of a kind that a part names and that are there."""
-    relations = _relations(archive, part) if _place_of_relations(part) in archive.namelist() else {}
-    return [target for named, target in relations.values() if named.endswith(kind) and target in archive.namelist()]
-
-
-def _white(looks: dict[str, str], place: str, given: Mapping[str, str]) -> None:
-    """Note a part of a text in the colour of the paper."""
-    if given.get("rgb", "").upper().endswith("FFFFFF") or given.get("theme") == "0":
-        looks.setdefault(place, WHITE)
-
-
-def _look(looks: dict[str, str], place: str, given: Mapping[str, str]) -> None:
-    """Note a line through a text, which is there where nothing else is said, or a part of it that is raised."""
-    said = given.get("val", "1")
-    if said not in ("0", "false", "baseline"):
-        looks.setdefault(place, RAISED if said.endswith("script") else STRUCK)
 
 
 def _sheet(
@@ -293,9 +159,9 @@ def _sheet(
         **dict.fromkeys(("v", "is"), lambda _: _begin_text(scan)),
         "mergeCell": lambda given: _merge(scan, given.get("ref", "")),
         # Lines and colours of rules for the look of cells, of tabs and the like stand outside of texts.
-        "strike": lambda given: _look(scan.looks, scan.cell, given) if scan.text is not None else None,
-        "vertAlign": lambda given: _look(scan.looks, scan.cell, given) if scan.text is not None else None,
-        "color": lambda given: _white(scan.looks, scan.cell, given) if scan.text is not None else None,
+        "strike": lambda given: note_look(scan.looks, scan.cell, given) if scan.text is not None else None,
+        "vertAlign": lambda given: note_look(scan.looks, scan.cell, given) if scan.text is not None else None,
+        "color": lambda given: note_white(scan.looks, scan.cell, given) if scan.text is not None else None,
     }
 
     def ended(element: str) -> None:
@@ -311,16 +177,14 @@ def _sheet(
                 _end_value(scan, text, texts, looks)
                 guard_cells(held + len(scan.filled))
 
-    _walk(
-        archive, part, begins, ends=ended, text=lambda told: scan.text.append(told) if scan.text is not None else None
-    )
+    walk(archive, part, begins, ends=ended, text=lambda told: scan.text.append(told) if scan.text is not None else None)
     if scan.tables != 1:
-        raise _refused(f"the sheet {quoted(name)} holds {scan.tables} tables of cells in place of one")
+        raise refused(f"the sheet {quoted(name)} holds {scan.tables} tables of cells in place of one")
     _check_dimension(scan)
     for merge in scan.merges:
         inside = [place for place in _range(merge)[1:] if place in scan.filled]
         if inside:
-            raise _refused(f"{name}!{inside[0]} holds a value and is hidden by the merged cells {merge}")
+            raise refused(f"{name}!{inside[0]} holds a value and is hidden by the merged cells {merge}")
     return StoredSheet(name=name, filled=scan.filled, formulas=scan.formulas, origins=scan.origins, looks=scan.looks)
 
 
@@ -333,7 +197,7 @@ def _begin_text(scan: _Scan) -> None:
     if scan.cell:
         scan.text = []
     elif scan.in_table:
-        raise _refused(
+        raise refused(
             f"row {scan.row} of the sheet {quoted(scan.name)} holds a value or a formula outside of its cells"
         )
 
@@ -342,9 +206,9 @@ def _begin_row(scan: _Scan, given: Mapping[str, str]) -> None:
     text = given.get("r", str(scan.row + 1))
     number = int(text) if _ROW.fullmatch(text) else 0
     if number > LAST_ROW:
-        raise _refused(f"row {number} of the sheet {quoted(scan.name)} lies beyond the last row of a sheet")
+        raise refused(f"row {number} of the sheet {quoted(scan.name)} lies beyond the last row of a sheet")
     if number <= scan.row:
-        raise _refused(f"row {number} of the sheet {quoted(scan.name)} stands again, or out of its order")
+        raise refused(f"row {number} of the sheet {quoted(scan.name)} stands again, or out of its order")
     scan.row, scan.column = number, 0
 
 
@@ -356,7 +220,7 @@ def _begin_cell(scan: _Scan, given: Mapping[str, str]) -> None:
         or int(match.group(2)) != scan.row
         or not scan.column < column_number(match.group(1)) <= LAST_COLUMN
     ):
-        raise _refused(f"{scan.name}!{place} stands in row {scan.row} twice, or is not of that row")
+        raise refused(f"{scan.name}!{place} stands in row {scan.row} twice, or is not of that row")
     scan.column = column_number(match.group(1))
     scan.last_column = max(scan.last_column, scan.column)
     scan.cell, scan.kind = place, given.get("t", "n")
@@ -380,21 +244,21 @@ def _merge(scan: _Scan, area: str) -> None:
     scan.merges.append(area)
     scan.merged += len(_range(area))
     if scan.merged > MOST_MERGED:
-        raise _refused(f"the sheet {quoted(scan.name)} merges more than {MOST_MERGED:,} cells")
+        raise refused(f"the sheet {quoted(scan.name)} merges more than {MOST_MERGED:,} cells")
 
 
 def _end_value(scan: _Scan, text: str, texts: Sequence[str], looks: Mapping[str, str]) -> None:
     """A value that is stored: it must be what its type says."""
     if scan.kind == "s":
         if not text.strip().isdecimal() or int(text) >= len(texts):
-            raise _refused(f"{scan.name}!{scan.cell} names the text {quoted(text)}, which the file does not hold")
+            raise refused(f"{scan.name}!{scan.cell} names the text {quoted(text)}, which the file does not hold")
         if look := looks.get(text.strip()):
             scan.looks.setdefault(scan.cell, look)
         text = texts[int(text)]
     elif scan.kind == "n" and text and not _NUMBER.fullmatch(text):
-        raise _refused(f"{scan.name}!{scan.cell} stores {quoted(text)} as a number")
+        raise refused(f"{scan.name}!{scan.cell} stores {quoted(text)} as a number")
     if text and scan.cell in scan.filled:
-        raise _refused(f"{scan.name}!{scan.cell} stores two values")
+        raise refused(f"{scan.name}!{scan.cell} stores two values")
     if text:
         scan.filled[scan.cell] = (scan.kind, text)
 
@@ -414,7 +278,7 @@ def _check_dimension(scan: _Scan) -> None:
     elif column_number(column) > max([scan.last_column, 1, *(column_number(last) for last, _ in corners)]):
         found = f"column {column} and ends in column {column_letters(scan.last_column)}"
     if found:
-        raise _refused(f"the sheet {quoted(scan.name)} says that it reaches to {found}")
+        raise refused(f"the sheet {quoted(scan.name)} says that it reaches to {found}")
 
 
 def _range(area: str) -> list[str]:
@@ -426,5 +290,5 @@ def _range(area: str) -> list[str]:
         (column_number(one.group(1)), int(one.group(2))) for one in corners if one is not None
     )
     if (right - left + 1) * (bottom - top + 1) > MOST_MERGED:
-        raise _refused(f"the cells {area} are merged, more than {MOST_MERGED:,} of them")
+        raise refused(f"the cells {area} are merged, more than {MOST_MERGED:,} of them")
     return [address(row, column) for row in range(top, bottom + 1) for column in range(left, right + 1)]
