@@ -18,9 +18,10 @@ from msgspec.structs import replace
 
 from qc.jobs.seal import SealedCall
 from qc.jobs.sweep.inputs import JOURNAL, find_inputs, input_of
+from qc.jobs.sweep.journal import Journal, Judged, digest_of, writing_alone
 from qc.jobs.sweep.judging import Judges, Limits, Task
 from qc.jobs.sweep.rows import SweptBatch, counts_of, page_of
-from qc.jobs.sweep.run import INDEX, Journal, Judged, digest_of, with_history, writing_alone
+from qc.jobs.sweep.run import INDEX, with_history
 from qc.problems import RefusedCall
 from qc.say.text import counted
 from qc.show.filing import Filing, file_together

@@ -17,9 +17,10 @@ from msgspec.structs import replace
 
 from qc.batch import Active, Batch
 from qc.jobs.seal import call_of
+from qc.jobs.sweep import journal as under_test
 from qc.jobs.sweep import rows as under_rows
-from qc.jobs.sweep import run as under_test
 from qc.jobs.sweep.inputs import JOURNAL, find_inputs, input_of
+from qc.jobs.sweep.journal import Journal, Judged, as_it_was, digest_of, key_of
 from qc.jobs.sweep.judging import OUT_OF_MEMORY, Judges, Limits, Task, as_line, judge_input
 from qc.jobs.sweep.rows import (
     MOST_ON_PAGE,
@@ -33,7 +34,7 @@ from qc.jobs.sweep.rows import (
     page_of,
     to_do_of,
 )
-from qc.jobs.sweep.run import Journal, Judged, _as_it_was, _refuse_over, _tasks, digest_of, gravest, key_of
+from qc.jobs.sweep.run import _refuse_over, _tasks, gravest
 from qc.problems import Problem, RefusedCall
 from qc.readers.options import ReadOptions
 from qc.results import (
@@ -282,21 +283,21 @@ class TestWhatWasJudgedBefore:
         return Judged(key="", rows=(row, row))
 
     def test_stands_while_nothing_of_it_was_changed(self, stands: Judged, tmp_path: Path) -> None:
-        assert _as_it_was(stands, tmp_path)
-        assert _as_it_was(replace(stands, rows=()), tmp_path)
+        assert as_it_was(stands, tmp_path)
+        assert as_it_was(replace(stands, rows=()), tmp_path)
 
     @pytest.mark.parametrize("changed", ["results/d.json", "reports/report.html", "house.toml"])
     def test_is_judged_anew_where_a_file_of_it_is_gone(self, changed: str, stands: Judged, tmp_path: Path) -> None:
         (tmp_path / changed).unlink()
-        assert not _as_it_was(stands, tmp_path)
+        assert not as_it_was(stands, tmp_path)
 
     @pytest.mark.parametrize("changed", ["results/d.json", "house.toml"])
     def test_is_judged_anew_where_a_file_of_it_was_changed(self, changed: str, stands: Judged, tmp_path: Path) -> None:
         (tmp_path / changed).write_bytes(b"other")
-        assert not _as_it_was(stands, tmp_path)
+        assert not as_it_was(stands, tmp_path)
 
     def test_is_judged_anew_where_it_had_a_problem(self, stands: Judged, tmp_path: Path) -> None:
-        assert not _as_it_was(replace(stands, rows=(stands.rows[0], stands.rows[1].with_problem("a", "b"))), tmp_path)
+        assert not as_it_was(replace(stands, rows=(stands.rows[0], stands.rows[1].with_problem("a", "b"))), tmp_path)
 
 
 class TestInputs:

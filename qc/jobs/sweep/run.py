@@ -7,49 +7,29 @@ rules and version are the same and its documents lie there as they were.
 
 from __future__ import annotations
 
-import functools
-import hashlib
-import json
 import os
 from collections import Counter
-from collections.abc import Callable, Generator, Iterable, Iterator, Sequence
-from concurrent.futures import FIRST_COMPLETED, Future, ThreadPoolExecutor, wait
-from contextlib import ExitStack, closing, contextmanager, suppress
-from importlib import import_module
-from itertools import islice
+from collections.abc import Callable, Generator, Iterable, Sequence
+from contextlib import closing
 from pathlib import Path
-from typing import Any
 
-import msgspec
 from msgspec import Struct
 from msgspec.structs import replace as changed
 
-from qc import __version__
 from qc.jobs.seal import SealedCall
+from qc.jobs.sweep.handing_out import handed_out
 from qc.jobs.sweep.inputs import JOURNAL, TABLES, FoundInputs, find_inputs, made_by_qc
-from qc.jobs.sweep.judging import Answer, Judges, Limits, Task, as_line, not_judged
+from qc.jobs.sweep.journal import Journal, Judged, as_it_was, digest_of, key_of, writing_alone
+from qc.jobs.sweep.judging import Answer, Limits, Task
 from qc.jobs.sweep.rows import GRAVEST_FIRST, RESULTS, SweptBatch, columns_of, counts_of, csv_of, page_of, parquet_of
 from qc.problems import RefusedCall
-from qc.readers.guards import UnusableFileError
-from qc.readers.stored import stored_input
-from qc.rules.built_in import RULES_FOLDER
-from qc.rules.rule_books import is_house_file, rule_book, set_digest
+from qc.rules.rule_books import rule_book
 from qc.say.text import counted, listed
-from qc.show.filing import HTML, Filing, alone, file_together
+from qc.show.filing import Filing, file_together
 
 INDEX = "index.html"
 PARQUET = "batches.parquet"
-AHEAD = 4
-"""How many inputs are handed out for each process that judges."""
 Progress = Callable[[int, int], None]
-
-
-class Judged(Struct, frozen=True, kw_only=True):
-    """A line of the journal: the rows of an input, under what makes them what they are."""
-
-    key: str
-    rows: tuple[SweptBatch, ...]
-    digest: str = ""
 
 
 class Swept(Struct, frozen=True, kw_only=True):
@@ -70,35 +50,6 @@ class Swept(Struct, frozen=True, kw_only=True):
     kept: int = 0
     own: int = 0
     parquet: bool = True
-
-
-class Journal:
-    """What was judged, in a file that grows by a line an input; a line that a crash tore is none."""
-
-    def __init__(self, path: Path) -> None:
-        self.path = path
-        self.known: dict[str, Judged] = {}
-        if path.exists():
-            for line in path.read_bytes().splitlines():
-                with suppress(ValueError, msgspec.MsgspecError):
-                    one = msgspec.convert(json.loads(line), Judged)
-                    self.known.pop(one.key, None)
-                    self.known[one.key] = one
-
-    def as_bytes(self, keys: Iterable[str] | None = None) -> bytes:
-        """Its lines, each once, in the order of the keys; of all it knows where none are given."""
-        return b"".join(as_line(self.known[key]) for key in (self.known if keys is None else keys))
-
-    def add(self, one: Judged) -> None:
-        """Write a line; when this is done the input is judged, whatever comes."""
-        # The last one judged stands last.
-        self.known.pop(one.key, None)
-        self.known[one.key] = one
-        with self.path.open("ab") as file:
-            # After a torn line a new one begins.
-            file.write(b"\n" + as_line(one))
-            file.flush()
-            os.fsync(file.fileno())
 
 
 def sweep(
@@ -165,11 +116,11 @@ def sweep(
         before = {row.document for one in journal.known.values() for row in one.rows}
         tasks = _tasks(found.inputs, call, out=out, reports=reports, history=history)
         keys = [key_of(task) for task in tasks]
-        done = {key: one for key in keys if (one := journal.known.get(key)) and _as_it_was(one, out)}
+        done = {key: one for key in keys if (one := journal.known.get(key)) and as_it_was(one, out)}
         kept = len(done)
         (out / RESULTS).mkdir(exist_ok=True)
         to_do = ((key, task) for key, task in zip(keys, tasks, strict=True) if key not in done)
-        for key, answers in _judged(to_do, jobs=jobs, scheduler=scheduler, limits=limits or Limits()):
+        for key, answers in handed_out(to_do, jobs=jobs, scheduler=scheduler, limits=limits or Limits()):
             for row, text in answers:
                 if text:
                     (out / RESULTS / row.document).write_bytes(text.encode())
@@ -199,7 +150,7 @@ def judged_rows(
     tasks = ((str(place), Task(path=str(path), digest=digest_of(path), call=call)) for place, path in enumerate(inputs))
     early: dict[str, list[Answer]] = {}
     following = 0
-    with closing(_judged(tasks, jobs=jobs, scheduler=scheduler, limits=Limits())) as judged:
+    with closing(handed_out(tasks, jobs=jobs, scheduler=scheduler, limits=Limits())) as judged:
         for key, answers in judged:
             early[key] = answers
             while str(following) in early:
@@ -228,15 +179,6 @@ def with_history(call: SealedCall, history: str | None) -> SealedCall:
 
     with open_register(history):
         return changed(call, confirmed=confirmed_causes(history))
-
-
-@contextmanager
-def writing_alone(folder: Path, who: str) -> Iterator[None]:
-    """Hold a folder against another process that does the same there."""
-    with alone(Filing(folder=folder, files={}, stem="qc-journal")) as got:
-        if not got:
-            raise RefusedCall(f"{who[:1].upper()}{who[1:]} is writing into {folder}", "Wait for its end")
-        yield
 
 
 def _refuse_over(out: Path, *, resume: bool, replace: bool) -> None:
@@ -271,119 +213,6 @@ def _tasks(inputs: Sequence[Path], call: SealedCall, *, out: Path, reports: bool
         tasks.append(changed(one, reports=reports, history=history))
         seen[digest] += 1
     return tasks
-
-
-def digest_of(path: Path) -> str:
-    """The digest of an input; empty where it cannot be read."""
-    if not os.path.isfile(path) and not os.path.isdir(path):
-        # To read a pipe would wait for whoever writes into it.
-        return ""
-    try:
-        return stored_input(path).source.sha256
-    except (OSError, UnusableFileError):
-        return ""
-
-
-def key_of(task: Task) -> str:
-    """What makes the rows of an input what they are, as a digest: itself, the call, the rules and the version."""
-    rules = task.call.rules
-    house = set_digest(rules).sha256 if is_house_file(rules) else ""
-    said = as_line(changed(task, out="")) + f"{house} {__version__} {_built_in_rules()}".encode()
-    return hashlib.sha256(said).hexdigest()
-
-
-@functools.cache
-def _built_in_rules() -> str:
-    files = sorted(RULES_FOLDER.rglob("*.toml"))
-    return hashlib.sha256(b"".join(file.read_bytes() for file in files)).hexdigest()
-
-
-def _as_it_was(one: Judged, out: Path) -> bool:
-    """Whether what was judged before can stand: what was refused is looked at again, for it may have been mended."""
-    try:
-        return all(
-            not row.problems
-            and _sha256(out / RESULTS / row.document) == row.sha256
-            and (not row.report or (out / row.report / HTML).exists())
-            and (not row.house or _sha256(Path(row.house[0])) == row.house[1])
-            for row in one.rows
-        )
-    except OSError:
-        return False
-
-
-def _sha256(path: Path) -> str:
-    return hashlib.sha256(path.read_bytes()).hexdigest()
-
-
-def _judged(
-    tasks: Iterable[tuple[str, Task]], *, jobs: int | None, scheduler: str | None, limits: Limits
-) -> Generator[tuple[str, list[Answer]], None, None]:
-    """The answers as they come, a few inputs being handed out ahead."""
-    lost: tuple[type[Exception], ...] = ()
-    with ExitStack() as held:
-        if scheduler is None:
-            many = jobs or processors()
-            judge = held.enter_context(Judges(limits)).judged
-            submit = held.enter_context(_threads(many)).submit
-        else:
-            client, lost = _cluster(scheduler)
-            held.enter_context(client)
-            many = max(sum(client.nthreads().values()), 1)
-            judge, submit = functools.partial(judged_by_worker, limits=limits), client.get_executor(pure=False).submit
-        waiting: dict[Future[list[Answer]], tuple[str, Task]] = {}
-        left = iter(tasks)
-        while True:
-            for key, task in islice(left, AHEAD * many - len(waiting)):
-                waiting[submit(judge, task)] = key, task
-            if not waiting:
-                return
-            for future in wait(waiting, return_when=FIRST_COMPLETED).done:
-                key, task = waiting.pop(future)
-                try:
-                    answers = future.result()
-                except lost:
-                    answers = [(not_judged(task, "each machine of the cluster that was to judge it went away"), "")]
-                yield key, answers
-
-
-@contextmanager
-def _threads(many: int) -> Iterator[ThreadPoolExecutor]:
-    """Threads that each wait for a process; where the sweep is broken off nothing more is begun."""
-    pool = ThreadPoolExecutor(many)
-    try:
-        yield pool
-    finally:
-        pool.shutdown(wait=False, cancel_futures=True)
-
-
-def processors() -> int:
-    """How many processors this process may use."""
-    return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
-
-
-def _cluster(scheduler: str) -> tuple[Any, tuple[type[Exception], ...]]:
-    """A cluster, and how it says that an input was given to several of its machines, which all went away."""
-    try:
-        distributed: Any = import_module("distributed")
-    except ImportError:
-        mend = "Install it with: pip install 'mould-batch-qc[cluster]'"
-        raise RefusedCall("--scheduler needs Dask, which is not installed", mend) from None
-    try:
-        return distributed.Client(scheduler, timeout=10), (distributed.KilledWorker,)
-    except (OSError, ValueError) as failure:
-        mend = "Give the address that the scheduler prints when it starts, for example tcp://10.0.0.5:8786"
-        raise RefusedCall(f'No Dask scheduler answers at "{scheduler}" ({failure})', mend) from None
-
-
-def judged_by_worker(task: Task, *, limits: Limits) -> list[Answer]:
-    """Judge on a machine of a cluster, in a process that outlives the input."""
-    return _judges_of_worker(limits).judged(task)
-
-
-@functools.cache
-def _judges_of_worker(limits: Limits) -> Judges:
-    return Judges(limits)
 
 
 def _write_tables(rows: Sequence[SweptBatch], out: Path, *, journal: bytes, many: int) -> bool:
