@@ -61,6 +61,12 @@ def plain_pictures() -> Iterator[None]:
         yield
 
 
+@pytest.fixture
+def plain_print(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The printed report is the same few bytes: for tests of what becomes of files, not of what stands on a page."""
+    monkeypatch.setattr("qc.show.write.pdf_pages", lambda *_, **__: b"%PDF-1.7\n")
+
+
 @pytest.hookimpl(tryfirst=True)
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     """Keep the tests of a file in one process, so that what they share is made once; a group of its own goes before."""

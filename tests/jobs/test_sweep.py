@@ -16,8 +16,10 @@ from pathlib import Path
 import pandas as pd
 import pytest
 from openpyxl import Workbook
+from typer.testing import CliRunner
 
 import qc
+from qc.cli.main import application
 from qc.document import as_text
 from qc.history.entries import Confirmed, to_append
 from qc.history.register import open_register
@@ -84,23 +86,20 @@ class TestWhatIsFound:
         write("Shouted.CSV")
         assert names(find_inputs([tmp_path / "in"]).inputs) == ["Shouted.CSV"]
 
+    @pytest.mark.usefixtures("judged_here")
     def test_a_name_that_does_not_exist_is_an_input_whose_row_says_so(self, tmp_path: Path) -> None:
         swept = run(tmp_path / "gone.xlsx", out=tmp_path / "out")
         assert swept.rows[0].problem == (
             "gone.xlsx: there is no such file. See whether the name and the folder are right."
         )
 
+    @pytest.mark.usefixtures("plain_pictures", "plain_print")
     def test_what_qc_made_is_passed_over_and_counted(self, write: Write, tmp_path: Path) -> None:
         path = write("a.csv").with_name("a.xlsx")
         path.with_suffix(".csv").unlink()
         shutil.copy(SAMPLES / "sound.xlsx", path)
-        words = ["check", str(path), "--report", str(path.parent / "r")]
-        code = "import sys; sys.argv = ['qc', *sys.argv[1:]]; from qc.cli.main import run; run()"
-        subprocess.run(
-            [sys.executable, "-c", code, *words, "--workbook", str(path.parent / "again.xlsx")],
-            capture_output=True,
-            check=False,
-        )
+        words = ["check", str(path), "--report", str(path.parent / "r"), "--workbook", str(path.parent / "again.xlsx")]
+        CliRunner().invoke(application("check"), words)
         listed = path.parent / "r" / "to-assay.xlsx"
         assert listed.exists()
         assert (path.parent / "again.xlsx").exists()
@@ -114,6 +113,7 @@ class TestWhatIsFound:
         book.save(listed)
         assert names(find_inputs([tmp_path / "in"]).inputs) == ["a.xlsx", "to-assay.xlsx"]
 
+    @pytest.mark.usefixtures("judged_here")
     def test_a_name_that_is_no_text_is_judged_like_any_other(self, write: Write, tmp_path: Path) -> None:
         write("a.csv").rename(os.fsdecode(os.fsencode(tmp_path / "in") + b"/\xff 5 g#?.csv"))
         write("b.csv", first="abc").rename(os.fsdecode(os.fsencode(tmp_path / "in") + b"/\xfe.csv"))
@@ -221,6 +221,7 @@ class TestTheSameVerdict:
 
 
 class TestWhateverIsInTheWay:
+    @pytest.mark.usefixtures("judged_here")
     def test_a_pipe_that_is_named_is_a_row(self, tmp_path: Path) -> None:
         os.mkfifo(tmp_path / "pipe.csv")
         swept = run(tmp_path / "pipe.csv", out=tmp_path / "out")

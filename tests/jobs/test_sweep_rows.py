@@ -5,11 +5,13 @@ from __future__ import annotations
 import hashlib
 import json
 import re
+import tracemalloc
 from decimal import Decimal
 from fractions import Fraction
 from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
+from zipfile import ZIP_DEFLATED, ZipFile
 
 import msgspec
 import pytest
@@ -19,7 +21,7 @@ from qc.batch import Active, Batch
 from qc.jobs.seal import call_of
 from qc.jobs.sweep import journal as under_test
 from qc.jobs.sweep import rows as under_rows
-from qc.jobs.sweep.inputs import JOURNAL, find_inputs, input_of
+from qc.jobs.sweep.inputs import JOURNAL, find_inputs, input_of, is_results_workbook, made_by_qc
 from qc.jobs.sweep.journal import Journal, Judged, as_it_was, digest_of, key_of
 from qc.jobs.sweep.judging import OUT_OF_MEMORY, Judges, Limits, Task, as_line, judge_input
 from qc.jobs.sweep.rows import (
@@ -50,7 +52,9 @@ from qc.results import (
     UnitRow,
     Verdict,
 )
+from qc.show.filing import SUMS
 from qc.show.spark import MOST_POINTS
+from qc.workbook.page import RESULTS_WORKBOOK
 
 CALL = call_of(ReadOptions(form="suppositories"), rules=None)
 
@@ -338,6 +342,16 @@ class TestInputs:
         assert first != digest_of(tmp_path)
         assert digest_of(tmp_path / "none") == ""
 
+    @pytest.mark.parametrize("turned", [False, True])
+    def test_a_file_of_two_names_is_found_by_the_first_of_them(self, turned: bool, tmp_path: Path) -> None:
+        (tmp_path / "in").mkdir()
+        (tmp_path / "in" / "m.csv").touch()
+        for name in ("a.csv", "z.csv"):
+            (tmp_path / name).symlink_to(tmp_path / "in" / "m.csv")
+        paths = [tmp_path / "z.csv", tmp_path / "in", tmp_path / "a.csv", tmp_path / "gone.csv"]
+        found = find_inputs(reversed(paths) if turned else paths).inputs
+        assert found == [tmp_path / "a.csv", tmp_path / "gone.csv"]
+
     def test_a_file_below_a_folder_is_the_input_that_a_search_finds(self, tmp_path: Path) -> None:
         names = ("a.csv", "b/units.csv", "b/checks.csv", "b/other.csv", ".c/d.csv", "e.pdf", "~$f.xlsx", "g/h.XLSX")
         for name in names:
@@ -453,3 +467,60 @@ def test_a_folder_is_written_into_where_nothing_of_an_earlier_sweep_is_lost_unas
         else:
             with pytest.raises(RefusedCall, match="holds"):
                 _refuse_over(tmp_path, **how)
+
+
+class TestWhatQcMade:
+    TITLE = f"<dc:title>{RESULTS_WORKBOOK}</dc:title>"
+
+    @staticmethod
+    def book(path: Path, properties: str) -> Path:
+        with ZipFile(path, "w", ZIP_DEFLATED) as archive:
+            archive.writestr("docProps/core.xml", properties)
+        return path
+
+    @pytest.mark.parametrize(
+        ("name", "properties", "made"),
+        [
+            ("a.xlsx", TITLE, True),
+            ("a.XLSM", f"<x>{TITLE}</x>", True),
+            ("a.xlsx", TITLE.replace(RESULTS_WORKBOOK, "Results"), False),
+            # What a spreadsheet program would save as such is read as what it is.
+            ("a.csv", TITLE, False),
+            ("to-assay.xlsx", TITLE, True),
+        ],
+    )
+    def test_is_known_by_the_title_of_a_workbook(self, name: str, properties: str, made: bool, tmp_path: Path) -> None:
+        assert made_by_qc(self.book(tmp_path / name, properties)) is made
+
+    @pytest.mark.parametrize(
+        ("beside", "made"), [(("result.json", SUMS), True), (("result.json",), False), ((SUMS,), False)]
+    )
+    def test_a_list_of_units_to_assay_is_one_beside_its_result_until_it_is_saved(
+        self, beside: tuple[str, ...], made: bool, tmp_path: Path
+    ) -> None:
+        for name in beside:
+            (tmp_path / name).touch()
+        stamp = '<dcterms:modified xsi:type="dcterms:W3CDTF">{}Z</dcterms:modified>'
+        listed = self.book(tmp_path / "to-assay.xlsx", stamp.format("2026-01-01T00:00:00"))
+        assert made_by_qc(listed) is made
+        assert not made_by_qc(self.book(listed, stamp.format("2026-01-02T00:00:00")))
+        assert not made_by_qc(self.book(tmp_path / "other.xlsx", stamp.format("2026-01-01T00:00:00")))
+
+    def test_tables_are_those_of_a_sweep_where_its_journal_lies(self, tmp_path: Path) -> None:
+        tables = [tmp_path / name for name in ("batches.csv", "refused.csv", "units.csv")]
+        assert not any(map(made_by_qc, tables))
+        (tmp_path / JOURNAL).touch()
+        assert [made_by_qc(table) for table in tables] == [True, True, False]
+
+    def test_what_a_workbook_says_of_itself_is_read_to_a_bound(self, tmp_path: Path) -> None:
+        assert is_results_workbook(self.book(tmp_path / "a.xlsx", self.TITLE.rjust(4096)))
+        assert not is_results_workbook(self.book(tmp_path / "a.xlsx", self.TITLE.rjust(4097)))
+        bomb = self.book(tmp_path / "a.xlsx", self.TITLE.ljust(8_000_000))
+        tracemalloc.start()
+        try:
+            assert is_results_workbook(bomb)
+            assert tracemalloc.get_traced_memory()[1] < 1_000_000
+        finally:
+            tracemalloc.stop()
+        (tmp_path / "a.xlsx").write_bytes(b"PK no")
+        assert not is_results_workbook(tmp_path / "a.xlsx")

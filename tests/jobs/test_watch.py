@@ -8,13 +8,13 @@ import shutil
 import signal
 import subprocess
 import sys
-import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
 from openpyxl import load_workbook
 
+from qc.jobs import watch as under_test
 from qc.jobs.seal import call_of
 from qc.jobs.sweep.inputs import JOURNAL
 from qc.jobs.sweep.reports import ADDED, UNSAID
@@ -23,12 +23,28 @@ from qc.jobs.watch import watch
 from qc.problems import InputProblems
 from qc.readers.options import ReadOptions
 
-pytestmark = pytest.mark.usefixtures("plain_pictures")
+pytestmark = pytest.mark.usefixtures("plain_pictures", "plain_print")
 
 SAMPLES = Path(__file__).parents[2] / "sample_data"
 CALL = call_of(ReadOptions(form="suppositories"), rules=None)
 TABLE = "Unit,Mass (g)\n" + "".join(f"{n},2.0{n:02d}\n" for n in range(1, 21))
 Step = Callable[[], None]
+
+
+class Clock:
+    """A clock that a test sets forward."""
+
+    now = 1000.0
+
+    def monotonic(self) -> float:
+        return self.now
+
+
+@pytest.fixture(autouse=True)
+def clock(monkeypatch: pytest.MonkeyPatch) -> Clock:
+    """What a watch reads the time from: no test waits for a file to have come to rest."""
+    monkeypatch.setattr("qc.jobs.watch.time", one := Clock())
+    return one
 
 
 @pytest.fixture
@@ -42,14 +58,15 @@ def watched(folder: Path, *steps: Step, rows: int) -> list[SweptBatch]:
     told: list[SweptBatch] = []
 
     def ticks() -> Iterator[set[Path]]:
-        left, until = list(steps), time.monotonic() + 60
-        while (len(told) < rows or left) and time.monotonic() < until:
+        left, looks = list(steps), 0
+        while (len(told) < rows or left) and looks < 1000:
             if left and len(told) >= len(steps) - len(left):
                 before = {path for path in folder.rglob("*") if path.is_file()}
                 left.pop(0)()
                 yield before | {path for path in folder.rglob("*") if path.is_file()}
             yield set()
-            time.sleep(0.02)
+            looks += 1
+            under_test.time.now += 0.1  # type: ignore[attr-defined]
 
     watch(folder, call=CALL, told=told.append, ticks=ticks())
     return told
@@ -135,6 +152,7 @@ def test_a_file_that_was_taken_away_is_marked_until_it_comes_back_and_one_rename
     assert TAKEN_AWAY not in page()
 
 
+@pytest.mark.usefixtures("judged_here")
 def test_what_was_refused_and_taken_away_leaves_no_row(folder: Path) -> None:
     bad = folder / "bad.csv"
     (refused,) = watched(folder, lambda: _write(bad, TABLE.replace("2.005", "2.OO5")), rows=1)
@@ -144,6 +162,7 @@ def test_what_was_refused_and_taken_away_leaves_no_row(folder: Path) -> None:
     assert "bad.csv" not in (folder / "index.html").read_text(encoding="utf-8")
 
 
+@pytest.mark.usefixtures("judged_here")
 def test_another_batch_in_the_same_file_has_a_report_of_its_own(folder: Path) -> None:
     path = folder / "weights.xlsx"
     first, second = watched(
@@ -200,7 +219,8 @@ def test_what_was_saved_last_does_not_wait_for_a_heap_of_older_files(folder: Pat
     assert [row.file for row in told] == ["new.csv", "old 3.csv"]
 
 
-def test_a_file_that_is_still_being_written_is_waited_for(folder: Path) -> None:
+@pytest.mark.usefixtures("judged_here")
+def test_a_file_that_is_still_being_written_is_waited_for(folder: Path, clock: Clock) -> None:
     content = (SAMPLES / "sound.xlsx").read_bytes()
 
     def in_two_halves() -> None:
@@ -214,10 +234,11 @@ def test_a_file_that_is_still_being_written_is_waited_for(folder: Path) -> None:
     def ticks() -> Iterator[set[Path]]:
         in_two_halves()
         yield set(folder.iterdir())
-        until = time.monotonic() + 60
-        while not told and time.monotonic() < until:
+        for _ in range(100):
+            if told:
+                break
             # Longer than a file must stay the same: the half of it was looked at and found to be none.
-            time.sleep(0.9)
+            clock.now += 0.9
             if more := next(rest, None):
                 more()
             yield set(folder.iterdir())

@@ -25,6 +25,8 @@ TABLES = ("batches.csv", "refused.csv")
 # The last one is no file that is read: its row says so, where a batch would be passed over in silence.
 SUFFIXES = frozenset((*WORKBOOK_SUFFIXES, OLD_SUFFIX, ".ods", *TABLE_SUFFIXES, TEXT_SUFFIX, ".xlsb"))
 _RESULTS_TITLE = f"<dc:title>{RESULTS_WORKBOOK}</dc:title>"
+# Of what a workbook says of itself so much is read, however much there is.
+_PROPERTIES_BYTES = 4096
 # Hidden files, and what spreadsheet programs put beside a workbook that is open.
 _PASSING = (".", "~$")
 
@@ -133,7 +135,7 @@ def is_results_workbook(path: Path) -> bool:
 def _properties(path: Path) -> str:
     """What a workbook says of itself; empty where it is none."""
     try:
-        with zipfile.ZipFile(path) as archive:
-            return archive.read("docProps/core.xml")[:4096].decode(errors="replace")
+        with zipfile.ZipFile(path) as archive, archive.open("docProps/core.xml") as part:
+            return part.read(_PROPERTIES_BYTES).decode(errors="replace")
     except BROKEN_ZIP:
         return ""

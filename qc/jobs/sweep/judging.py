@@ -14,7 +14,7 @@ import signal
 import subprocess
 import sys
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from contextlib import suppress
 from datetime import datetime
 from importlib import import_module
@@ -262,7 +262,7 @@ def _next_line(child: subprocess.Popen[bytes], answers: IO[bytes], seconds: floa
 
 
 def serve(megabytes: int, *ready: str) -> None:
-    """Judge what comes in on standard input until it ends."""
+    """Judge what comes in on standard input until it ends, and end the process."""
     # Ctrl-C reaches every process of a console of Windows; the one that sweeps ends this one.
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     answers = os.fdopen(os.dup(1), "wb")
@@ -272,18 +272,23 @@ def serve(megabytes: int, *ready: str) -> None:
     for module in ready:
         import_module(module)
     gc.set_threshold(100_000)
-    for line in sys.stdin.buffer:
-        try:
+    os._exit(answer_each(sys.stdin.buffer, answers))
+
+
+def answer_each(tasks: Iterable[bytes], answers: IO[bytes]) -> int:
+    """Judge what each line asks, until they end, memory does, or nobody waits for answers; the code to end with."""
+    try:
+        for line in tasks:
             for answer in judge_input(msgspec.convert(json.loads(line), Task)):
                 answers.write(as_line(answer))
                 answers.flush()
-        except MemoryError:
-            os._exit(OUT_OF_MEMORY)
-        except BrokenPipeError:
-            # Nobody waits for it any more.
-            os._exit(0)
-        answers.write(b"\n")
-        answers.flush()
+            answers.write(b"\n")
+            answers.flush()
+    except MemoryError:
+        return OUT_OF_MEMORY
+    except BrokenPipeError:
+        pass
+    return 0
 
 
 def _limit_memory(megabytes: int) -> None:
