@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from fractions import Fraction
+from statistics import fmean
 
 import numpy as np
 from msgspec import Struct
+from numpy.typing import NDArray
 
 from qc.assurance.operating import plan_chances
 from qc.causes.priors import middles, normal_quantile
@@ -18,6 +20,8 @@ from qc.rules.kinds.mass.bands import band_for
 from qc.stats.sample_plans import SamplePlan
 
 PLACES = 15
+# No batches are so much more alike than their sampling lets one expect: the least probability of it that is told apart.
+MOST_ALIKE = 1e-200
 
 
 class NextTest(Struct, frozen=True, kw_only=True):
@@ -67,11 +71,40 @@ def chance_to_pass(mean: BatchSeries, sd: BatchSeries, *, plan: SamplePlan) -> f
 
     Notes
     -----
-    Mean and SD of the next batch are taken as independent, each spread as the batches so far were. That spread holds
-    the scatter of the units measured, which the test adds once more: the chance is rather too low than too high.
+    True mean and SD of the next batch are taken as independent. What the figures of the batches so far scatter by the
+    sampling of their units is no part of how batches differ: the test brings that scatter by itself.
     """
-    scores = normal_quantile(middles(PLACES))
-    means = np.array([mean.shown(mean.followed.outlook(float(score))) for score in scores])
-    sds = np.array([sd.shown(sd.followed.outlook(float(score))) for score in scores])
-    chances = plan_chances(means[:, None], np.maximum(sds, 0.0)[None, :], plan=plan)
+    means, sds = (_true_figures(one) for one in (mean, sd))
+    chances = plan_chances(means[:, None], sds[None, :], plan=plan)
     return float(chances.overall.mean())
+
+
+def _true_figures(series: BatchSeries) -> NDArray[np.float64]:
+    """Values that the true figure of the next batch may have, each as likely as the other, shape (PLACES,).
+
+    Notes
+    -----
+    The share of the variance of a batch's figure that the sampling of its units makes is as likely to be any as another
+    before the batches are seen: the variance about the level then has a scaled inverse chi-square distribution of two
+    more degrees of freedom, cut off below at what the sampling alone gives. The rest lies between batches.
+
+    References
+    ----------
+    Daniels (1999), A prior for the variance in hierarchical models, Can. J. Stat. 27, 567-578; Box and Tiao (1973),
+    Bayesian Inference in Statistical Analysis, section 5.2 (both from memory).
+    """
+    from scipy import special
+
+    found, shares = series.followed, middles(PLACES)
+    sampling = fmean(point.size * point.within for point in series.points)
+    counted = len(series.points) - found.levels[-1] - sum(place >= found.levels[-1] for place in found.beyond)
+    # With the doubt about the level, which the spread of the next batch holds too.
+    least, squares, half = sampling * (1.0 + 1.0 / counted), found.free * found.spread**2, found.free / 2.0 + 1.0
+    greatest = special.gammainc(half, squares / least / 2.0) if least > 0.0 else 1.0
+    # By the lower tail, which keeps its digits where the batches are more alike than their sampling lets one expect.
+    quantiles = 2.0 * special.gammaincinv(half, np.maximum(shares * greatest, MOST_ALIKE))
+    variances = np.maximum(squares / quantiles, least) - sampling
+    away = np.sqrt(variances)[:, None] * normal_quantile(shares)
+    # The middles of equal shares of all of them.
+    every = np.sort(away, axis=None)[PLACES // 2 :: PLACES]
+    return np.array([series.shown(found.level + float(one)) for one in every])

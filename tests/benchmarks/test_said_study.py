@@ -49,6 +49,7 @@ TITLES = (
     "Changes noticed (200 pours a row)",
     "The mean of single units, 95 % (2,000 a row)",
     "Samples within the limits that assure 95 % with 95 % confidence (20,000 a row)",
+    "The chance of the next batch, products of any level and spread (600 a row)",
 )
 
 
@@ -63,10 +64,12 @@ def write(number: int, lines: list[str]) -> None:
     RESULTS.write_text(f"{head}\n\n{how}\n\n{body}", encoding="utf-8")
 
 
-def made(lot: np.random.Generator, noise: Noise, *, batches: int, between: float, within: float) -> list[BatchFigures]:
+def made(
+    lot: np.random.Generator, noise: Noise, *, batches: int, between: float, within: float, about: float = 98.0
+) -> list[BatchFigures]:
     """Batches of one product: means that differ from batch to batch, ten units assayed and 24 weighed of each."""
     found = []
-    for number, level in enumerate(98.0 + between * noise(lot, batches)):
+    for number, level in enumerate(about + between * noise(lot, batches)):
         contents, masses = (
             level + within * noise(lot, 10),
             2.0 * (1 + 0.005 * lot.standard_normal()) * (1 + 0.01 * noise(lot, 24)),
@@ -110,6 +113,33 @@ def test_the_next_batch_lies_where_it_is_said_to_and_passes_as_often() -> None:
             cells = [100 * one for one in (*shares, stated, passes)]
             lines.append(f"| {batches} | {name} | {' | '.join(f'{cell:.1f}' for cell in cells)} |")
     write(0, [*lines, "", "In %. Means differ from batch to batch by an SD of 1.5 %, units by 5 %, ten assayed."])
+
+
+def test_of_the_products_that_are_given_a_chance_as_many_pass() -> None:
+    """Levels of 94 to 104 %, SD of 0.3 to 4 % from batch to batch and of 2.5 to 8 % within, evenly on their scales."""
+    groups = ((0.0, 0.5), (0.5, 0.8), (0.8, 0.95), (0.95, 1.1))
+    lines = ["| batches | units | stated | products | stated, mean | passes |", "|---|---|---|---|---|---|"]
+    for batches in (3, 5, 10, 25):
+        for name, noise in NOISES.items():
+            lot, found = np.random.Generator(np.random.Philox(100 + batches)), []
+            for _ in range(600):
+                about, between, within = (
+                    lot.uniform(94.0, 104.0),
+                    *np.exp(lot.uniform(np.log([0.3, 2.5]), np.log([4, 8]))),
+                )
+                known = made(lot, noise, batches=batches, between=between, within=within, about=about)
+                (product,) = products([(at, "", one) for at, one in enumerate(known)])
+                by_id = {one.id: one for one in series_of(product)}
+                stated = chance_to_pass(by_id["content-mean"], by_id["content-sd"], plan=PLAN)
+                units = about + between * noise(lot, 40)[:, None] + within * noise(lot, 40 * 30).reshape(40, 30)
+                found.append((stated, float(passing(units).mean())))
+            told = np.array(found)
+            for low, high in (*groups, (0.0, 1.1)):
+                of = told[(told[:, 0] >= low) & (told[:, 0] < high)]
+                group = "all" if high - low > 1.0 else f"{100 * low:.0f} to {min(100 * high, 100):.0f}"
+                cells = " | ".join(f"{100 * one:.1f}" for one in of.mean(axis=0))
+                lines.append(f"| {batches} | {name} | {group} | {len(of)} | {cells} |")
+    write(7, [*lines, "", "In %, by what is stated."])
 
 
 def passing(units: Floats) -> NDArray[np.bool_]:
