@@ -36,7 +36,7 @@ BUDGET = {
     "expr.py": 233,
     "fields": 671,
     "guide": 215,
-    "history": 1598,
+    "history": 1611,
     "jobs": 3274,
     "judging": 1784,
     "pour": 1148,
