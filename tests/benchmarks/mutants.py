@@ -316,10 +316,10 @@ def meet(fault: Fault, known: dict[str, Any], copy_of: Path, *, goldens: bool) -
 
 
 def noticed(tests: list[str], *, seconds: float) -> bool:
-    """Whether one of these tests fails, cannot be loaded, or does not end in time."""
+    """Whether one of these tests fails, cannot be loaded, ends the process or does not end in time."""
     code = in_a_child([*quiet(), *tests], seconds=seconds)
     # 4 where a conftest cannot be loaded; that every test can be found without a fault was seen before.
-    assert code in (None, 0, 1, 2, 4), f"pytest ended with {code}"
+    assert code in (None, 0, 1, 2, 4) or code < 0, f"pytest ended with {code}"
     return code != 0
 
 

@@ -43,7 +43,7 @@ class Child:
 
     def __init__(self, *, gives: bytes, goes_on: bool, call: list[str], **how: Any) -> None:
         self.call, self.how, self.pid, self.returncode = call, how, id(self), None
-        self.stdin, self.taken = io.BytesIO(), b""
+        self.stdin, self.taken, self.kills = io.BytesIO(), b"", 0
         out, self.into = os.pipe()
         self.stdout = os.fdopen(out, "rb")
         os.write(self.into, gives)
@@ -54,6 +54,7 @@ class Child:
         return self.returncode
 
     def kill(self) -> None:
+        self.kills += 1
         if self.returncode is None:
             self.taken, self.returncode = self.stdin.getvalue(), -9  # type: ignore[assignment]
             os.close(self.into)
@@ -117,6 +118,7 @@ class TestOneThatJudges:
         with Judges(Limits()) as judges:
             assert [judges.judged(task())[0][1] for _ in range(3)] == ["a", "b", "c"]
             assert [child.poll() is None for child in begun] == [False, True]
+        assert [child.kills for child in begun] == [1, 1]
 
     def test_ended_amid_an_input_gives_what_it_had_and_a_row_that_says_so(
         self, children: Callable[..., list[Child]]

@@ -5,7 +5,9 @@ from __future__ import annotations
 import hashlib
 import json
 import re
+import sys
 import tracemalloc
+from collections.abc import Iterator
 from decimal import Decimal
 from fractions import Fraction
 from pathlib import Path
@@ -33,10 +35,11 @@ from qc.jobs.sweep.rows import (
     cause_of,
     columns_of,
     counts_of,
+    csv_of,
     page_of,
     to_do_of,
 )
-from qc.jobs.sweep.run import _refuse_over, _tasks, gravest
+from qc.jobs.sweep.run import _refuse_over, _tasks, gravest, judged_rows, sweep
 from qc.problems import Problem, RefusedCall
 from qc.readers.options import ReadOptions
 from qc.results import (
@@ -128,6 +131,9 @@ def test_a_row_is_decided_by_its_gravest_test_and_of_those_met_by_the_one_neares
     nothing = made("mass-uniformity", Verdict.COMPLIES, (0, 0))
     assert of(nothing, near) == of(near)
     assert of(absent) == of() == ""
+    # Of what is not counted in units nothing lies near.
+    check = made("check", Verdict.COMPLIES, (99, 100), subject="softening")
+    assert of(check, near) == of(near, check) == of(near)
     # A share is of what is allowed, not the figure by itself.
     of_many = made("mass-uniformity", Verdict.COMPLIES, (5, 100))
     assert of(of_many, near) == of(near)
@@ -231,6 +237,24 @@ def test_a_page_has_room_for_so_many_rows_and_says_how_many_more_there_are(monke
     assert "And 1 batch more, which a page has no room for." in page.decode()
     assert len(cells(page)) == 3
     assert "no room for" not in page_of(ROWS[:2], title="", caption="", documents=False).decode()
+
+
+def test_a_page_is_headed_by_the_folder_that_all_inputs_lie_below() -> None:
+    def head(*files: str) -> tuple[str, list[str]]:
+        page = page_of([SweptBatch(file=file) for file in files], title="", caption="", documents=False)
+        (found,) = re.findall(r"<h2[^>]*>1\. <bdi>(.*?)</bdi></h2>", page.decode())
+        return found, [row[0] for row in cells(page)[1:]]
+
+    assert page_of((), title="none", caption="", documents=False)
+    # Nothing in common, as of names from here beside whole ones.
+    assert head("a.csv", "x/b.csv") == ("Batches", ["a.csv", "x/b.csv"])
+    assert head("in/a.csv", "/in/b.csv") == ("Batches", ["in/a.csv", "/in/b.csv"])
+    assert head("a.csv") == ("Batches", ["a.csv"])
+    # What is no text in any writing stands as a question mark.
+    assert head("\udcff.csv") == ("Batches", ["?.csv"])
+    assert csv_of({"file": ["\udcff.csv"]}) == b"file\r\n?.csv\r\n"
+    assert head("/in/x/a.csv", "/in/y/b.csv") == ("Batches in /in", ["x/a.csv", "y/b.csv"])
+    assert head("/in/x/a.csv", "/in/x/b.csv") == ("Batches in /in/x", ["a.csv", "b.csv"])
 
 
 def test_what_is_to_do_is_the_file_that_is_gone_the_reason_or_the_first_problem() -> None:
@@ -351,6 +375,52 @@ class TestInputs:
         paths = [tmp_path / "z.csv", tmp_path / "in", tmp_path / "a.csv", tmp_path / "gone.csv"]
         found = find_inputs(reversed(paths) if turned else paths).inputs
         assert found == [tmp_path / "a.csv", tmp_path / "gone.csv"]
+
+    def test_each_folder_is_looked_into_once_however_many_ways_lead_there(
+        self, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        (tmp_path / "in" / "below").mkdir(parents=True)
+        (tmp_path / "in" / "below" / "m.csv").touch()
+        for link in ("in/again", "in/below/round"):
+            (tmp_path / link).symlink_to(tmp_path / "in")
+        looked, usual = [], Path.iterdir
+        monkeypatch.setattr(Path, "iterdir", lambda folder: looked.append(folder.resolve()) or usual(folder))
+        found = find_inputs([tmp_path / "in", tmp_path / "in" / "below", f"{tmp_path}/**"]).inputs
+        assert [path.name for path in found] == ["m.csv"]
+        assert sorted(looked) == [tmp_path, tmp_path / "in", tmp_path / "in" / "below"]
+
+    def test_a_folder_that_cannot_be_opened_is_an_input(self, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+        (tmp_path / "in" / "closed").mkdir(parents=True)
+        usual = Path.iterdir
+
+        def refused(folder: Path) -> Iterator[Path]:
+            if folder.name == "closed":
+                raise PermissionError
+            return usual(folder)
+
+        monkeypatch.setattr(Path, "iterdir", refused)
+        assert find_inputs([tmp_path / "in"]).inputs == [tmp_path / "in" / "closed"]
+
+    def test_a_pattern_gives_its_matches_and_one_without_any_stands_for_itself(self, tmp_path: Path) -> None:
+        for name in ("a.csv", "b/c.csv", "b/d/e.csv", "[x].csv", "f.pdf", "b/d/g.pdf"):
+            (tmp_path / name).parent.mkdir(parents=True, exist_ok=True)
+            (tmp_path / name).touch()
+
+        def found(pattern: str) -> list[str]:
+            return [str(path.relative_to(tmp_path)) for path in find_inputs([f"{tmp_path}/{pattern}"]).inputs]
+
+        assert found("**/*.csv") == ["[x].csv", "a.csv", "b/c.csv", "b/d/e.csv"]
+        assert found("?.*") == ["a.csv", "f.pdf"]
+        assert found("**.csv") == ["[x].csv", "a.csv"]
+        assert found("**") == ["[x].csv", "a.csv", "b/c.csv", "b/d/e.csv"]
+        (tmp_path / ".hidden").mkdir()
+        for hidden in (".h.csv", ".hidden/a.csv"):
+            (tmp_path / hidden).touch()
+        assert found("**/*.csv") == ["[x].csv", "a.csv", "b/c.csv", "b/d/e.csv"]
+        assert found(".hidden/*") == [".hidden/a.csv"]
+        # A name that is there is itself, whatever is in it.
+        assert found("[x].csv") == ["[x].csv"]
+        assert found("*.ods") == ["*.ods"]
 
     def test_a_file_below_a_folder_is_the_input_that_a_search_finds(self, tmp_path: Path) -> None:
         names = ("a.csv", "b/units.csv", "b/checks.csv", "b/other.csv", ".c/d.csv", "e.pdf", "~$f.xlsx", "g/h.XLSX")
@@ -524,3 +594,137 @@ class TestWhatQcMade:
             tracemalloc.stop()
         (tmp_path / "a.xlsx").write_bytes(b"PK no")
         assert not is_results_workbook(tmp_path / "a.xlsx")
+
+
+class TestTheFolderOfASweep:
+    @pytest.fixture
+    def places(self, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> tuple[Path, Path]:
+        """Where inputs lie and where a sweep writes; each is judged by its name, "bad" to none and "two" to two."""
+
+        def judged(_: Judges, task: Task) -> list[tuple[SweptBatch, str]]:
+            row = SweptBatch(file=task.path)
+            if "bad" in task.path:
+                return [(row.with_problem("it is bad", "Mend it"), "")]
+            verdict = "does-not-comply" if "fails" in task.path else "complies"
+            texts = [f"{task.digest} {place}" for place in range(2 if "two" in task.path else 1)]
+            return [
+                (
+                    replace(
+                        row, batch=f"B-{place}", verdict=verdict, document=f"{task.digest[:9]}-{place}.json",
+                        sha256=hashlib.sha256(text.encode()).hexdigest(), sign="x", said=verdict,
+                    ),
+                    text,
+                )
+                for place, text in enumerate(texts)
+            ]  # fmt: skip
+
+        # A library of parquet that writes a table as JSON; the true one is an extra.
+        table = SimpleNamespace(table=lambda columns: columns, array=lambda cells: cells)
+        parquet = SimpleNamespace(write_table=lambda found, into: into.write(json.dumps(found).encode()))
+        monkeypatch.setitem(sys.modules, "pyarrow", table)
+        monkeypatch.setitem(sys.modules, "pyarrow.parquet", parquet)
+        monkeypatch.setattr(Judges, "judged", judged)
+        monkeypatch.chdir(tmp_path)
+        for name in ("a two", "b bad", "c fails"):
+            Path("in").mkdir(exist_ok=True)
+            Path(f"in/{name}.csv").write_text(name)
+        return Path("in"), Path("out")
+
+    def test_holds_every_row_the_gravest_first_and_a_document_each(self, places: tuple[Path, Path]) -> None:
+        told: list[tuple[int, int]] = []
+        swept = sweep([places[0]], out=places[1], call=CALL, jobs=1, progress=lambda *done: told.append(done))
+        assert told == [(1, 3), (2, 3), (3, 3)]
+        assert (swept.inputs, swept.kept, swept.own, swept.parquet) == (3, 0, 0, True)
+        assert [Path(row.file).name for row in swept.rows] == ["a two.csv", "a two.csv", "b bad.csv", "c fails.csv"]
+        (out,) = places[1:]
+        assert {path.name for path in out.iterdir()} == {
+            *(JOURNAL, "batches.csv", "batches.parquet", "index.html", "refused.csv", "results"),
+        }
+        assert (out / "refused.csv").read_text() == "file,problems\nin/b bad.csv,b bad.csv: it is bad. Mend it.\n"
+        assert json.loads((out / "batches.parquet").read_bytes()) == columns_of(swept.rows)
+        assert (out / "batches.csv").read_bytes() == csv_of(columns_of(swept.rows))
+        page = (out / "index.html").read_text()
+        assert "4 batches in 3 files" in page
+        assert "The gravest first. 4 batches: 2 complying, 1 not complying" in page
+        assert [line[0] for line in cells(page.encode())[1:]] == [
+            *("b bad.csv", "c fails.csv", "a two.csv", "a two.csv"),
+        ]
+        for row in swept.rows:
+            text = (out / "results" / row.document).read_bytes() if row.document else b""
+            assert hashlib.sha256(text).hexdigest() == (row.sha256 or hashlib.sha256().hexdigest())
+        # The journal ends with the rows of each input in the order of the tables.
+        assert [one.rows[0].file for one in Journal(out / JOURNAL).known.values()] == [
+            *(f"in/{name}.csv" for name in ("a two", "b bad", "c fails")),
+        ]
+
+    def test_is_gone_on_with_and_what_no_row_names_any_more_goes(self, places: tuple[Path, Path]) -> None:
+        inputs, out = places
+        before = sweep([inputs], out=out, call=CALL, jobs=1).rows
+        (inputs / "c fails.csv").unlink()
+        (inputs / "d.csv").write_text("d")
+        told: list[tuple[int, int]] = []
+        swept = sweep(
+            [inputs], out=out, call=CALL, jobs=1, resume=True, progress=lambda *done: told.append(done)
+        )  # fmt: skip
+        # What was refused is looked at again.
+        assert (swept.kept, told) == (1, [(2, 3), (3, 3)])
+        assert swept.rows[:3] == before[:3]
+        assert {one.name for one in (out / "results").iterdir()} == {row.document for row in swept.rows} - {""}
+        # An input that is still there is not left out of a sweep that is gone on with.
+        with pytest.raises(RefusedCall, match=r"^out holds a sweep of 2 inputs more, such as in/a two\.csv, and this"):
+            sweep([inputs / "d.csv"], out=out, call=CALL, resume=True)
+        assert len(sweep([inputs / "d.csv"], out=out, call=CALL, replace=True).rows) == 1
+
+    def test_names_that_are_not_there_are_told_two_at_most(self, places: tuple[Path, Path]) -> None:
+        inputs, out = places
+        missing = [inputs / f"gone {place}.csv" for place in range(3)]
+        assert len(sweep(missing, out=out, call=CALL, jobs=1).rows) == 3
+        with pytest.raises(RefusedCall, match=r"^There is no in/gone 0\.csv, in/gone 1\.csv and 1 more, and out holds"):
+            sweep(missing, out=out, call=CALL, resume=True)
+
+    def test_is_written_by_one_at_a_time(self, places: tuple[Path, Path]) -> None:
+        inputs, out = places
+        with (
+            under_test.writing_alone(out, "another sweep"),
+            pytest.raises(RefusedCall, match=r"^Another sweep is writing into out\. Wait for its end"),
+        ):
+            sweep([inputs], out=out, call=CALL)
+
+    def test_has_no_parquet_without_the_library_and_none_of_an_earlier_sweep(
+        self, places: tuple[Path, Path], monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        inputs, out = places
+        sweep([inputs], out=out, call=CALL, jobs=1)
+        monkeypatch.setitem(sys.modules, "pyarrow", None)
+        assert not sweep([inputs], out=out, call=CALL, jobs=1, replace=True).parquet
+        assert not (out / "batches.parquet").exists()
+
+    def test_rows_come_one_by_one_without_a_document(self, places: tuple[Path, Path]) -> None:
+        inputs, out = places
+        rows = list(judged_rows([inputs], call=CALL, jobs=3))
+        assert [(row.batch, row.document, row.sha256) for row in rows] == [
+            *(("B-0", "", ""), ("B-1", "", ""), ("", "", ""), ("B-0", "", "")),
+        ]
+        assert not out.exists()
+
+    def test_a_folder_with_nothing_but_tables_of_a_sweep_says_so(self, places: tuple[Path, Path]) -> None:
+        inputs, out = places
+        sweep([inputs], out=out, call=CALL, jobs=1)
+        (out / "index.html").unlink()
+        for document in (out / "results").iterdir():
+            document.unlink()
+        told = r"^There is no workbook and no table in out, apart from 2 files that qc made\. Give a folder that holds"
+        with pytest.raises(RefusedCall, match=told):
+            sweep([out], out=Path("other"), call=CALL)
+        with pytest.raises(RefusedCall, match=told):
+            next(judged_rows([out], call=CALL))
+
+
+def test_the_rules_of_the_program_have_one_digest_in_whatever_order_they_are_found(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    usual, files = under_test._built_in_rules(), sorted(under_test.RULES_FOLDER.rglob("*.toml"))
+    monkeypatch.setattr(under_test, "RULES_FOLDER", SimpleNamespace(rglob=lambda _: files[::-1]))
+    assert under_test._built_in_rules.__wrapped__() == usual
+    monkeypatch.setattr(under_test, "RULES_FOLDER", SimpleNamespace(rglob=lambda _: files[1:]))
+    assert under_test._built_in_rules.__wrapped__() != usual

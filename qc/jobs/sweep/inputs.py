@@ -67,10 +67,22 @@ def find_inputs(paths: Iterable[str | Path]) -> FoundInputs:
 
 
 def _meant(given: str) -> list[Path]:
-    """A path itself, or all that match a pattern; a pattern that nothing matches stays as it is."""
+    """A path itself, or all that match a pattern; a pattern that nothing matches stays as it is.
+
+    As in a shell, stars match no name that begins with a point, and two of them lead through folders, not through links
+    to folders, which may go round in a circle.
+    """
     if os.path.lexists(given) or not glob.has_magic(given):
         return [Path(given)]
-    return [Path(one) for one in glob.glob(given, recursive=True)] or [Path(given)]
+    pattern = Path(*(part if part == "**" else re.sub(r"\*+", "*", part) for part in Path(given).parts))
+    root, named = Path(pattern.anchor), set(pattern.parts)
+    found = [
+        one
+        for one in root.glob(str(pattern.relative_to(root)))
+        if not any(part.startswith(".") and part not in named for part in one.parts)
+        and (pattern.name != "**" or one.is_dir())
+    ]
+    return found or [Path(given)]
 
 
 def _below(folder: Path, seen: set[str]) -> Iterator[Path]:

@@ -247,11 +247,11 @@ def page_of(rows: Sequence[SweptBatch], *, title: str, caption: str, documents: 
     """
     rest = len(rows) - MOST_ON_PAGE
     more = Prose(text=f"And {counted(rest, 'batch', 'batches')} more, {LEFT_OUT}") if rest > 0 else None
-    root = os.path.commonpath([os.path.dirname(row.file) or "." for row in rows]) if rows else ""
+    root = _common(rows)
     batches = table(
         caption,
         rows[:MOST_ON_PAGE],
-        column("File", lambda row: os.path.relpath(row.file, root)),
+        column("File", lambda row: os.path.relpath(row.file, root) if root else row.file),
         column("Sheet", lambda row: row.sheet),
         column("Batch", lambda row: shortened(row.batch, most=LONGEST)),
         column("Product", lambda row: shortened(row.product, most=LONGEST)),
@@ -266,6 +266,14 @@ def page_of(rows: Sequence[SweptBatch], *, title: str, caption: str, documents: 
     )
     parts = section("batches", f"Batches in {root}" if root else "Batches", batches, more)
     return index_page(title=title, sections=parts, refresh_s=refresh_s).encode(errors="replace")
+
+
+def _common(rows: Sequence[SweptBatch]) -> str:
+    """The folder that all inputs lie below; empty where they have none in common, as on two drives."""
+    try:
+        return os.path.commonpath([os.path.dirname(row.file) for row in rows])
+    except ValueError:
+        return ""
 
 
 def counts_of(rows: Iterable[SweptBatch]) -> str:
