@@ -250,8 +250,9 @@ def test_a_page_is_headed_by_the_folder_that_all_inputs_lie_below() -> None:
     assert head("a.csv", "x/b.csv") == ("Batches", ["a.csv", "x/b.csv"])
     assert head("in/a.csv", "/in/b.csv") == ("Batches", ["in/a.csv", "/in/b.csv"])
     assert head("a.csv") == ("Batches", ["a.csv"])
-    # What is no text in any writing stands as a question mark.
-    assert head("\udcff.csv") == ("Batches", ["?.csv"])
+    # What is no text in any writing is a sign in its place.
+    assert head("\udcff.csv") == ("Batches", ["\N{REPLACEMENT CHARACTER}.csv"])
+    assert b">?.d<" in page_of((), title="\udcff.d", caption="", documents=False)
     assert csv_of({"file": ["\udcff.csv"]}) == b"file\r\n?.csv\r\n"
     assert head("/in/x/a.csv", "/in/y/b.csv") == ("Batches in /in", ["x/a.csv", "y/b.csv"])
     assert head("/in/x/a.csv", "/in/x/b.csv") == ("Batches in /in/x", ["a.csv", "b.csv"])
