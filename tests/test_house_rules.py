@@ -37,7 +37,7 @@ BUDGET = {
     "fields": 671,
     "guide": 215,
     "history": 1611,
-    "jobs": 3274,
+    "jobs": 3287,
     "judging": 1784,
     "pour": 1148,
     "problems.py": 100,
