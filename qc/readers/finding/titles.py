@@ -88,7 +88,7 @@ def rest_of(
         refuse_contradictions(view, masses=masses, ignored=outside.ignored, findings=findings)
         heads = {cell.address for cell in outside.notes if (one := _value_beside(view, cell)) and _is_value(one)}
         notes = [cell for cell in outside.notes if cell.address not in heads]
-        refuse_said_of_some(view, masses=masses, notes=notes, call=options.command, findings=findings)
+        refuse_said_of_some(view, masses=masses, notes=[*notes, *labels], call=options.command, findings=findings)
         refuse_other_facts(view, outside.notes, masses=len(masses), form=form, options=options, findings=findings)
     addresses = {cell.address for cell in masses}
     understood = addresses | {*used}

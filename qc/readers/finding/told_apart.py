@@ -94,7 +94,7 @@ def refuse_said_of_some(
         elif not who and (signs or 2 * count > len(masses)):
             cell = min(cells, key=lambda one: said[same_name(one.shown)])
             found = f"{cell.quoted} stands beside a unit, and the same is not said of all"
-            mend = "Say under Left out because why a unit does not count, under Seen what was seen"
+            mend = "Say under Left out because why a unit does not count, under Seen what was seen, under Unit its name"
         else:
             words = ", ".join(dict.fromkeys(cell.quoted for cell in cells[:_MOST_TOLD]))
             words += " ..." if len(cells) > _MOST_TOLD else ""

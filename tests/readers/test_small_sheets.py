@@ -1,0 +1,119 @@
+"""Small sheets with all that is read or refused of them, each near a limit at which the one becomes the other.
+
+They stand in `small_sheets.txt`. Each outcome there was looked at by a person; after a change that is meant they are
+written anew by `python tests/readers/test_small_sheets.py`, and the difference is read.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from datetime import datetime
+from decimal import Decimal
+from pathlib import Path
+
+import pytest
+
+from qc.batch import Batch
+from qc.jobs.check import with_rule_words
+from qc.problems import InputProblems
+from qc.readers.assemble import batch_from_book
+from qc.readers.cells import Book, CellKind, Content, Noted, SheetCell, SheetRow, SheetTable, address, content_of
+from qc.readers.options import ReadOptions
+
+PAGE = Path(__file__).parent / "small_sheets.txt"
+TITLE, SHEET, CALL, OUTCOME = "== ", "-- ", "$ ", "-> "
+NUMBER = re.compile(r"-?\d+(\.\d+)?")
+
+
+def content(text: str) -> Content | None:
+    """A number, a percentage or a day as it looks, and a text, which may stand in quotes."""
+    if NUMBER.fullmatch(text):
+        return CellKind.NUMBER, text, Decimal(text)
+    if text.endswith(" %") and NUMBER.fullmatch(text[:-2]):
+        return CellKind.PERCENT, text, Decimal(text[:-2]).scaleb(-2)
+    if re.fullmatch(r"\d{4}-\d\d-\d\d", text):
+        return content_of(datetime.fromisoformat(text))
+    return content_of(text.strip('"'))
+
+
+def table_of(name: str, lines: list[str]) -> SheetTable:
+    """A sheet of lines such as "1 | 2.013 | Mean"."""
+    rows = []
+    for number, line in enumerate(lines, start=1):
+        fields = enumerate(map(str.strip, line.split("|")), start=1)
+        cells = {
+            column: SheetCell(column, address(number, column), *said)
+            for column, text in fields
+            if (said := content(text)) is not None
+        }
+        if cells:
+            rows.append(SheetRow(number=number, cells=cells))
+    return SheetTable(file="book.xlsx", sheet=name, name=name, rows=tuple(rows))
+
+
+def outcome_of(lines: list[str]) -> list[str]:
+    """All that is read of the sheets of a case, or refused."""
+    options = {"form": "suppositories"}
+    names, sheets = ["Week 12"], [list[str]()]
+    for line in lines:
+        if line.startswith(CALL):
+            options |= dict(word.split("=") for word in line.removeprefix(CALL).split(", "))
+        elif line.startswith(SHEET) and not sheets[-1]:
+            names[-1] = line.removeprefix(SHEET)
+        elif line.startswith(SHEET):
+            names.append(line.removeprefix(SHEET))
+            sheets.append([])
+        else:
+            sheets[-1].append(line)
+    book = Book(file="book.xlsx", tables=tuple(map(table_of, names, sheets)))
+    call = with_rule_words(ReadOptions(**options, command="qc check book.xlsx"))  # type: ignore[arg-type]
+    try:
+        batch = batch_from_book(book, options=call, findings=Noted(), source=None)
+    except InputProblems as refused:
+        return [f"{one.sheet}!{one.cell}: {one.found}. {one.mend}" for one in refused.problems]
+    return list(told(batch))
+
+
+def told(batch: Batch) -> Iterator[str]:
+    """What was read."""
+    units = []
+    for unit in batch.units:
+        places = "".join(f", {place}" for place in (unit.mould, unit.cavity) if place is not None)
+        order = "" if unit.pour_order is None else f", poured {unit.pour_order}"
+        units.append(f"{unit.name}{places}: {unit.mass_g}{order}")
+    yield "; ".join(units)
+    for assay in batch.assays:
+        yield f"assay of {assay.unit}: {assay.content_mg} mg, {assay.content_percent} %"
+    assert batch.read is not None
+    for aside in batch.read.set_aside:
+        yield f"set aside {aside.cells}: {aside.what}, {aside.value}, ours {aside.ours}"
+    for ignored in batch.read.ignored:
+        yield f"ignored {ignored.cells}: {ignored.what}, {ignored.said}"
+    for notice in batch.notices:
+        yield f"{notice.where}: {notice.text}"
+
+
+def cases() -> dict[str, tuple[list[str], list[str]]]:
+    """By title, the lines of a case and of its outcome."""
+    parts = PAGE.read_text(encoding="utf-8").split(TITLE)[1:]
+    found = {}
+    for part in parts:
+        title, *lines = part.rstrip("\n").split("\n")
+        found[title] = (
+            [line for line in lines if not line.startswith(OUTCOME)],
+            [line.removeprefix(OUTCOME) for line in lines if line.startswith(OUTCOME)],
+        )
+    return found
+
+
+@pytest.mark.parametrize(("lines", "expected"), cases().values(), ids=cases().keys())
+def test_a_small_sheet_comes_to_what_stands_below_it(lines: list[str], expected: list[str]) -> None:
+    assert outcome_of(lines) == expected
+
+
+if __name__ == "__main__":
+    made = ""
+    for title, (lines, _) in cases().items():
+        made += "\n".join([TITLE + title, *lines, *(OUTCOME + one for one in outcome_of(lines))]) + "\n"
+    PAGE.write_text(made, encoding="utf-8")
