@@ -74,19 +74,25 @@ class Fit(Struct, frozen=True, kw_only=True):
     log_evidence : float
         Logarithm of the sum over all particulars, times the weight of the likelihood.
     likelihood : Likelihood
+    shape : tuple of int
+        How many particulars there are: nodes, then amplitudes of each shift.
+    likely : array
+        Those of them that count beside the likeliest, by their place in an array of that shape laid out flat.
     logs : array
-        Logarithm of the likelihood of each particular: nodes, then one axis for each shift.
+        Logarithm of the likelihood of each of those that count.
     nodes : array
-        The nodes that stand along the first axis of `logs`.
+        The nodes that stand along the first axis of `shape`.
     shifts : tuple of Shift
     tried : tuple of array
-        Of each shift, the places among its amplitudes that stand along its axis of `logs`.
+        Of each shift, the places among its amplitudes that stand along its axis of `shape`.
     rows : int
         How many rows there are.
     """
 
     log_evidence: float
     likelihood: Likelihood
+    shape: tuple[int, ...]
+    likely: Places
     logs: Floats
     nodes: Places
     shifts: tuple[Shift, ...]
@@ -95,14 +101,13 @@ class Fit(Struct, frozen=True, kw_only=True):
 
     def predictions(self, count: int = KEPT_TO_PREDICT) -> tuple[Prediction, ...]:
         """So many particulars that stand for equal shares of the evidence."""
-        # Numbers too small to be written in full take ten times as long.
-        running = np.cumsum(np.exp(np.maximum(self.logs.ravel() - self.logs.max(), -700.0)))
+        running = np.cumsum(np.exp(self.logs - self.logs.max()))
         steps = (np.arange(count) + 0.5) / count * running[-1]
-        picked = np.minimum(np.searchsorted(running, steps), running.size - 1)
+        picked = self.likely[np.minimum(np.searchsorted(running, steps), running.size - 1)]
         share = self.log_evidence - float(np.log(picked.size))
         kept = []
         for place in picked.tolist():
-            node, *numbers = (int(at) for at in np.unravel_index(place, self.logs.shape))
+            node, *numbers = (int(at) for at in np.unravel_index(place, self.shape))
             shift, sizes = np.zeros(self.rows), []
             for one, tried, number in zip(self.shifts, self.tried, numbers, strict=True):
                 shape, step = divmod(int(tried[number]), one.amplitudes.shape[1])
@@ -189,10 +194,14 @@ def fit(background: Background, likelihood: Likelihood) -> Fit:
     elif len(shifts) == 2:
         crossed = slopes[0].moved @ slopes[1].rows.T - slopes[0].low @ slopes[1].low.swapaxes(1, 2)
         logs, nodes, tried = _with_two(plain, shifts, gains, crossed=crossed)
+    every = logs.ravel()
+    likely = np.flatnonzero(every > every.max() - COUNTS)
     return Fit(
-        log_evidence=log_sum(logs) + float(np.log(likelihood.weight)),
+        log_evidence=log_sum(every[likely]) + float(np.log(likelihood.weight)),
         likelihood=likelihood,
-        logs=logs,
+        shape=logs.shape,
+        likely=likely,
+        logs=every[likely],
         nodes=nodes,
         shifts=shifts,
         tried=tried,

@@ -181,13 +181,15 @@ def _without_outliers(background: Background) -> Solved:
     values = background.rows.value[measured]
     kernels = np.stack([factor @ factor.T for factor in factors])
     spread = np.tensordot(np.stack(list(background.variances.values()), axis=1), kernels, axes=1)
-    precision = np.asarray(np.linalg.inv(spread), dtype=np.float64)
+    root = np.asarray(np.linalg.cholesky(spread), dtype=np.float64)
+    lowered = inverse_of_lower(root)
+    precision = lowered.swapaxes(1, 2) @ lowered
     return Solved(
         measured=measured,
         values=values,
         origin=np.arange(background.nodes),
         precision=precision,
-        half_log=0.5 * np.linalg.slogdet(spread)[1],
+        half_log=np.log(np.diagonal(root, axis1=1, axis2=2)).sum(axis=1),
         log_weight=np.full(background.nodes, -np.log(background.nodes)),
         outlying=np.zeros((background.nodes, outlier_directions(background).shape[1])),
         root=np.zeros((1, 0, 0)),

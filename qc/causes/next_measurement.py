@@ -16,7 +16,7 @@ import numpy as np
 
 from qc.batch import Active, Batch, Part, State, Unit
 from qc.causes.background import Background
-from qc.causes.evidence import Fit, covariance_at, equal_shares
+from qc.causes.evidence import COUNTS, Fit, covariance_at, equal_shares
 from qc.causes.priors import normal_quantile, quasi_random_points
 from qc.causes.rows import Floats, Row, RowKind, Rows, cavity_key
 from qc.causes.substances import planned_mass, weighing_sd
@@ -158,7 +158,9 @@ def _what(name: str, units: tuple[str, ...], *, count: int) -> Message:
 
 def _predicted(background: Background, fits: tuple[Fit, ...]) -> list[tuple[Floats, Floats]]:
     """Mean and covariance of all rows thought of, for a few equally likely particulars of one cause."""
-    chosen = equal_shares([one for fit in fits for one in fit.predictions()], PREDICTIONS_A_CAUSE)
+    least = max(fit.log_evidence for fit in fits) - COUNTS
+    predictions = [one for fit in fits if fit.log_evidence > least for one in fit.predictions()]
+    chosen = equal_shares(predictions, PREDICTIONS_A_CAUSE)
     measured, extra = np.flatnonzero(background.rows.measured), np.flatnonzero(~background.rows.measured)
     # Particulars often differ by their shift alone; what is known beforehand of the rows is then the same.
     known: dict[tuple[int, int], tuple[Floats, Floats]] = {}

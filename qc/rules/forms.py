@@ -130,6 +130,7 @@ def nearest_forms(text: str, *, most: int = 3) -> tuple[Form, ...]:
 _TOO_COMMON = frozenset({"for", "in", "a", "and", "us", "with", "singl", "dos", "unit"})
 
 
+@functools.lru_cache(maxsize=4096)
 def stem(text: str) -> str:
     """A text as forms are compared: small letters without accents, single spaces, no plural endings.
 

@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 import itertools
-from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from decimal import Decimal
 from enum import StrEnum
 from math import exp, log
@@ -106,32 +105,39 @@ def _slips(background: Background) -> Shift | None:
     written = {place: row.typed for place, row in enumerate(rows) if row.typed is not None and not row.explained}
     if not written:
         return None
+    amplitudes, weights = _amplitudes(list(written.values()), background)
     other = priors.number(ID, "other_spread") * normal_quantile(middles(OTHER_STEPS))
-    each = []
-    for typed in written.values():
-        amplitudes, weights = _amplitudes(typed, background)
-        weights = np.concatenate([weights, np.full(other.size, priors.number(ID, "other") / other.size)])
-        each.append((np.concatenate([amplitudes, other]), weights / weights.sum()))
-    most = max(amplitudes.size for amplitudes, _ in each)
-    shapes = np.eye(len(rows))[list(written)]
-    table = np.zeros((len(written), most))
-    logs = np.full((len(written), most), -np.inf)
-    for line, (amplitudes, weights) in enumerate(each):
-        table[line, : amplitudes.size] = amplitudes
-        logs[line, : amplitudes.size] = log_shares(weights) - log(len(written))
-    return Shift(shapes=shapes, amplitudes=table, log_weights=logs)
+    amplitudes = np.hstack([amplitudes, np.tile(other, (len(written), 1))])
+    weights = np.hstack([weights, np.full((len(written), other.size), priors.number(ID, "other") / other.size)])
+    logs = log_shares(weights / weights.sum(axis=1, keepdims=True)) - log(len(written))
+    return Shift(shapes=np.eye(len(rows))[list(written)], amplitudes=amplitudes, log_weights=logs)
 
 
-def _amplitudes(typed: Decimal, background: Background) -> tuple[Floats, Floats]:
-    """ln(typed over meant) of every slip that could have given the number [-], with its weight."""
-    slips = [slip for slip in _away(typed) if slip[1] > 0]
-    amplitudes = np.log(float(typed) / np.array([whole / 10**behind for _, whole, behind in slips]))
+def _amplitudes(every: Sequence[Decimal], background: Background) -> tuple[Floats, Floats]:
+    """ln(typed over meant) of every slip that could have given each number [-], with its weight, none behind the last.
+
+    Both of shape (numbers, slips).
+    """
+    away = [[slip for slip in _away(typed) if slip[1] > 0] for typed in every]
+    # What stands behind the last slip of a number is the number itself, which is no slip.
+    typed = np.array([[float(one)] for one in every])
+    meant = np.repeat(typed, max(map(len, away)), axis=1)
+    forms = np.zeros(meant.shape, dtype=np.int64)
+    number = {form: at for at, form in enumerate(SlipForm)}
+    for line, slips in enumerate(away):
+        meant[line, : len(slips)] = [whole / 10**behind for _, whole, behind in slips]
+        forms[line, : len(slips)] = [number[form] for form, _, _ in slips]
+    amplitudes = np.log(typed / meant)
     least, most = background.priors.number(ID, "least"), log(GREATEST_FACTOR)
-    may_pass = (least <= np.abs(amplitudes)) & (np.abs(amplitudes) <= most)
-    forms = [form for (form, _, _), may in zip(slips, may_pass.tolist(), strict=True) if may]
-    share = {form: background.priors.number(ID, form.value) / count for form, count in Counter(forms).items()}
-    # A density of the logarithm: the number meant was larger or smaller than the number typed, and so was its step.
-    return amplitudes[may_pass], np.array([share[form] for form in forms]) * np.exp(amplitudes[may_pass])
+    may = (least <= np.abs(amplitudes)) & (np.abs(amplitudes) <= most)
+    weights = np.zeros(meant.shape)
+    for form, at in number.items():
+        of = may & (forms == at)
+        share = background.priors.number(ID, form.value) / np.maximum(of.sum(axis=1, keepdims=True), 1)
+        # A density of the logarithm: the number meant was larger or smaller than the number typed, and so was its step.
+        weights += of * share * np.exp(amplitudes)
+    first = np.argsort(~may, axis=1, kind="stable")[:, : may.sum(axis=1).max()]
+    return np.take_along_axis(amplitudes * may, first, axis=1), np.take_along_axis(weights, first, axis=1)
 
 
 def miswrite(written: Written, draw: FaultDraw) -> Written:
