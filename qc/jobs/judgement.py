@@ -181,7 +181,8 @@ class Judgement(Struct, frozen=True):
 
     def plot_tray(self, ax: Axes) -> Axes:
         """Draw the tray as it was poured on an axis, each unit coloured by the deviation of its mass."""
-        from qc.show.tray import draw_tray, tray_plan
+        from qc.show.tray import draw_tray
+        from qc.show.tray_plan import tray_plan
 
         return draw_tray(ax, plan=tray_plan(self.judged.unit_rows), limits=self.judged.mass_limits)
 

@@ -17,7 +17,8 @@ from qc.show.figures import INCHES_WIDE, FigureSize, finish, picture
 from qc.show.palette import ACCENT, DRAWN, INK, MUTED, PAPER, deviation_colour
 from qc.show.pieces import Picture
 from qc.show.series import ends_of_pour
-from qc.show.tray import draw_tray, tray_plan
+from qc.show.tray import draw_tray
+from qc.show.tray_plan import tray_plan
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

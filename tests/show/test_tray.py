@@ -15,10 +15,12 @@ from msgspec.structs import replace
 from qc.results import JudgedBatch, SeenDefect, UnitContent, UnitRow, VisualInspection
 from qc.say.numbers import signed
 from qc.show import tray
+from qc.show import tray_plan as places
 from qc.show.figures import INCHES_SMALL
 from qc.show.palette import INK, PAPER, deviation_colour
 from qc.show.pieces import Picture
-from qc.show.tray import INCHES_A_CELL, MOST_INCHES_HIGH, TrayPlan, tray_picture, tray_plan
+from qc.show.tray import tray_picture
+from qc.show.tray_plan import INCHES_A_CELL, MOST_INCHES_HIGH, TrayPlan, tray_plan
 
 Make = Callable[..., JudgedBatch]
 Batches = dict[str, Callable[[], JudgedBatch]]
@@ -222,9 +224,9 @@ class TestManyUnits:
         plan = tray_plan(judged.unit_rows)
         assert plan.lines * plan.cell_inches <= MOST_INCHES_HIGH + 1e-9
         assert plan.size.right >= 0.0
-        assert plan.size.high <= MOST_INCHES_HIGH + tray.INCHES_OF_LEGEND + tray.INCHES_OF_EDGE + 1e-9
+        assert plan.size.high <= MOST_INCHES_HIGH + places.INCHES_OF_LEGEND + places.INCHES_OF_EDGE + 1e-9
         assert len({(cell.x, cell.y) for cell in plan.cells}) == units
-        assert tray.DIAMETER < 1.0
+        assert places.DIAMETER < 1.0
 
     def test_six_hundred_units_use_the_height_of_the_page(self, make_judged: Make) -> None:
         plan = tray_plan(in_moulds(make_judged(masses=["2.000"] * 600), cavities=100).unit_rows)
@@ -236,7 +238,7 @@ class TestManyUnits:
             tray_plan(make_judged(masses=["2.000"] * n, moulds=0).unit_rows).font_points for n in (300, 600, 1_000)
         ]
         assert sizes == sorted(sizes, reverse=True)
-        assert sizes[1] >= tray.SMALLEST_POINTS > sizes[2] == 0.0
+        assert sizes[1] >= places.SMALLEST_POINTS > sizes[2] == 0.0
         drawn(ax, make_judged(masses=["2.000"] * 300, moulds=0))
         assert len(texts(ax)) == 300
         assert ax.texts[0].get_fontsize() == sizes[0]
@@ -249,8 +251,8 @@ class TestManyUnits:
                 plan = tray_plan(rows, inches_wide=INCHES_SMALL, inches_high=1.5, least_points=least)
                 lines = [row.unit for row in rows]
                 lines += ["+25.0" if masses[-1] == "1.500" else "0.0"] * plan.two_lines
-                wide = max(map(len, lines)) * tray.EMS_OF_A_LETTER * plan.font_points
-                assert wide <= tray.DIAMETER * plan.cell_inches * 72
+                wide = max(map(len, lines)) * places.EMS_OF_A_LETTER * plan.font_points
+                assert wide <= places.DIAMETER * plan.cell_inches * 72
                 assert not plan.two_lines or least < math.inf
 
     @pytest.mark.parametrize("name", ["sound", "failing"])
