@@ -12,6 +12,7 @@ from qc.jobs.differences import Difference
 from qc.results import JudgedBatch, TestResult, Verdict
 from qc.results.messages import Message
 from qc.rules.rule_books import DEFAULT_SET
+from qc.say import worst
 from qc.say.in_short import grouped, means, not_met, pour_in_short
 from qc.say.limits import LimitLine
 from qc.say.limits import lines as limit_lines
@@ -20,7 +21,7 @@ from qc.say.names import VERDICT, test_title
 from qc.say.numbers import signed
 from qc.say.read_back import ROOMS, never_cut, what_was_left, what_was_read
 from qc.say.release import packing_checklist, releasable
-from qc.say.text import brief, counted, shortened
+from qc.say.text import ELLIPSIS, brief, counted, shortened
 from qc.show.headline import assayed, headline_parts
 from qc.show.pages_text import WIDTH, plain, text_page, wrapped
 from qc.show.pieces import Lines, Prose
@@ -46,9 +47,9 @@ _MARKS = {True: "FAILS ", False: "OPEN  "}
 # Where there is not room for all, parts give way in this order, each down to so many lines.
 _GIVES_WAY = (
     *(("steps", 3), ("why", 2), ("met", 2), ("means", 2), ("open", 4), ("pour", 1), ("steps", 2), ("why", 1)),
-    *(("corrected", 3), ("unasked", 1)),
-    *(("met", 1), ("means", 1), ("open", 2), ("pour", 0), ("means", 0), ("why", 0), ("steps", 1), ("open", 1)),
-    *(("unasked", 0), ("corrected", 1)),
+    *(("corrected", 3), ("worst", 1), ("unasked", 1)),
+    *(("met", 1), ("unasked", 0), ("means", 1), ("open", 2), ("pour", 0), ("means", 0), ("why", 0), ("steps", 1)),
+    *(("open", 1), ("corrected", 1)),
 )
 
 
@@ -96,6 +97,7 @@ def _short_parts(judged: JudgedBatch) -> dict[str, tuple[str, str, list[str]]]:
     return {
         "open": ("", "\n", told),
         "corrected": ("", "\n", [*all_words(corrected(judged))]),
+        "worst": (f"{worst.TITLE}: ", "; ", list(worst.in_short(judged))),
         "means": ("Mean: ", "; ", list(means(judged))),
         "met": ("Met: ", "; ", list(grouped(of["met"]))),
         "unasked": ("Not judged: ", "; ", list(grouped(of["unasked"]))),
@@ -114,7 +116,8 @@ def _fitted(lead: str, between: str, items: Sequence[str], most: int | None = No
         if most is None or len(lines) <= most:
             return lines
     for letters in range(WIDTH * (most or 0), 0, -1) if items else ():
-        lines = wrapped(f"{lead}{brief(items[0], most=letters)} {_MORE}", rest="  ")
+        cut = brief(items[0], most=letters).removesuffix(ELLIPSIS)
+        lines = wrapped(f"{lead}{cut}{ELLIPSIS} {_MORE}", rest="  ")
         if most is not None and len(lines) <= most:
             return lines
     return []
@@ -146,6 +149,7 @@ def _told(judged: JudgedBatch) -> dict[str, Iterable[Message | str]]:
     listed = None if pour is None else pour.assay_list
     return {
         "Weighed again": corrected(judged),
+        worst.TITLE: worst.of_each_quantity(judged),
         "What to do now": judged.next_steps,
         "In the pour": (*judged.mould_findings, pour.sentence) if pour is not None and pour.sentence else (),
         "Which units to assay": (listed.sentence,) if listed is not None and listed.random_units else (),

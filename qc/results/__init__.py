@@ -5,6 +5,7 @@ from __future__ import annotations
 from qc.results.chance import Assurance as Assurance
 from qc.results.chance import OperatingCurve as OperatingCurve
 from qc.results.judged import CONTENT_TESTS as CONTENT_TESTS
+from qc.results.judged import OF_MASS as OF_MASS
 from qc.results.judged import SOUND as SOUND
 from qc.results.judged import AcceptanceBoundary as AcceptanceBoundary
 from qc.results.judged import Basis as Basis

@@ -16,6 +16,7 @@ from qc.results.pour import PourAnalysis, PourTrend
 from qc.results.release import PackingChecklist, Reconciliation, UnitLedger, VisualInspection
 from qc.results.units import UnitRow
 
+OF_MASS = "mass-uniformity"
 CONTENT_TESTS = ("content-uniformity", "dosage-unit-uniformity", "large-sample-uniformity")
 
 

@@ -8,7 +8,7 @@ from qc.results import JudgedBatch, PourTrend, TestResult, TrendFlag
 from qc.say.limits import deciding, in_short
 from qc.say.messages import words
 from qc.say.names import SHORT_TEST, TEST, TREND, in_words, short_title
-from qc.say.numbers import fixed, signed, signed_beside
+from qc.say.numbers import fixed, signed
 from qc.say.text import listed, shortened
 
 LONGEST_NAME, LEAST_NAME = 24, 18
@@ -51,12 +51,7 @@ def not_met(test: TestResult, *, most: int) -> str:
         told = [f"not assessed, missing: {words(test.missing)}"]
     elif not told:
         told = [words(test.reasons[0]) if test.reasons else "not assessed"]
-    worst = max(test.outside, key=lambda unit: abs(unit.deviation_percent), default=None)
     more = [f"{test.more_units} more units decide"] if test.more_units else []
-    if worst is not None and not more:
-        limits = [limit.values.get("percent") for limit in test.criteria]
-        far = signed_beside(worst.deviation_percent, limits=limits, decimals=1)
-        more = [f"unit {shortened(worst.unit, most=LEAST_NAME)} {far} %"]
     title = short_title(test)
     choices = ["; ".join(parts) for parts in ([*told, *more], [told[0], *more], told[:1])]
     said = next((one for one in choices if min(len(title), LEAST_NAME) + 2 + len(one) <= most), choices[-1])

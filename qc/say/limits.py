@@ -161,7 +161,7 @@ def allowed_range(limit: Limit) -> str:
 
 def centre(limit: Limit) -> str:
     """What a count of units goes by."""
-    return _CENTRES[limit.values["centre"]]
+    return CENTRES[limit.values["centre"]]
 
 
 def where(limit: Limit) -> str:
@@ -169,7 +169,8 @@ def where(limit: Limit) -> str:
     return f"{reach(limit)} of {centre(limit)}"
 
 
-_CENTRES = {"mean": "the mean", "label": "the labelled mass", "M": "M"}
+CENTRES = {"mean": "the mean", "label": "the labelled mass", "M": "M"}
+"""What a unit deviates from."""
 
 
 def beyond_limit(limit: Limit) -> Line:

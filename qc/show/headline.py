@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 from qc.batch import Batch, Part
-from qc.results import BatchVerdict, JudgedBatch, Message, Verdict
+from qc.results import OF_MASS, BatchVerdict, JudgedBatch, Message, Verdict
 from qc.say.names import BATCH_SIGN, BATCH_VERDICT, OPEN_SIGN
 from qc.say.text import counted, listed, shortened
 
 OF_CONTENT = ("content-uniformity", "dosage-unit-uniformity")
-OF_MASS = "mass-uniformity"
 TESTED = " of the units tested"
 TO_SETTLE = ("advice.look_into", "advice.open_finding", "advice.print_out")
 """What to do now that is to be settled before release, in a batch whose tests are met."""

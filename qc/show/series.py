@@ -10,11 +10,11 @@ from typing import TYPE_CHECKING
 from msgspec import Struct
 from msgspec.structs import replace
 
-from qc.results import JudgedBatch, TestResult, Trend, UnitRow, Verdict
+from qc.results import OF_MASS, JudgedBatch, TestResult, Trend, UnitRow, Verdict
 from qc.say.numbers import Number, fixed, plain_limit
 from qc.say.text import counted, listed, shortened, shown_text
 from qc.show.figures import SMALL, draw_level, draw_points, finish, picture, plain
-from qc.show.headline import OF_CONTENT, OF_MASS
+from qc.show.headline import OF_CONTENT
 from qc.show.palette import ACCENT, DRAWN, MUTED, PAPER
 from qc.show.pieces import Picture, Prose
 from qc.show.units import (

@@ -3,17 +3,16 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from string import ascii_lowercase
 from typing import TYPE_CHECKING
 
 from msgspec.structs import replace
 
-from qc.results import BatchVerdict, JudgedBatch, UnitRow, Verdict
+from qc.results import BatchVerdict, JudgedBatch, UnitRow
 from qc.say.numbers import plain_limit, signed, signed_beside
 from qc.say.text import shortened, shown_text
 from qc.show.figures import INCHES_SMALL, INCHES_WIDE, POINTS_BELOW, TOLD, draw_points, picture, plain
-from qc.show.headline import OF_CONTENT
 from qc.show.palette import INK, MUTED, PAPER, deviation_colour, text_on
 from qc.show.pieces import Picture, Prose
 from qc.show.tray_plan import DIAMETER, FONT_POINTS, INCHES_A_CELL, POINTS_OF_A_NAME, TrayPlan, tray_plan
@@ -184,13 +183,15 @@ def tray_picture(judged: JudgedBatch, active: str = "") -> Picture | Prose:
     measured = f"content of {plain(shortened(shown_text(active), most=24))}" if active else "mass"
     ordered = any(row.pour_order is not None for row in rows) or ""
     _, numbered = short_names(every)
-    beside = "" if active or judged.verdict is not BatchVerdict.COMPLIES else worst_content(judged)
-    caption = tray_caption(every, limits=limits, active=active, by_mould=bool(plan.names))
+    found = [row for row in every if row.deviation_percent is not None]
+    caption = f"Each circle is a unit{'' if plan.names else f', in rows {in_which_order(rows)}'}"
+    caption += "; grey was not assayed" if active and len(found) < len(every) else ""
+    caption += "." if found else "; no deviation could be worked out."
     return picture(
         "tray",
         f"The units {in_which_order(rows)}" if not plan.names else f"The tray{ordered and ' as it was poured'}",
         what=f"Every unit with its number, in colour how far its {'content' if active else 'mass'} is from the mean",
-        caption=caption + thinned + (numbered if plan.font_points else "") + beside + seen,
+        caption=caption + thinned + (numbered if plan.font_points else "") + seen,
         draw=lambda ax: draw_tray(
             ax, plan=plan, limits=limits, letters=letters, measured=f"{measured}: deviation from the mean [%]"
         ),
@@ -211,47 +212,3 @@ def _by_content(row: UnitRow, active: str) -> UnitRow:
     percent = None if found is None else found.percent_of_mean
     away = None if percent is None else percent - 100.0
     return replace(row, deviation_percent=away, place=None if found is None else found.place)
-
-
-def tray_caption(rows: Sequence[UnitRow], *, limits: Limits, active: str, by_mould: bool) -> str:
-    """Which units stand out on the tray, or that none does; all of those outside are named beside it."""
-    found = [row for row in rows if row.deviation_percent is not None]
-    where = f"Each circle is a unit{' in its cavity' if by_mould else f', in rows {in_which_order(rows)}'}"
-    if not found:
-        return f"{where}; no deviation could be worked out."
-    if active and len(found) < len(rows):
-        where += ", grey where not assayed"
-
-    def told(row: UnitRow) -> str:
-        shown = signed_beside(row.deviation_percent, limits=limits, decimals=1)
-        return f"{named([row.unit])} ({shown} %{_not_tested(row, rows)})"
-
-    beyond = [row for row in found if row.place in OUTSIDE]
-    if limits[0] is not None and beyond:
-        worst = max(beyond, key=lambda row: abs(row.deviation_percent or 0))
-        return f"{where}: farthest from the mean is unit {told(worst)}."
-    least, most = (told(end(found, key=lambda row: row.deviation_percent or 0)) for end in (min, max))
-    ends = (
-        f"lowest is unit {least}, highest unit {most}" if active else f"lightest is unit {least}, heaviest unit {most}"
-    )
-    return f"{where}: {ends}{'; no limit was judged' if limits[0] is None else ''}."
-
-
-def worst_content(judged: JudgedBatch) -> str:
-    """Beside the masses, which unit has the content farthest from its mean, of the actives that were judged; or ""."""
-    tested = [test for test in judged.tests if test.id in OF_CONTENT and test.verdict is not Verdict.NOT_ASSESSED]
-    actives = [*dict.fromkeys(test.active for test in tested if test.active)]
-    found = [(active, _by_content(row, active)) for active in actives for row in judged.unit_rows]
-    active, row = max(found, key=lambda one: abs(one[1].deviation_percent or 0.0), default=("", None))
-    if row is None or row.deviation_percent is None:
-        return ""
-    which = f"{shortened(shown_text(active), most=24)}, " if len(actives) > 1 else ""
-    away = signed_beside(row.deviation_percent, limits=judged.content_limits, decimals=1)
-    return f" Content farthest from its mean: {which}unit {named([row.unit])} ({away} %)."
-
-
-def _not_tested(row: UnitRow, rows: Sequence[UnitRow]) -> str:
-    """Which samples a unit that is named does not belong to, where others do."""
-    of_mass = any(one.in_mass_sample for one in rows) and not row.in_mass_sample
-    assayed = any(one.contents for one in rows) and not row.contents
-    return f"{', not in the mass sample' if of_mass else ''}{', not assayed' if assayed else ''}"

@@ -169,9 +169,9 @@ def _counts(percent: str) -> dict[str, object]:
     return {"of": 10, "percent": Decimal(percent), "centre": "mean", "as_range": True}
 
 
-def test_a_failing_test_is_a_line_with_figure_limit_and_the_farthest_unit() -> None:
+def test_a_failing_test_is_a_line_with_figure_and_limit() -> None:
     assert short_summary(failing(1)) == (
-        "DOES NOT COMPLY   batch B1\nFAILS Content, active 1: 4 of 10 outside 85 to 115 %; at most 1; unit 23 +34.2 %\n"
+        "DOES NOT COMPLY   batch B1\nFAILS Content, active 1: 4 of 10 outside 85 to 115 %; at most 1\n"
     )
 
 

@@ -12,7 +12,19 @@ from fractions import Fraction
 
 from msgspec import Struct
 
-from qc.results import Basis, BatchVerdict, JudgedBatch, Message, TestResult, TrendFlag, Verdict
+from qc.results import (
+    CONTENT_TESTS,
+    OF_MASS,
+    Basis,
+    BatchVerdict,
+    JudgedBatch,
+    Message,
+    TestResult,
+    TrendFlag,
+    UnitRow,
+    Verdict,
+)
+from qc.results.worst import worst_units
 
 SURE, SOUND, SLIP = 0.8, "sound", "slip-of-pen"
 OF_CONTENT = ("content-uniformity", "dosage-unit-uniformity")
@@ -226,6 +238,29 @@ def units_outside(judged: JudgedBatch) -> Iterator[str]:
             yield f"unit {one.unit} lies {one.deviation_percent} and {shown} % off"
 
 
+def worst_unit_was_judged(judged: JudgedBatch) -> Iterator[str]:
+    """The worst judged unit is one that a test of its quantity rests on or fails for, and none of these is worse."""
+    for one in worst_units(judged):
+        tests = [test for test in judged.tests if test.active == one.active and test.id in (OF_MASS, *CONTENT_TESTS)]
+        away = {
+            row.unit: row.deviation_percent if one.active is None else _from_mean(row, one.active)
+            for row in judged.unit_rows
+        }
+        resting = {unit for test in tests for unit in test.sample}
+        failing = {found.unit for test in tests for found in test.outside if found.beyond_outer}
+        if one.judged and one.worst.unit not in resting | failing:
+            yield f"unit {one.worst.unit} is the worst of {one.active or 'the masses'}, and no test judged it"
+        first = next((test.sample for test in tests if test.sample), ())
+        farther = [unit for unit in first if abs(away.get(unit) or 0.0) > abs(one.worst.deviation_percent) + 1e-9]
+        if one.judged and farther and one.worst.centre != "M":
+            yield f"units {farther} of the sample lie farther off than unit {one.worst.unit}"
+
+
+def _from_mean(row: UnitRow, active: str) -> float | None:
+    found = row.contents.get(active)
+    return None if found is None or found.percent_of_mean is None else found.percent_of_mean - 100.0
+
+
 def figures_agree(judged: JudgedBatch) -> Iterator[str]:
     """One figure is one figure, in whatever place it stands."""
     pairs: list[tuple[str, object, object]] = []
@@ -384,6 +419,7 @@ RULES: tuple[Rule, ...] = (
     records_that_are_looked_at,
     what_can_be_supplied,
     units_outside,
+    worst_unit_was_judged,
     figures_agree,
     ledger_closes,
     what_is_left_to_release,

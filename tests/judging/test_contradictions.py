@@ -17,6 +17,7 @@ from qc.results import (
     JudgedBatch,
     Limit,
     Outside,
+    Place,
     PourAnalysis,
     PourTrend,
     TestResult,
@@ -119,6 +120,16 @@ PLANTED: dict[str, tuple[str, Plant]] = {
     "a record nobody typed": (
         "records_that_are_looked_at",
         told(message("advice.print_out", unit="7", typed="9.99", kind="mass", percent=1.0)),
+    ),
+    "a unit that no test puts outside is the worst": (
+        "worst_unit_was_judged",
+        lambda judged: replace(
+            judged,
+            unit_rows=(
+                *judged.unit_rows,
+                replace(judged.unit_rows[0], unit="99", place=Place.BEYOND_OUTER, deviation_percent=12.0),
+            ),
+        ),
     ),
     "go on to release and no unit is left": ("what_is_left_to_release", in_ledger(released_at_most=0)),
     "none is said to be left where some are": ("what_is_left_to_release", told(message("advice.none_left"))),

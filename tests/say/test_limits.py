@@ -7,12 +7,10 @@ from decimal import Decimal
 from fractions import Fraction
 
 import pytest
-from msgspec.structs import replace
 from parsed import modules, parsed
 
-from qc.results import Limit, Outside, TestResult, Verdict
+from qc.results import Limit
 from qc.say import limits
-from qc.say.in_short import not_met
 from qc.say.limits import LimitLine, line
 
 pytestmark = pytest.mark.xdist_group("parsed")
@@ -73,15 +71,3 @@ def test_a_limit_without_words_is_a_fault_that_names_it() -> None:
 )
 def test_a_figure_has_the_digits_that_show_on_which_side_of_its_limit_it_lies(limit: Limit, figure: str) -> None:
     assert line(limit).figure == figure
-
-
-def test_the_worst_unit_in_short_does_not_read_like_the_limit() -> None:
-    count = Limit(what="beyond_double", figure=1, bound=0, met=False, values={"percent": Decimal(10), "of": 20})
-    test = TestResult(
-        id="mass-uniformity",
-        rule="ph-eur-2.9.5",
-        verdict=Verdict.DOES_NOT_COMPLY,
-        criteria=(replace(count, values={**count.values, "centre": "mean", "names": ("7",)}),),
-        outside=(Outside(unit="7", deviation_percent=10.0098, in_sample=True, beyond_outer=True),),
-    )
-    assert not_met(test, most=80).endswith("unit 7 +10.01 %")

@@ -312,6 +312,7 @@ def mass_tests(rows: Sequence[UnitRow], mean: float | None) -> list[TestResult]:
             rule="ph-eur-2.9.5",
             verdict=verdict,
             n=min(20, len(rows)),
+            sample=tuple(row.unit for row in rows if row.in_mass_sample and row.mass_g is not None),
             figures={"mean_g": mean, "limit_percent": 5.0, "beyond_limit": len(beyond), "beyond_double": len(outer)},
             outside=tuple(
                 Outside(
@@ -355,6 +356,7 @@ def content_tests(
                 active=active,
                 verdict=judged,
                 n=n,
+                sample=tuple(row.unit for row in rows if active in row.contents),
                 figures={"mean_percent": mean, "beyond_inner": len(beyond), "beyond_outer": len(outer), "stage": 1},
                 outside=tuple(
                     Outside(
@@ -387,6 +389,7 @@ def content_tests(
                 active=active,
                 verdict=Verdict.COMPLIES if met else Verdict.SECOND_STAGE,
                 n=n,
+                sample=tuple(row.unit for row in rows if active in row.contents),
                 figures={
                     "mean_percent": mean,
                     "sd_percent": spreads.get(active),

@@ -9,7 +9,7 @@ import pytest
 from msgspec.structs import replace
 
 from qc.cli.terminal import summary
-from qc.results import Assurance, CauseFound, JudgedBatch, Limit, Outside, Trend, TrendFlag, Verdict
+from qc.results import Assurance, CauseFound, JudgedBatch, Limit, Trend, TrendFlag, Verdict
 from qc.results.messages import message
 from qc.rules.looks import count_limit
 from qc.say.numbers import probability
@@ -33,47 +33,15 @@ def assured(test: str, chance: float | None, sentence: str, *, caveats: tuple[st
 
 def test_what_to_do_comes_first_and_every_block_has_a_line(any_name: str, batches: Batches) -> None:
     found = answers.findings(batches[any_name]())
-    order = ["What to do now", "Units outside", "In the pour", "Likeliest causes", "Recorded besides"]
+    order = ["What to do now", "Worst judged unit", "In the pour", "Likeliest causes", "Recorded besides"]
     titles = [block.title for block in found]
     assert titles == [title for title in order if title in titles]
     assert titles[0] == "What to do now"
     assert all(block.items for block in found)
 
 
-def test_a_unit_is_named_by_each_test_of_which_it_exceeds_the_outer_limit_first(batches: Batches) -> None:
-    judged = batches["sound"]()
-    inner = Outside(unit="12", deviation_percent=25.0)
-    far, near = Outside(unit="12", deviation_percent=37.9, beyond_outer=True), Outside(unit="3", deviation_percent=-5.5)
-    tests = tuple(
-        replace(judged.tests[0], id=id, rule=id, active="a", outside=found)
-        for id, found in [("content-uniformity", (inner, near)), ("dosage-unit-uniformity", (far, near))]
-    )
-    contents, dosage = answers.outside(replace(judged, tests=tests))
-    assert "unit 12 (+25.0 %)" in contents
-    assert "unit 3" in contents
-    assert dosage.endswith("unit 12 (+37.9 %, beyond the outer limit).")
-
-
-@pytest.mark.parametrize(
-    ("in_sample", "verdict", "told"),
-    [
-        (True, Verdict.COMPLIES, False),
-        (False, Verdict.COMPLIES, True),
-        (False, Verdict.DOES_NOT_COMPLY, False),
-    ],
-)
-def test_a_unit_outside_that_does_not_count_against_the_sample_is_said_not_to(
-    in_sample: bool, verdict: Verdict, told: bool, batches: Batches
-) -> None:
-    judged = batches["sound"]()
-    unit = Outside(unit="12", deviation_percent=6.0, in_sample=in_sample)
-    tests = (replace(judged.tests[0], id="mass-uniformity", verdict=verdict, outside=(unit,)),)
-    (line,) = answers.outside(replace(judged, tests=tests, mass_limits=(5.0, 10.0)))
-    assert line.endswith(" Units not in the sample are compared with the outer limit of 10 % only.") is told
-
-
 def test_a_batch_of_which_nothing_was_found_says_so(batches: Batches) -> None:
-    bare = replace(batches["sound"](), pour=None, causes=(), next_steps=(), notices=())
+    bare = replace(batches["sound"](), pour=None, causes=(), next_steps=(), notices=(), unit_rows=())
     found = {block.title: block.items for block in answers.findings(bare)}
     assert found == {
         "What to do now": ("Nothing further is asked by the tests.",),

@@ -12,7 +12,7 @@ from matplotlib.collections import PathCollection
 from matplotlib.colors import to_hex
 from msgspec.structs import replace
 
-from qc.results import JudgedBatch, SeenDefect, UnitContent, UnitRow, VisualInspection
+from qc.results import JudgedBatch, SeenDefect, UnitRow, VisualInspection
 from qc.say.numbers import signed
 from qc.show import tray
 from qc.show import tray_plan as places
@@ -121,21 +121,6 @@ class TestWhatIsDrawn:
         assert picture.caption.endswith(
             "A letter in a box marks what the eye saw: a = cracked (3 and 5); b = flash (5)."
         )
-
-    def test_the_worst_content_stands_beside_the_masses_where_contents_were_judged(self, batches: Batches) -> None:
-        judged = batches["sound"]()
-        active = next(active for row in judged.unit_rows for active in row.contents)
-        far = UnitContent(mg=1.0, percent_of_label=None, percent_of_mean=91.2)
-        rows = [replace(row, contents={}) for row in judged.unit_rows]
-        rows[2] = replace(rows[2], contents={active: replace(far, percent_of_mean=105.0)})
-        rows[4] = replace(rows[4], contents={active: far})
-        judged = replace(judged, unit_rows=tuple(rows))
-        picture = tray_picture(judged)
-        assert isinstance(picture, Picture)
-        assert f" Content farthest from its mean: unit {rows[4].unit} (−8.8 %)." in picture.caption
-        bare = tray_picture(replace(judged, tests=tuple(test for test in judged.tests if test.active is None)))
-        assert isinstance(bare, Picture)
-        assert "farthest from its mean" not in bare.caption
 
     def test_where_units_are_too_small_for_letters_the_caption_speaks_of_none(self, make_judged: Make) -> None:
         judged = make_judged(masses=["2.000"] * 900, moulds=0)
@@ -317,27 +302,7 @@ class TestByContents:
         for unit in away:
             assert f"content {signed(away[unit], decimals=2)}" in picture.svg
         assert picture.svg.count("; content ") == len(away) < len(judged.unit_rows)
-        assert "grey where not assayed" in picture.caption
+        assert "grey was not assayed" in picture.caption
         of_masses = tray_picture(judged)
         assert isinstance(of_masses, Picture)
         assert "mass: deviation from the mean [%]" in of_masses.svg
-
-    @pytest.mark.parametrize(
-        ("changes", "told"),
-        [
-            ({}, ""),
-            ({"in_mass_sample": False}, ", not in the mass sample"),
-            ({"contents": {}}, ", not assayed"),
-            ({"in_mass_sample": False, "contents": {}}, ", not in the mass sample, not assayed"),
-        ],
-    )
-    def test_a_unit_that_is_named_and_was_not_tested_is_said_not_to_be(
-        self, changes: dict[str, object], told: str, batches: Batches
-    ) -> None:
-        rows = [
-            replace(row, in_mass_sample=True, contents={"a": UnitContent(mg=1.0, percent_of_label=None)}, place=None)
-            for row in batches["sound"]().unit_rows
-        ]
-        rows[0] = replace(rows[0], deviation_percent=-4.0, **changes)
-        said = tray.tray_caption(rows, limits=(5.0, 10.0), active="", by_mould=True)
-        assert f"lightest is unit {rows[0].unit} (−4.0 %{told}), heaviest" in said

@@ -6,6 +6,7 @@ from decimal import Decimal
 from fractions import Fraction
 
 from qc.quantities import square_root
+from qc.say.limits import CENTRES
 from qc.say.numbers import MINUS, fixed, signed
 
 # Decimals of a mean, and of what was measured.
@@ -16,7 +17,6 @@ SENTENCES = {
     "planned": "Planned mass: {plan}.",
     "mean_of_units": "Mean of {n} units = {mean_g:.6f} g: {limit.figure:+.2f} % from it.",
 }
-_CENTRES = {"mean": "the mean", "label": "the labelled mass", "M": "M"}
 
 
 def _mean(value: Fraction, unit: str) -> str:
@@ -51,7 +51,7 @@ def ends(*, percent: Decimal, value: Fraction, unit: str, centre: str) -> str:
     share = Fraction(percent) / 100
     low, high = (_mean(value * (1 + sign * share), unit) for sign in (-1, 1))
     return (
-        f"{percent:f} % of {_CENTRES[centre]} either side: {_mean(value, unit)} × (1 ± {percent:f}/100) = {low} to "
+        f"{percent:f} % of {CENTRES[centre]} either side: {_mean(value, unit)} × (1 ± {percent:f}/100) = {low} to "
         f"{high} {unit}."
     )
 

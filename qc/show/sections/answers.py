@@ -10,8 +10,6 @@ from qc.results import (
     Assurance,
     CauseGroup,
     JudgedBatch,
-    Outside,
-    TestResult,
     Trend,
     Verdict,
     named_together,
@@ -20,10 +18,10 @@ from qc.results.messages import Message, message
 from qc.say.in_short import CALLED_FIRST
 from qc.say.messages import all_words, words
 from qc.say.names import TEST, TREND, VERDICT, any_of, in_words, test_title
-from qc.say.numbers import plain_limit, signed_beside
 from qc.say.release import reconciliation, unit_ledger, visual_inspection
 from qc.say.text import brief, counted, listed, sentence, shortened, within_a_sentence
-from qc.show.headline import OF_MASS
+from qc.say.worst import TITLE as WORST_UNIT
+from qc.say.worst import of_each_quantity
 from qc.show.pieces import Lines
 
 UNITS_NAMED = 10
@@ -45,7 +43,7 @@ def findings(judged: JudgedBatch) -> tuple[Lines, ...]:
     """What bears on release, question by question, in the order of asking."""
     answers = {
         "What to do now": on_page_one(judged.next_steps) or ("Nothing further is asked by the tests.",),
-        "Units outside": outside(judged),
+        WORST_UNIT: _first(of_each_quantity(judged)),
         "In the pour": where(judged),
         "Likeliest causes": causes(judged),
         "Recorded besides": (
@@ -70,9 +68,19 @@ def corrected(judged: JudgedBatch) -> list[Message]:
 
 
 def _left_out(judged: JudgedBatch) -> tuple[str, ...]:
+    """The units left out with their reasons, and what the verdicts would be without them."""
     rows = [row for row in judged.unit_rows if row.left_out_because is not None]
     named = [f"{shortened(row.unit, most=LONGEST_NAME)} ({row.left_out_because})" for row in rows]
-    return (f"Left out by the record: {listed(named, most=UNITS_NAMED)}.",) if named else ()
+    changed = [
+        f"{shortened(test_title(test), most=60)} “{VERDICT[without.verdict]}”"
+        for test in judged.tests
+        if (without := test.without_left_out) is not None and without.verdict is not test.verdict
+    ]
+    told = (f"Left out by the record: {listed(named, most=UNITS_NAMED)}.",) if named else ()
+    return (
+        *told,
+        *((f"Without them: {listed(changed, most=4)}; the verdict of record counts them.",) if changed else ()),
+    )
 
 
 def _notices(judged: JudgedBatch) -> tuple[str, ...]:
@@ -81,50 +89,6 @@ def _notices(judged: JudgedBatch) -> tuple[str, ...]:
     told = (f"Left out of account by --ignore: {listed(by_call, most=UNITS_NAMED)}.",) if by_call else ()
     about = listed([*dict.fromkeys(shortened(one.where, most=LONGEST_NAME) for one in judged.notices)], most=4)
     return (*told, *((f"{counted(len(judged.notices), 'notice')} in the annex: {about}.",) if about else ()))
-
-
-def outside(judged: JudgedBatch) -> tuple[str, ...]:
-    """Units outside, test by test, the farthest first; a unit is named once for its mass and once for an active.
-
-    It is named again by a test whose outer limit it exceeds, where it exceeds that of none before.
-    """
-    lines, told = list[str](), dict[tuple[str | None, str], bool]()
-    for test in judged.tests:
-        named = {(test.active, unit.unit): unit for unit in test.outside}
-        fresh = [unit for key, unit in named.items() if key not in told or unit.beyond_outer > told[key]]
-        told |= {(test.active, unit.unit): unit.beyond_outer for unit in fresh}
-        if not fresh:
-            continue
-        worst = sorted(fresh, key=lambda unit: -abs(unit.deviation_percent))
-        units = listed([_outside_unit(unit, judged, test) for unit in worst], most=UNITS_NAMED)
-        lines.append(f"{shortened(test_title(test), most=60)}: {units}.{_beside_the_sample(worst, judged, test)}")
-        if test.without_left_out is not None:
-            without = test.without_left_out
-            units = listed([shortened(unit, most=LONGEST_NAME) for unit in without.units], most=4)
-            lines.append(
-                f"Without the left-out {units}: {VERDICT[without.verdict]}; the verdict of record counts them."
-            )
-    return tuple(lines[:6])
-
-
-def _limits(judged: JudgedBatch, test: TestResult) -> tuple[float | None, float | None]:
-    """The inner and the outer limit that the units outside a test are shown beside [%]."""
-    return judged.mass_limits if test.id == OF_MASS else judged.content_limits
-
-
-def _beside_the_sample(units: Sequence[Outside], judged: JudgedBatch, test: TestResult) -> str:
-    """Why a unit that the sample does not hold can lie outside in a test that is met."""
-    outer = _limits(judged, test)[1]
-    if outer is None or test.verdict is not Verdict.COMPLIES or all(unit.in_sample for unit in units):
-        return ""
-    return f" Units not in the sample are compared with the outer limit of {plain_limit(outer)} % only."
-
-
-def _outside_unit(unit: Outside, judged: JudgedBatch, test: TestResult) -> str:
-    shown = signed_beside(unit.deviation_percent, limits=_limits(judged, test), decimals=1)
-    outer = ", beyond the outer limit" if unit.beyond_outer else ""
-    beside = "" if unit.in_sample else ", not in the sample"
-    return f"unit {shortened(unit.unit, most=LONGEST_NAME)} ({shown} %{outer}{beside})"
 
 
 def where(judged: JudgedBatch) -> tuple[str, ...]:

@@ -1,0 +1,90 @@
+"""The worst judged unit in words: a sentence a quantity for page one, a few words for a line of the terminal."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from qc.results import JudgedBatch, Place
+from qc.results.worst import UnitOff, WorstUnit, worst_units
+from qc.say.limits import CENTRES
+from qc.say.numbers import fixed, plain_limit, signed_beside
+from qc.say.text import listed, shortened, shown_text
+
+TITLE = "Worst judged unit"
+UNITS_NAMED = 8
+LONGEST_UNIT, LONGEST_ACTIVE = 24, 50
+
+
+def of_each_quantity(judged: JudgedBatch) -> tuple[str, ...]:
+    """The worst judged unit of the masses and of each active, with those outside beside it, a few sentences each."""
+    return tuple(map(_told, worst_units(judged)))
+
+
+def in_short(judged: JudgedBatch) -> tuple[str, ...]:
+    """The same in a few words, without those outside beside it."""
+    return tuple(
+        f"{'' if one.judged else 'none was judged; farthest off '}{_unit(one.worst)}, {_quantity(one, most=24)} "
+        f"{_away(one.worst, one)} %"
+        for one in worst_units(judged)
+    )
+
+
+def _told(one: WorstUnit) -> str:
+    worst, (inner, outer) = one.worst, one.limits
+    about = [f"{_away(worst, one)} % from {CENTRES[worst.centre]}"]
+    about += [] if worst.percent_of_label is None else [f"{fixed(worst.percent_of_label, decimals=1)} % of label"]
+    if inner is not None and outer is not None:
+        allowed = ", as the test allows" if one.passed and worst.is_outside else ""
+        about.append(_reach(worst, inner, outer) + allowed)
+    what = _quantity(one, most=LONGEST_ACTIVE)
+    not_judged = "" if one.judged else "no unit was judged; farthest off is "
+    said = f"{what[0].upper()}{what[1:]}: {not_judged}{_unit(worst)} ({', '.join(about)})"
+    said += f"; also outside: {_units(one.outside, one)}." if one.outside else "."
+    return said + _beside_the_sample(one)
+
+
+def _reach(unit: UnitOff, inner: float, outer: float) -> str:
+    """How a unit lies with regard to the limits."""
+    if unit.place is Place.BEYOND_OUTER:
+        held = "" if unit.in_sample else ", which holds for units beside the sample too"
+        # Where another test than that of the limits sees it there, they are not its own.
+        return f"beyond {'the outer limit' if unit.centre == 'M' else f'±{plain_limit(outer)} %'}{held}"
+    return f"{'beyond' if unit.is_outside else 'within'} ±{plain_limit(inner)} %"
+
+
+def _beside_the_sample(one: WorstUnit) -> str:
+    """Units that were measured and not judged, where somebody could take them for the worst."""
+    if not one.not_judged:
+        return ""
+    farther = any(abs(unit.deviation_percent) > abs(one.worst.deviation_percent) for unit in one.not_judged)
+    where = f"{'Further off' if farther else 'Outside too'}, but not in the sample of this test"
+    said = f" {where}: {_units(one.not_judged, one)}."
+    inner, outer = one.limits
+    if one.passed and inner is not None and outer is not None and any(unit.is_outside for unit in one.not_judged):
+        said += (
+            f" The limit of ±{plain_limit(inner)} % counts units of the sample only; every unit has to lie within "
+            f"±{plain_limit(outer)} %, and does."
+        )
+    return said
+
+
+def _units(units: Sequence[UnitOff], one: WorstUnit) -> str:
+    outer = one.limits[1]
+
+    def far(unit: UnitOff) -> str:
+        beyond = outer is not None and unit.place is Place.BEYOND_OUTER
+        return ", beyond the outer limit" if beyond else ""
+
+    return listed([f"{_unit(unit)} ({_away(unit, one)} %{far(unit)})" for unit in units], most=UNITS_NAMED)
+
+
+def _quantity(one: WorstUnit, *, most: int) -> str:
+    return "mass" if one.active is None else f"content of {shortened(shown_text(one.active), most=most)}"
+
+
+def _unit(unit: UnitOff) -> str:
+    return f"unit {shortened(shown_text(unit.unit), most=LONGEST_UNIT)}"
+
+
+def _away(unit: UnitOff, one: WorstUnit) -> str:
+    return signed_beside(unit.deviation_percent, limits=one.limits, decimals=1)
