@@ -84,6 +84,10 @@ def children(monkeypatch: pytest.MonkeyPatch) -> Iterator[Callable[..., list[Chi
         child.stdout.close()
 
 
+def test_one_batch_may_cost_two_minutes_and_two_gigabytes_unless_it_is_said_otherwise() -> None:
+    assert (Limits().seconds, Limits().megabytes) == (120, 2000)
+
+
 class TestOneThatJudges:
     def test_is_asked_again_and_gives_every_batch_of_an_input(self, children: Callable[..., list[Child]]) -> None:
         begun = children(answered("a", "b") + answered() + answered("c"))
@@ -98,6 +102,8 @@ class TestOneThatJudges:
         assert child.call == [sys.executable, "-P", "-m", "qc.jobs.sweep.judging", "300"]
         assert child.how["start_new_session"]
         assert child.how["env"] == {**os.environ, **OF_A_JUDGE}
+        names = ("OPENBLAS_NUM_THREADS", "MALLOC_TRIM_THRESHOLD_", "MALLOC_MMAP_THRESHOLD_")
+        assert dict(zip(names, ("1", "67108864", "16777216"), strict=True)) == OF_A_JUDGE
         assert (child.how["stdin"], child.how["stdout"]) == (-1, -1)
 
     def test_is_begun_at_once_where_something_is_to_be_ready(self, children: Callable[..., list[Child]]) -> None:

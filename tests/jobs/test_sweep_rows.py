@@ -239,6 +239,20 @@ def test_a_page_has_room_for_so_many_rows_and_says_how_many_more_there_are(monke
     assert "no room for" not in page_of(ROWS[:2], title="", caption="", documents=False).decode()
 
 
+def test_the_page_marks_what_does_not_comply_and_holds_long_names_to_a_line() -> None:
+    long = SweptBatch(file="/in/a", batch="B" * 90, product="P " * 50, verdict="complies", sign="+", said="Complies")
+    undecided = SweptBatch(file="/in/b", verdict="undecided", trend="clear", sign="?", said="Undecided")
+    drawn = replace(undecided, file="/in/c", pour=(1.0, 2.0, 3.0))
+    page = page_of((long, undecided, drawn, ROWS[2]), title="", caption="", documents=False)
+    heads, first, second, third, _ = cells(page)
+    # A column that nothing stands in is left out.
+    assert heads == ["File", "Batch", "Product", "Verdict", "Pour order", "To do"]
+    assert first[1:3] == [f"{'B' * 71}…", f"{'P ' * 35}P…"]
+    assert (second[4], third[4]) == ("clear change", "clear change")
+    assert re.findall(r'<tr( class="strong")?><th', page.decode())[1:] == ["", *[' class="strong"'] * 3]
+    assert page.decode().count("<polyline") == 1
+
+
 def test_a_page_is_headed_by_the_folder_that_all_inputs_lie_below() -> None:
     def head(*files: str) -> tuple[str, list[str]]:
         page = page_of([SweptBatch(file=file) for file in files], title="", caption="", documents=False)
