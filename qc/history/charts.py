@@ -7,7 +7,7 @@ Terms as in ISO 7870-2 (individuals), ISO 7870-4 (CUSUM) and ISO 7870-6 (EWMA).
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Sequence, Set
 from functools import cache
 from math import sqrt
 from typing import Any
@@ -216,7 +216,7 @@ def follow(points: Sequence[BatchValue], *, rules: SignalRules = RULES) -> Follo
     values, weights = np.array([point.value for point in points]), np.zeros(len(points))
     scores: list[float | None] = []
     ends: list[tuple[float | None, float | None]] = []
-    beyond, levels, seen = list[int](), [0], list[int]()
+    beyond, above, levels, seen = list[int](), set[int](), [0], list[int]()
     squares, free = 0.0, 0
     for place, point in enumerate(points):
         found = reference.score(point)
@@ -225,10 +225,11 @@ def follow(points: Sequence[BatchValue], *, rules: SignalRules = RULES) -> Follo
         reach = None if score is None else reference.reach(point.size, rules.point)
         mean = float(reference.mean)
         ends.append((None, None) if reach is None else (mean - reach, mean + reach))
-        begins, up = None, (score or 0.0) > 0.0
+        begins, up = None, score is not None and score > 0.0
         if score is not None and abs(score) > rules.point:
             beyond.append(place)
-            begins = _run(beyond, scores, last=place)
+            above |= {place} if up else set()
+            begins = _run(beyond, above, last=place)
         else:
             weights[place] = 1.0 / float(reference.relative(point.size))
             reference.add(point)
@@ -246,11 +247,11 @@ def follow(points: Sequence[BatchValue], *, rules: SignalRules = RULES) -> Follo
                 # Batches next to it that were beyond the limit on the same side belong to the new level.
                 while begins not in (place, first) and begins in beyond:
                     begins += 1
-                while begins - 1 in beyond and ((scores[begins - 1] or 0.0) > 0.0) == up:
+                while begins - 1 in beyond and (begins - 1 in above) == up:
                     begins -= 1
         if begins is not None:
             # One that lies off to the other side is no batch of the new level either.
-            aside = [one for one in beyond if one >= begins and ((scores[one] or 0.0) > 0.0) != up]
+            aside = [one for one in beyond if one >= begins and (one in above) != up]
             beyond = [one for one in beyond if one < begins or one in aside]
             levels.append(begins)
             seen.append(place)
@@ -277,13 +278,12 @@ def follow(points: Sequence[BatchValue], *, rules: SignalRules = RULES) -> Follo
     )
 
 
-def _run(beyond: Sequence[int], scores: Sequence[float | None], *, last: int) -> int | None:
+def _run(beyond: Sequence[int], above: Set[int], *, last: int) -> int | None:
     """Where a run of batches beyond the limit on one side began, once it is long enough for a level."""
-    first = last - RUN_OF_POINTS + 1
-    if list(beyond[-RUN_OF_POINTS:]) != list(range(first, last + 1)):
+    run = range(last - RUN_OF_POINTS + 1, last + 1)
+    if list(beyond[-RUN_OF_POINTS:]) != list(run):
         return None
-    above = {(scores[one] or 0.0) > 0.0 for one in range(first, last + 1)}
-    return first if len(above) == 1 else None
+    return run[0] if len({one in above for one in run}) == 1 else None
 
 
 class Individuals(Struct, frozen=True, kw_only=True):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from statistics import fmean
 from typing import TYPE_CHECKING
 
 from qc.history.products import BatchSeries, Product
@@ -57,8 +58,7 @@ def _levels(one: BatchSeries) -> list[tuple[int, int]]:
 
 
 def _mean(one: BatchSeries, begins: int, ends: int) -> float:
-    counted_ones = [one.points[at].value for at in range(begins, ends) if at not in one.followed.beyond]
-    return one.shown(sum(counted_ones) / max(len(counted_ones), 1))
+    return one.shown(fmean(one.points[at].value for at in range(begins, ends) if at not in one.followed.beyond))
 
 
 def series_picture(product: Product, one: BatchSeries, *, name: str) -> Picture:

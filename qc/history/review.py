@@ -13,7 +13,7 @@ from qc.history.change import Change
 from qc.history.components import Components
 from qc.history.figures import BatchFigures
 from qc.history.products import BatchSeries, Product, series_of
-from qc.history.wording import day_of, ends_in_words, events_near, far_from_level, of_series
+from qc.history.wording import day_of, ends_in_words, events_near, far_from_level, of_series, which_way
 
 
 class Review(Struct, frozen=True, kw_only=True):
@@ -102,10 +102,9 @@ def _of_change(product: Product, one: BatchSeries, change: Change) -> Signal:
     earliest, latest = day_of(product, one, change.earliest), day_of(product, one, change.latest)
     how = f"{first} to {last}, little by little" if change.kind == "creep" else first
     doubt = f" ({earliest} to {latest})" if change.kind == "step" and earliest != latest else ""
-    way = "rose" if change.difference[0] > 0.0 else "fell"
     return Signal(
         day=first,
-        what=f"{of_series(one)} {way}",
+        what=f"{of_series(one)} {which_way(change)}",
         before=ends_in_words(one, change.before),
         after=f"{ends_in_words(one, change.after)} {one.unit}",
         when=how + doubt,

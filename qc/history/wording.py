@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import date, timedelta
 from math import sqrt
+from statistics import fmean
 
 from qc.history.change import Change
 from qc.history.components import Components
@@ -53,6 +54,11 @@ def day_of(product: Product, one: BatchSeries, place: int) -> str:
     return product.batches[one.places[place]].day or f"batch {product.batches[one.places[place]].number}"
 
 
+def which_way(change: Change) -> str:
+    """Whether what changed is greater now."""
+    return "rose" if change.after[0] > change.before[0] else "fell"
+
+
 def change_in_words(product: Product, one: BatchSeries, change: Change) -> str:
     """One change in a sentence: which way, how far, and when."""
     before, after = one.shown(change.before[0]), one.shown(change.after[0])
@@ -60,7 +66,7 @@ def change_in_words(product: Product, one: BatchSeries, change: Change) -> str:
     unit = "% of the batch mean" if one.id == "cavity" else one.unit
     show = signed if one.id == "cavity" else fixed
     levels = f"from {show(before, decimals=digits)} to {show(after, decimals=digits)} {unit}"
-    way = "rose" if change.difference[0] > 0.0 else "fell"
+    way = which_way(change)
     first, last = day_of(product, one, change.first), day_of(product, one, change.last)
     if change.kind == "creep":
         return f"{of_series(one)} {way} little by little {levels}, from about {first} to {last}"
@@ -102,6 +108,6 @@ def far_from_level(one: BatchSeries, place: int) -> str:
     begins = max(level for level in one.followed.levels if level <= place)
     ends = min((level for level in one.followed.levels if level > place), default=len(one.points))
     others = [one.points[at].value for at in range(begins, ends) if at not in one.followed.beyond]
-    value, level = one.shown(one.points[place].value), one.shown(sum(others) / max(len(others), 1))
+    value, level = one.shown(one.points[place].value), one.shown(fmean(others))
     digits = decimals_of(one)
     return f"{fixed(value, decimals=digits)} {one.unit}, the others {fixed(level, decimals=digits)}"

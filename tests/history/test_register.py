@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import os
+import re
 import shutil
 import signal
 import sqlite3
 import subprocess
 import sys
 import time
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -292,7 +294,12 @@ def test_what_cannot_be_a_store_is_refused(place: str, message: str, tmp_path: P
     assert message in str(refused.value)
 
 
-def test_to_verify_a_store_that_is_not_there_makes_none(tmp_path: Path) -> None:
-    with pytest.raises(InputProblems):
-        verified(str(tmp_path / "none.db"))
+@pytest.mark.parametrize("ask", [verified, verify_store])
+def test_to_verify_a_store_that_is_not_there_makes_none(ask: Callable[[str], object], tmp_path: Path) -> None:
+    with pytest.raises(InputProblems, match="there is no such history"):
+        ask(str(tmp_path / "none.db"))
     assert not list(tmp_path.iterdir())
+
+
+def test_an_entry_says_when_it_was_made_to_the_second_with_the_zone() -> None:
+    assert re.fullmatch(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d[+-]\d\d:\d\d", entry(1).at)

@@ -14,8 +14,10 @@ from scipy import stats
 
 from qc.history.cavities import cavities_apart, cavity_series
 from qc.history.pictures import draw_series
+from qc.history.products import series_of
 from qc.history.review import Review, review_of, signals
 from qc.history.review_pages import review_sections
+from qc.history.wording import change_in_words
 from qc.show.pages_text import text_page
 from qc.show.pieces import Picture
 
@@ -120,6 +122,25 @@ def test_a_cavity_that_never_scatters_has_no_test(stepped: Review) -> None:
 def test_cavities_stand_in_the_order_of_their_names_whatever_the_order_of_the_units(stepped: Review) -> None:
     turned = [replace(one, masses=one.masses[::-1]) for one in made_up.units(stepped.product.batches[-10:])]
     assert [one.of for one in cavity_series(turned)] == [f"mould M, cavity {number}" for number in range(1, 5)]
+
+
+def test_a_change_goes_the_way_of_its_levels_whatever_its_interval_leaves_open(stepped: Review) -> None:
+    mass = stepped.series[0]
+    (change,) = mass.changes
+    up, down = (2.00, 1.9, 2.1), (2.01, 1.8, 2.2)
+    for before, after, way in ((up, down, "rose"), (down, up, "fell")):
+        other = replace(change, before=before, after=after, difference=(after[0] - before[0], -0.2, 0.2))
+        one = replace(mass, changes=(other,))
+        told = signals(replace(stepped, series=(one,), cavities=()))[0]
+        assert told.what == f"Mean mass {way}"
+        assert change_in_words(stepped.product, one, other).startswith(f"Mean mass {way} from 2.0")
+
+
+def test_the_level_of_a_single_batch_is_its_value() -> None:
+    product = made_up.stepped_product()
+    one = series_of(replace(product, batches=product.batches[:1]))[0]
+    (level,) = [line for line in draw_series(Figure().subplots(), one).lines if line.get_label() == "level"]
+    assert list(level.get_ydata()) == [one.points[0].value] * 2
 
 
 def test_a_step_that_may_have_begun_on_other_days_says_between_which(stepped: Review) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 from contextlib import nullcontext
 from decimal import Decimal
+from functools import cache
 from pathlib import Path
 
 import openpyxl
@@ -23,6 +24,11 @@ pytestmark = pytest.mark.usefixtures("plain_pictures")
 
 SAMPLES = Path(__file__).parents[2] / "sample_data"
 BARE = ReadOptions(form="suppositories", label_mg=Decimal(250))
+
+
+@cache
+def weights_only() -> JudgedBatch:
+    return check_batch(SAMPLES / "weights-only.csv", options=BARE).judged
 
 
 def listed_in(folder: Path, judged: JudgedBatch) -> Path:
@@ -54,7 +60,7 @@ def filled_in(path: Path, *, most: int | None = None, content: float = 250.0) ->
 def test_the_units_drawn_are_the_test_and_those_chosen_are_beside_it(tmp_path: Path) -> None:
     table = SAMPLES / "weights-only.csv"
     before = hashlib.sha256(table.read_bytes()).hexdigest()
-    judged = check_batch(table, options=BARE).judged
+    judged = weights_only()
     path = listed_in(tmp_path, judged)
     assert judged.pour is not None
     assert judged.pour.assay_list is not None
@@ -73,7 +79,7 @@ def test_the_units_drawn_are_the_test_and_those_chosen_are_beside_it(tmp_path: P
 
 
 def test_a_list_in_which_contents_stand_is_never_written_over(tmp_path: Path) -> None:
-    judged = check_batch(SAMPLES / "weights-only.csv", options=BARE).judged
+    judged = weights_only()
     path = listed_in(tmp_path, judged)
     filled_in(path)
     typed = path.read_bytes()
@@ -83,7 +89,7 @@ def test_a_list_in_which_contents_stand_is_never_written_over(tmp_path: Path) ->
 
 @pytest.mark.parametrize("most", [0, 4])
 def test_units_without_a_content_yet_are_said_and_not_refused(most: int, tmp_path: Path) -> None:
-    judged = check_batch(SAMPLES / "weights-only.csv", options=BARE).judged
+    judged = weights_only()
     path = listed_in(tmp_path, judged)
     listed = filled_in(path, most=most)
     later = check_batch(path, options=ReadOptions()).judged
