@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import json
 import os
 import shutil
@@ -10,17 +11,20 @@ import subprocess
 import sys
 from collections.abc import Callable, Iterator
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
+from msgspec.structs import replace
 from openpyxl import load_workbook
 
 from qc.jobs import watch as under_test
 from qc.jobs.seal import call_of
 from qc.jobs.sweep.inputs import JOURNAL
+from qc.jobs.sweep.judging import Judges, Limits, Task
 from qc.jobs.sweep.reports import ADDED, UNSAID
 from qc.jobs.sweep.rows import TAKEN_AWAY, SweptBatch
 from qc.jobs.watch import watch
-from qc.problems import InputProblems
+from qc.problems import InputProblems, Problem
 from qc.readers.options import ReadOptions
 
 pytestmark = pytest.mark.usefixtures("plain_pictures", "plain_print")
@@ -293,6 +297,176 @@ def test_the_command_judges_what_is_saved_while_it_runs_and_ends_with_130(folder
     assert said[3] == "  Report: reports/a\n"
     assert (folder / "reports" / "a" / "report.html").exists()
     assert f'"{sys.executable}" -m qc.cli.start watch "%~dp0."' in (folder / "qc-watch.bat").read_text()
+
+
+class TestWhenSomethingIsJudged:
+    """By the clock: no judge is asked here, and what it would say is made up."""
+
+    @pytest.fixture
+    def judged(self, monkeypatch: pytest.MonkeyPatch) -> list[str]:
+        """The names of what was judged; a file that holds "half" is refused as a whole, one with "slip" by a cell."""
+        asked: list[str] = []
+
+        def judge(_: Judges, task: Task) -> list[tuple[SweptBatch, str]]:
+            asked.append(task.path)
+            row, path = SweptBatch(file=task.path), Path(task.out, task.path)
+            text = path.read_text() if os.access(path, os.R_OK) and path.is_file() else ""
+            if "half" in text:
+                return [(row.with_problem("it is none", "Save it"), "")]
+            if "slip" in text:
+                return [(replace(row, problems=(Problem(file="", sheet="", cell="B2", found="", mend=""),)), "")]
+            return [(replace(row, verdict="complies", report=f"reports/{path.stem}"), "")]
+
+        monkeypatch.setattr(Judges, "_taken", lambda _: None)
+        monkeypatch.setattr(Judges, "judged", judge)
+        return asked
+
+    def looks(self, folder: Path, *steps: tuple[float, Callable[[], set[Path]]]) -> list[SweptBatch]:
+        """At each time a step is taken, which names what the system tells of."""
+        told: list[SweptBatch] = []
+
+        def ticks() -> Iterator[set[Path]]:
+            start = under_test.time.monotonic()
+            for at, step in steps:
+                under_test.time.now = start + at  # type: ignore[attr-defined]
+                yield step()
+
+        watch(folder, call=CALL, told=told.append, ticks=ticks())
+        return told
+
+    def test_a_file_counts_as_saved_once_it_stayed_the_same_for_a_while(self, folder: Path, judged: list[str]) -> None:
+        path, seen = folder / "a.csv", list[tuple[float, int]]()
+
+        def save(text: str) -> Callable[[], set[Path]]:
+            def step() -> set[Path]:
+                path.write_text(text)
+                return {path}
+
+            return step
+
+        def note(at: float) -> tuple[float, Callable[[], set[Path]]]:
+            def step() -> set[Path]:
+                seen.append((at, len(judged)))
+                return set()
+
+            return at, step
+
+        # What a step sees is what the look before it led to.
+        self.looks(
+            folder, (1, save("one")), note(1.39), (1.39, save("longer")), note(1.5), note(1.78), note(1.8), note(1.81)
+        )
+        assert seen == [(1.39, 0), (1.5, 0), (1.78, 0), (1.8, 0), (1.81, 1)]
+
+    def test_what_the_system_does_not_tell_of_is_found_by_a_look_at_the_whole_folder(
+        self, folder: Path, judged: list[str]
+    ) -> None:
+        def appears() -> set[Path]:
+            (folder / "a.csv").write_text("one")
+            return set()
+
+        def nothing() -> set[Path]:
+            seen.append(len(judged))
+            return set()
+
+        seen: list[int] = []
+        self.looks(folder, (0, nothing), (1, appears), *((at, nothing) for at in (29.9, 30.0, 30.4, 31)))
+        assert seen == [0, 0, 0, 0, 1]
+        # Not judged again by the next whole look, nor by one of a watch that begins anew.
+        self.looks(folder, (0, nothing), (40, nothing), (80, nothing))
+        assert judged == ["a.csv"]
+
+    def test_what_cannot_be_read_as_a_whole_is_tried_so_often_and_a_slip_is_told_at_once(
+        self, folder: Path, judged: list[str]
+    ) -> None:
+        for name, text in (("whole.csv", "half"), ("cell.csv", "slip")):
+            (folder / name).write_text(text)
+        os.utime(folder / "whole.csv", (1, 1))
+        seen: list[int] = []
+
+        def nothing() -> set[Path]:
+            seen.append(judged.count("whole.csv"))
+            return set()
+
+        # One is judged at a look, the last one saved first.
+        times = (0, 0.4, 0.41, 1.40, 1.42, 2.41, 2.43, 9, 60, 90)
+        told = self.looks(folder, *((at, nothing) for at in times))
+        assert seen == [0, 0, 0, 1, 1, 2, 2, 3, 3, 3]
+        assert judged.count("cell.csv") == 1
+        assert sorted(row.file for row in told) == ["cell.csv", "whole.csv"]
+
+    def test_a_file_that_somebody_holds_open_is_looked_at_again_without_another_change(
+        self, folder: Path, judged: list[str], monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        (folder / "a.csv").write_text("one")
+        digests = iter(["", "now"])
+        monkeypatch.setattr(under_test, "digest_of", lambda _: next(digests))
+        told = self.looks(folder, *((at, set) for at in (0, 0.5, 20, 30, 30.5, 61, 62)))
+        assert [row.file for row in told] == ["a.csv", "a.csv"] == judged
+
+    def test_the_rows_of_a_refused_file_keep_the_reports_that_it_had(self, folder: Path, judged: list[str]) -> None:
+        path = folder / "a.csv"
+
+        def save(text: str) -> Callable[[], set[Path]]:
+            return lambda: {path} if path.write_text(text) else set()
+
+        told = self.looks(folder, (0, save("one")), (1, set), (2, save("slip")), (3, set), (4, save("two")), (5, set))
+        assert [(row.verdict, row.report) for row in told] == [
+            *(("complies", "reports/a"), ("", "reports/a"), ("complies", "reports/a")),
+        ]
+        assert len(judged) == 3
+
+    def test_of_a_folder_of_tables_any_file_tells(self, folder: Path, judged: list[str]) -> None:
+        tables = folder / "batch"
+        tables.mkdir()
+
+        def save(name: str, text: str) -> Callable[[], set[Path]]:
+            return lambda: {tables / name} if (tables / name).write_text(text) else set()
+
+        self.looks(
+            folder,
+            (0, save("units.csv", "Unit,Mass (g)\n1,2.0\n")), (1, set), (2, save("checks.csv", "Check\n")), (3, set),
+        )  # fmt: skip
+        assert judged == ["batch", "batch"]
+        shutil.rmtree(tables)
+        self.looks(folder, (0, lambda: {tables / "units.csv"}))
+        assert TAKEN_AWAY in (folder / "index.html").read_text()
+
+
+def test_the_system_is_asked_for_every_change_a_few_times_a_second(
+    folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    asked: dict[str, object] = {}
+
+    def changes(place: Path, **how: object) -> Iterator[set[tuple[int, str]]]:
+        asked.update(how, place=place)
+        yield from ({(1, "a"), (2, "b")}, set())
+
+    monkeypatch.setitem(sys.modules, "watchfiles", SimpleNamespace(watch=changes))
+    assert list(under_test.ticks_of(folder)) == [{Path("a"), Path("b")}, set()]
+    assert asked == {
+        "place": folder,
+        "watch_filter": None,
+        "debounce": 100,
+        "rust_timeout": 200,
+        "yield_on_timeout": True,
+        "raise_interrupt": True,
+    }
+
+
+def test_a_folder_that_is_not_there_is_refused(folder: Path) -> None:
+    with pytest.raises(InputProblems, match=r"^There is no folder .*gone\. Give a folder that is there\.$"):
+        watch(folder / "gone", call=CALL, told=print, ticks=())
+
+
+def test_memory_held_in_a_circle_is_looked_for_while_it_runs(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    usual, begun = gc.get_threshold(), list[object]()
+    monkeypatch.setattr(Judges, "_taken", lambda one: begun.append((one.limits, one.ready)))
+    try:
+        watch(folder, call=CALL, told=print, ticks=())
+        assert gc.get_threshold() == (2000, 10, 10)
+    finally:
+        gc.set_threshold(*usual)
+    assert begun == [(Limits(), under_test.READY)]
 
 
 def _write(path: Path, text: str) -> None:
