@@ -36,7 +36,7 @@ BUDGET = {
     "expr.py": 233,
     "fields": 671,
     "guide": 215,
-    "history": 1611,
+    "history": 1613,
     "jobs": 3288,
     "judging": 1784,
     "pour": 1148,
