@@ -130,7 +130,6 @@ def refuse_about_units(
             rest = [cell for cell in beside_them if number_in(cell) is not None]
             stand_in = [replace(cell, kind=CellKind.NUMBER, number=number_in(mass)) for cell, mass in named]
             if rest and not about_something_else(view, rest):
-                call = options.command
                 refuse_unaccounted(
                     view, masses=stand_in, rest=rest, call=call, findings=findings, what="names of units"
                 )

@@ -1,7 +1,7 @@
 """Small sheets with all that is read or refused of them, each near a limit at which the one becomes the other.
 
-They stand in `small_sheets.txt`. Each outcome there was looked at by a person; after a change that is meant they are
-written anew by `python tests/readers/test_small_sheets.py`, and the difference is read.
+They stand in `small_sheets.txt`, some as the text of a file. Each outcome there was looked at by a person; after a
+change that is meant they are written anew by `python tests/readers/test_small_sheets.py`, and the difference is read.
 """
 
 from __future__ import annotations
@@ -19,7 +19,10 @@ from qc.jobs.check import with_rule_words
 from qc.problems import InputProblems
 from qc.readers.assemble import batch_from_book
 from qc.readers.cells import Book, CellKind, Content, Noted, SheetCell, SheetRow, SheetTable, address, content_of
+from qc.readers.delimited import read_bare_table
+from qc.readers.guards import UnusableFileError
 from qc.readers.options import ReadOptions
+from qc.readers.stored import StoredFile
 
 PAGE = Path(__file__).parent / "small_sheets.txt"
 TITLE, SHEET, CALL, OUTCOME = "== ", "-- ", "$ ", "-> "
@@ -66,10 +69,15 @@ def outcome_of(lines: list[str]) -> list[str]:
             sheets.append([])
         else:
             sheets[-1].append(line)
-    book = Book(file="book.xlsx", tables=tuple(map(table_of, names, sheets)))
-    call = with_rule_words(ReadOptions(**options, command="qc check book.xlsx"))  # type: ignore[arg-type]
+    book, findings = Book(file="book.xlsx", tables=tuple(map(table_of, names, sheets))), Noted()
+    name = options.pop("file", "")
+    call = with_rule_words(ReadOptions(**options, command=f"qc check {name or book.file}"))  # type: ignore[arg-type]
     try:
-        batch = batch_from_book(book, options=call, findings=Noted(), source=None)
+        if name:
+            book = read_bare_table(StoredFile(name=name, data="\n".join(sheets[0]).encode()), None, findings)
+        batch = batch_from_book(book, options=call, findings=findings, source=None)
+    except UnusableFileError as refused:
+        return [f"{refused}. {refused.mend}"]
     except InputProblems as refused:
         return [f"{one.sheet}!{one.cell}: {one.found}. {one.mend}" for one in refused.problems]
     return list(told(batch))
@@ -84,7 +92,18 @@ def told(batch: Batch) -> Iterator[str]:
         units.append(f"{unit.name}{places}: {unit.mass_g}{order}")
     yield "; ".join(units)
     for assay in batch.assays:
-        yield f"assay of {assay.unit}: {assay.content_mg} mg, {assay.content_percent} %"
+        where = f"{assay.unit}, {assay.active}, {assay.part}, stage {assay.stage}, {assay.part_mass_g} g"
+        yield f"assay of {where}: {assay.content_mg} mg, {assay.content_percent} %"
+    for active in batch.actives:
+        given = active.displacement
+        shown = "" if given is None else f", displacement {given.given} as a {given.convention}"
+        yield f"active {active.name}: {active.label_claim_mg} mg, assay {active.batch_assay_percent}{shown}"
+    for pour in batch.cavity_pours:
+        yield f"cavity {pour.mould} {pour.cavity}: {pour.base_mass_g} g"
+    for check in batch.checks:
+        yield f"check {check.name}: {check.result}, {check.limit}"
+    if batch.number or batch.planned_mass_g or batch.nominal_mass_g:
+        yield f"batch {batch.number}: planned {batch.planned_mass_g} g, nominal {batch.nominal_mass_g} g"
     assert batch.read is not None
     for aside in batch.read.set_aside:
         yield f"set aside {aside.cells}: {aside.what}, {aside.value}, ours {aside.ours}"

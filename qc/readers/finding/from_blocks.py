@@ -38,8 +38,7 @@ def of_block(upright: SheetView, block: HeadedBlock) -> Candidate:
         behind = {column: cell for column, cell in said.items() if column > spot and column + 1 not in numbers}
         sure = {column for column in behind if column not in headed and column > max(numbers, default=spot)}
         texts += [behind[column] for column in sure if "name" not in cells]
-        unsure = tuple(cell for column, cell in behind.items() if column not in sure)
-        lines.append(FoundLine(number=row, cells=cells, texts=tuple(texts), unsure=unsure))
+        lines.append(FoundLine(number=row, cells=cells, texts=tuple(texts), unsure=tuple(behind.values())))
     used = [*block.headings.values(), *(cell for line in lines for cell in (*line.cells.values(), *line.texts))]
     doubtful = (*_contents_of_no_measure(block), *_said_below(block), *_too_wide(block))
     measure = block.measures["mass_g"] or _measure_beside(block)

@@ -80,9 +80,11 @@ def of_grid(upright: SheetView, grid: Grid) -> Candidate:
             cells["name"] = written_at(at, " ".join((*moulds, *places, *_counted(grid, row, column, many=many))))
         if parts and many and not batches:
             cells["cavity"] = written_at(at, " ".join(places or moulds))
-        last_column, end = next(reversed(upright.rows[row].items()))
-        behind = not many and last_column > column and end.kind is CellKind.TEXT
-        lines.append(FoundLine(number=row, cells=cells, unsure=(end,) if behind else ()))
+        # The last of the row; where that is the mass, it holds no word.
+        end = next(reversed(upright.rows[row].values()))
+        lines.append(
+            FoundLine(number=row, cells=cells, unsure=(end,) if not many and end.kind is CellKind.TEXT else ())
+        )
     used = [*grid.masses.values(), *grid.beside.values(), *grid.above.values()]
     used += [cell for one in asides for cell in one.cells]
     doubtful = list(_doubts_of(grid, batches=bool(batches)))
