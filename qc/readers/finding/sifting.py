@@ -38,7 +38,7 @@ def sifted(lines: Sequence[FoundLine]) -> tuple[list[FoundLine], list[Aside], li
     names = UnitNames.of([line.cells["name"].shown for line in lines if "name" in line.cells and line.mass is not None])
     steps = [after.number - before.number for before, after in pairwise(lines)]
     usual = max(1, mode(steps)) if steps else 1
-    figures = [next((cell for cell in line.labels if names.figure(cell)), None) for line in lines]
+    figures = [next((cell for cell in line.labels if _says_figure(cell, line, names)), None) for line in lines]
     # A row of text alone is as good as an empty one.
     parts = [
         label is not None or (line.mass is None and "name" not in line.cells)
@@ -107,6 +107,12 @@ def sifted(lines: Sequence[FoundLine]) -> tuple[list[FoundLine], list[Aside], li
             found = f"{cell.quoted} stands among the masses, and may part those above it from those below it"
             doubtful.append(Doubtful(cell=cell, found=found, mend=PART))
     return units, asides, doubtful
+
+
+def _says_figure(label: SheetCell, line: FoundLine, names: UnitNames) -> bool:
+    """Whether a label heads a figure, or is none of a unit and says one with its value: "Mean: 2.011 g"."""
+    said = line.mass is None and names.is_remark(line) and figure_said(label.text)[0]
+    return bool(names.figure(label) or said)
 
 
 def _parts(text: str) -> bool:
