@@ -19,7 +19,7 @@ from qc.readers.finding.beside import beside, is_plain_fact, tells_masses
 from qc.readers.finding.candidate import Candidate
 from qc.readers.finding.candidates import candidates_of
 from qc.readers.finding.choose import one_batch, ready
-from qc.readers.finding.figures import FINE
+from qc.readers.finding.figures import COMPARED, FINE
 from qc.readers.finding.lines import Aside
 from qc.readers.finding.printed import printed_line
 from qc.readers.finding.set_aside import MEASURED
@@ -136,16 +136,20 @@ def refuse_about_units(
 
 
 def figures_there(table: SheetTable, units: LocatedTable) -> list[Aside]:
-    """The mean, SD and count of a sheet that was left out, where its mean is one of masses like those of the units."""
+    """What a sheet that was left out says of masses like those of the units: figures beside such a mean, and limits."""
     view = view_of(table)
-    masses = [number for entry in units.entries if (cell := entry.cell("mass_g")) and (number := number_in(cell))]
-    asides = (one for one in beside(view, masses=(), used=()).asides if not about_something_else(view, one.cells))
+    masses = [cell for entry in units.entries if (cell := entry.cell("mass_g")) and number_in(cell)]
+    asides = beside(view, masses=(), used=(), like=masses).asides
     # A heading over a number may begin a list of other batches.
-    found = [one for one in asides if view.text((row_of(one.cells[0]), one.cells[0].column - 1))]
+    found = [
+        one
+        for one in asides
+        if not about_something_else(view, one.cells) and view.text((row_of(one.cells[0]), one.cells[0].column - 1))
+    ]
     means = [number_in(one.cells[0]) for one in found if one.kind == "mean"]
-    usual = float(median(masses)) if masses else None
+    usual = float(median(number_in(cell) or 0 for cell in masses)) if masses else None
     if not any(number is not None and _is_near(float(number), usual) for number in means):
-        return []
+        found = [one for one in found if one.kind not in COMPARED]
     there = [[replace(cell, address=placed(table, cell.address)) for cell in one.cells] for one in found]
     return [replace(one, cells=tuple(cells)) for one, cells in zip(found, there, strict=True)]
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from statistics import mean
 
 from qc.batch import Batch, SetAside
@@ -9,6 +10,7 @@ from qc.fields.words import summary_of
 from qc.judging.weighed_again import with_counting_masses
 from qc.problems import BY_CALL
 from qc.readers.finding.figures import COMPARED
+from qc.readers.finding.lines import NEAR
 from qc.say.numbers import as_typed, fixed, padded
 from qc.say.text import counted, shortened
 
@@ -78,7 +80,9 @@ def what_was_left(batch: Batch, *, short: bool = True) -> tuple[str, ...]:
     most = LONGEST_WHAT if short else LONGEST_TOLD
     # The file's own mean, SD or count that is not ours comes first, with ours: a mass was changed or missed.
     asides = []
-    for one in sorted(read.set_aside, key=lambda one: (one.ours is None, _is_compared(one))):
+    # Of the others first what lies far from the masses, as no limit or target does.
+    far = partial(_far, usual=_usual(batch))
+    for one in sorted(read.set_aside, key=lambda one: (one.ours is None, _is_compared(one), *far(one))):
         value = (
             "" if one.value is None or (short and one.ours is None and _is_compared(one)) else f" {as_typed(one.value)}"
         )
@@ -90,6 +94,20 @@ def what_was_left(batch: Batch, *, short: bool = True) -> tuple[str, ...]:
     words = sum(one.said != "" for one in rest)
     first = sum(one.ours is not None or not _is_compared(one) for one in read.set_aside)
     return (*by_call, *asides[:first], *told[:words], *asides[first:], *told[words:])
+
+
+def _usual(batch: Batch) -> float:
+    """The mean of the masses that count, in the unit of the file; 0 where there are none."""
+    power = 3 if batch.read is not None and batch.read.mass_unit == "mg" else 0
+    masses = [unit.mass_g.scaleb(power) for unit in batch.weighed if unit.mass_g is not None]
+    return float(mean(masses)) if masses else 0.0
+
+
+def _far(one: SetAside, *, usual: float) -> tuple[bool, float]:
+    """Whether a number is unlike a mass, and how near it is to them where it is like one: told in this order."""
+    value = float(one.value or 0)
+    unlike = not (usual and usual / NEAR <= value <= NEAR * usual)
+    return unlike, 0.0 if unlike else -abs(value / usual - 1)
 
 
 def _is_compared(one: SetAside) -> bool:

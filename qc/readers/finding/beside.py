@@ -19,7 +19,7 @@ from qc.readers.command import to_ignore
 from qc.readers.finding.candidate import span
 from qc.readers.finding.figures import COMPARED
 from qc.readers.finding.lines import NAME_THEM, Aside
-from qc.readers.finding.printed import figure_said, is_clock, numbers_told, printed_line
+from qc.readers.finding.printed import figures_said, is_clock, numbers_labelled, printed_line
 from qc.readers.finding.unit_names import SHORT
 from qc.readers.finding.unread import Unread, unread, what_it_says
 from qc.readers.finding.view import LEAST_WHOLE, SheetView, decimals_in, meant_in, measure_in, number_in, written_at
@@ -28,7 +28,7 @@ from qc.readers.finding.view import LEAST_WHOLE, SheetView, decimals_in, meant_i
 MOST_GAP = 2
 
 # The number of a unit before what it weighs.
-_COUNTED = re.compile(r"(?<![\d.,])\d{1,3}:\s", re.ASCII)
+_NUMBERED = re.compile(r"\d\s*[:.)]?$", re.ASCII)
 # What is said of a batch or of a unit, under which a number with decimals is not at home.
 _MAY_HEAD_MASSES = ("", "mass_g", "name", "mould", "batch", "note", "seen")
 
@@ -85,6 +85,7 @@ def beside(
     used: Collection[str],
     plausible: Plausible = USUAL_MASS_G,
     texts: Iterable[SheetCell] = (),
+    like: Sequence[SheetCell] = (),
 ) -> Beside:
     """What stands outside a table.
 
@@ -103,11 +104,13 @@ def beside(
         Between which masses a unit weighs [g].
     texts : iterable of SheetCell
         Texts of rows without a mass: a mass that stands in one of them belongs elsewhere.
+    like : sequence of SheetCell
+        The masses of another sheet, where this one has none.
     """
     # Beside no masses no number is near them.
-    values = [number for cell in masses if (number := number_in(cell)) is not None] or [Decimal(-1)]
+    values = [number for cell in masses or like if (number := number_in(cell)) is not None] or [Decimal(-1)]
     found, claimed = Beside(), dict[str, list[SheetCell]]()
-    floor, ceiling, decimals = min(values) / 2, max(values) * 2, max(map(decimals_in, masses), default=0)
+    floor, ceiling, decimals = min(values) / 2, max(values) * 2, max(map(decimals_in, masses or like), default=0)
     first_mass = min(map(row_of, masses), default=0)
     first_row, of_table = first_used(view, used), {cell.address for cell in masses}
     counts = Counter(cell.column for cell in masses)
@@ -137,9 +140,10 @@ def beside(
                 told = _is_something_else(before) if fact else _is_figure(before)
                 known = named or _is_something_else(over) or told
                 known = known or (whole and (over != "" or _counts(view, row, column)))
-                # In a row of the table and under nothing, it may be a mass in the other unit as well.
-                powers = (0, 3, -3) if row >= first_row and not over and not before else (0,)
-                meant = [number.scaleb(power) for number in numbers_meant(cell) for power in powers]
+                # Without a name it may be a mass in the other unit as well, or one with a slip of the point or sign.
+                slips = range(-3, 4) if typed is not None and decimals_in(cell) and not heads else (0, 3, -3)
+                powers = slips if not over and not before else (0,)
+                meant = [abs(number).scaleb(power) for number in numbers_meant(cell) for power in powers]
                 near = any(floor <= number <= ceiling for number in meant)
                 as_masses = all(not text or meant_by(text) == "mass_g" for text in (over, before))
                 unsaved = [_is_unsaved(one) for one in (below, view.at((row, column + 1)))]
@@ -153,28 +157,30 @@ def beside(
                 in_list = in_list and not told and (not over or meant_by(over) == "mass_g" or goes_on)
                 could = (near and not known) or in_list
                 claim = next(filter(what_it_says, (over, before)), "") if typed is not None and not could else ""
-                if near and known and before and typed is not None and not could and row < first_row:
+                if near and known and before and typed is not None and not could and (not heads or summary_of(before)):
                     # A limit or a check weight by its name: told with its value.
                     found.asides.append(Aside(cells=(cell,), label=before, kind="reference"))
                 elif could or typed is not None:
                     kept = found.could_be_masses if could else claimed if claim else found.ignored
                     kept.setdefault(claim or over, []).append(cell)
-                elif (said := figure_said(cell.text))[0]:
-                    figure = Aside(cells=(written_at(cell, said[1]),), label=said[0], kind=summary_of(said[0]))
-                    found.asides.append(figure)
-                elif _is_range(cell.text) and not _others().isdisjoint(plain_words(before)):
-                    found.notes.append(cell)
-                elif tells_masses(cell, floor, ceiling, decimals=max(decimals, 2) if row < first_row else 1):
-                    found.could_be_masses.setdefault("", []).append(cell)
                 else:
-                    found.notes.append(cell)
+                    most = max(decimals, 2) if row < first_row else 1
+                    told = masses_told(cell, floor, ceiling, decimals=most, before=before)
+                    if told is None:
+                        found.could_be_masses.setdefault("", []).append(cell)
+                    else:
+                        found.asides.extend(told)
+                        found.notes.extend(() if told else [cell])
             last[column] = row
             if typed is None:
                 before = before if cell.address in used else cell.typed
                 # A fact, "Mould 2 g" or "Nominal: 2.000 g", heads nothing.
                 above[column] = ("", False) if not heads and (fact or printed_line(cell.typed)) else (cell.typed, heads)
-    if lost := [cell for cell in texts if tells_masses(cell, floor, ceiling, decimals=1)]:
-        found.could_be_masses.setdefault("", []).extend(lost)
+    for cell in texts:
+        told = masses_told(cell, floor, ceiling, decimals=1)
+        found.asides.extend(told or ())
+        if told is None:
+            found.could_be_masses.setdefault("", []).append(cell)
     for text, every in claimed.items():
         if one := unread(view, text, every, titles=not used, plausible=plausible):
             found.unread.append(one)
@@ -184,19 +190,49 @@ def beside(
 
 
 def tells_masses(cell: SheetCell, floor: Decimal, ceiling: Decimal, *, decimals: int) -> bool:
-    """Whether a cell holds numbers of some decimals near the masses, in g or mg, and no word for a figure."""
-    line = printed_line(cell.text)
-    told = [number for number in numbers_told(cell.text) if -int(number.as_tuple().exponent) >= decimals]
-    told += [line.grams] if line is not None and line.measure and decimals == 1 else []
-    near = any(floor <= number.scaleb(power) <= ceiling for number in told for power in (0, 3, -3))
-    is_figure = summary_of(cell.text) or not _others().isdisjoint(plain_words(cell.text))
-    return near and bool(_COUNTED.search(cell.text) or not is_figure)
+    """Whether a cell holds a number of some decimals near the masses, in g or mg, without a word for a figure."""
+    return masses_told(cell, floor, ceiling, decimals=decimals) is None
 
 
-def _others() -> frozenset[str]:
-    """The words for figures and for other masses than those of units."""
-    known = words_known()
-    return known.remark.figure | known.remark.reference | known.heading.other | known.heading.packed
+def masses_told(
+    cell: SheetCell, floor: Decimal, ceiling: Decimal, *, decimals: int, before: str = ""
+) -> list[Aside] | None:
+    """What a text says of the masses: means and counts, and every number near them, in g or mg, with the figure it is.
+
+    None where a number is near them and is no figure.
+
+    Parameters
+    ----------
+    cell : SheetCell
+    floor, ceiling : Decimal
+        Between which numbers one is near the masses.
+    decimals : int
+        How many decimals it has at least.
+    before : str
+        What stands before the text.
+    """
+    told = [
+        Aside(cells=(written_at(cell, value),), label=label, kind=summary_of(label))
+        for label, value in figures_said(cell.text)
+    ]
+    for label, value in numbers_labelled(cell.text, before=before):
+        shown, _, measure = value.partition(" ")
+        number = Decimal(shown.replace(",", "."))
+        fine = -int(number.as_tuple().exponent) >= decimals or (decimals == 1 and measure_of(measure) in ("g", "mg"))
+        if not fine or not any(floor <= number.scaleb(power) <= ceiling for power in (0, 3, -3)):
+            continue
+        kind, words = summary_of(label), plain_words(label)
+        if _NUMBERED.search(label) or not (kind or not _figures().isdisjoint(words)):
+            return None
+        figure = Aside(cells=(written_at(cell, value),), label=label, kind=kind or "reference")
+        told += [figure] if figure not in told else []
+    return told
+
+
+def _figures() -> frozenset[str]:
+    """The words for figures, and for other masses than those of units."""
+    known = words_known().remark
+    return (known.figure | known.reference) - {"%", "percent"}
 
 
 def _is_unsaved(cell: SheetCell | None) -> bool:
@@ -234,7 +270,8 @@ def _label(view: SheetView, row: int, column: int) -> str:
     """
     texts = (view.text((row, left)).strip("+=: *") for left in range(column - 1, 0, -1) if view.at((row, left)))
     before = next(filter(None, texts), "")
-    numbered = any(number_in(one) is not None for left, one in view.rows[row].items() if left < column)
+    left = [(at, one) for at, one in view.rows[row].items() if at < column and number_in(one) is not None]
+    numbered = any(not summary_of(view.text((row - 1, at))) for at, _ in left)
     alone = view.numbers_below((row, column), within=1) == 0 and not numbered
     over = view.text((row - 1, column)) if alone else ""
     return next((text for text in (before, over) if summary_of(text) in COMPARED), "")
@@ -245,15 +282,11 @@ def first_used(view: SheetView, used: Collection[str]) -> int:
     return next((row for row, cells in view.rows.items() if any(cell.address in used for cell in cells.values())), 0)
 
 
-def _is_range(text: str) -> bool:
-    """Whether a text holds two numbers and no word but units of mass, as limits do."""
-    words = (word for word in plain_words(text) if not any(map(str.isdigit, word)))
-    return len(numbers_told(text)) == 2 and all(map(measure_of, words))
-
-
 def is_plain_fact(text: str) -> bool:
     """Whether a word of a name before a number is known to be about something else than what a unit weighs."""
-    others = _others() | words_known().elsewhere | words_known().plainly | words_known().claimed
+    known = words_known()
+    others = known.remark.figure | known.remark.reference | known.heading.other | known.heading.packed
+    others |= known.elsewhere | known.plainly | known.claimed
     return not any(map(str.isdigit, text)) and not others.isdisjoint(plain_words(text))
 
 

@@ -30,6 +30,9 @@ _NUMBER = re.compile(r"(?:unit|sample|no|nr|id|#)?\s*[.:]?\s*(\d{1,4})\s*[.:)]?"
 # A number with decimals, letters that look like digits among them: "l.5OO".
 _TOLD = re.compile(r"(?<![\w.])[\dOolI]{1,5}[.,][\dOolI]{1,6}(?![\dOolI]|[.,]\d)(?!\s*%)", re.ASCII)
 _LOOKALIKES = str.maketrans("OolI", "0011")
+# What parts what is said in one text, and what joins two numbers that are said of one thing.
+_CLAUSES = re.compile(r"[;,]\s|;")
+_JOINS = frozenset({"", "to", "bis", "a", "\u00e0", "tot", "do", "and", "und", "et", "y", "e", "g", "mg"})
 _FIGURE = re.compile(r"\s*(\D*?)\s*[:=]?\s*(\d{1,5}(?:[.,]\d{1,6})?)\s*([a-z]{1,5})?\.?\s*", re.IGNORECASE | re.ASCII)
 
 
@@ -103,6 +106,17 @@ def unit_number(text: str) -> str:
     return match.group(1) if match else ""
 
 
+def figures_said(text: str) -> list[tuple[str, str]]:
+    """The labels and values of a line that says one or more of a mean, an SD and a count, parted by commas.
+
+    Examples
+    --------
+    >>> figures_said("n = 24, s dev 0.0153 g; Batch 7")
+    [('n', '24'), ('s dev', '0.0153 g')]
+    """
+    return [said for clause in _CLAUSES.split(text) if (said := figure_said(clause))[0]]
+
+
 def figure_said(text: str) -> tuple[str, str]:
     """The label and the value of a line that says a mean, an SD or a count; empty where it says none.
 
@@ -118,6 +132,40 @@ def figure_said(text: str) -> tuple[str, str]:
     counts = summary_of(label) == "count" and not measure and value.isdigit()
     weighs = summary_of(label) in ("mean", "sd") and (measure in ("g", "mg") or not (match.group(3) or value.isdigit()))
     return (label, f"{value} {measure}".strip()) if counts or weighs else ("", "")
+
+
+def numbers_labelled(text: str, *, before: str = "") -> list[tuple[str, str]]:
+    """Each number of a text that may be a mass, with what stands between it and the one before it.
+
+    Parameters
+    ----------
+    text : str
+    before : str
+        What stands before the text, and so before its first number.
+
+    Examples
+    --------
+    >>> numbers_labelled("n = 21, min 1.404 g; Limits 1.906 - 2.106 (30.11.2026)")
+    [('min', '1.404 g'), ('Limits', '1.906'), ('Limits', '2.106')]
+    >>> numbers_labelled("5 % under the mean; unit 21: 1404 mg")
+    [('unit 21', '1404 mg')]
+    """
+    bare = _CLOCK.sub(" ", text)
+    # The sign before the second end of a range is a dash.
+    spans = {match.start(): (match.end(), match.group().translate(_LOOKALIKES)) for match in _TOLD.finditer(bare)}
+    for match in _VALUE.finditer(bare):
+        start = match.start() + len(match.group()) - len(match.group().lstrip("+- \t"))
+        spans[start] = (match.end(), f"{match.group(1).lstrip('+- ')} {match.group(2)}")
+    found, last, label = list[tuple[str, str]](), 0, before
+    for start, (end, value) in sorted(spans.items()):
+        if start < last or not any(map(str.isdigit, bare[start:end])):
+            continue
+        between = _CLAUSES.split(bare[last:start])[-1].strip(" -\u2013(=:\u00b1")
+        # Two ends of a range share what stands before the first.
+        label = label if between.casefold() in _JOINS else between
+        found.append((label, value))
+        last = end
+    return found
 
 
 def is_clock(text: str) -> bool:
