@@ -9,7 +9,7 @@ import re
 from decimal import Decimal
 from enum import StrEnum
 from fractions import Fraction
-from typing import Any
+from typing import Any, Literal
 
 from msgspec import Struct
 
@@ -177,13 +177,15 @@ class Source(Struct, frozen=True, kw_only=True):
 class SetAside(Struct, frozen=True, kw_only=True):
     """Cells among the masses that are no unit, such as a mean: their label, and the number beside it.
 
-    `ours` is what the masses read come to, in the unit of the table, where the file's own mean, SD or count differs.
+    `ours` is what the masses or contents read come to, in the unit of the table, where the file's own mean, SD or
+    count `of` them differs.
     """
 
     cells: str
     what: str
     value: Decimal | None = None
     ours: Decimal | None = None
+    of: Literal["masses", "contents"] = "masses"
 
 
 class ReadBack(Struct, frozen=True, kw_only=True):

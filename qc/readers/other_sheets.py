@@ -147,7 +147,7 @@ def figures_there(table: SheetTable, units: LocatedTable) -> list[Aside]:
         if not about_something_else(view, one.cells) and view.text((row_of(one.cells[0]), one.cells[0].column - 1))
     ]
     means = [number_in(one.cells[0]) for one in found if one.kind == "mean"]
-    usual = float(median(number_in(cell) or 0 for cell in masses)) if masses else None
+    usual = median(float(number_in(cell) or 0) for cell in masses) if masses else None
     if not any(number is not None and _is_near(float(number), usual) for number in means):
         found = [one for one in found if one.kind not in COMPARED]
     there = [[replace(cell, address=placed(table, cell.address)) for cell in one.cells] for one in found]

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from decimal import Decimal
 from itertools import pairwise
 from statistics import fmean, median, pstdev, stdev
+from typing import Literal
 
+from msgspec import Struct
 from msgspec.structs import replace
 
 from qc.batch import ReadBack, SetAside
@@ -25,6 +27,16 @@ from qc.readers.units import UnitRows
 # More digits behind the point than the masses show, with which a figure of ours is written [-].
 _MORE_DIGITS = 2
 _Masses = dict[SheetCell, Decimal]
+
+
+class _Measured(Struct, frozen=True, kw_only=True):
+    """What a figure may be one of: the masses, or the contents of a column, as they stand in the table."""
+
+    what: Literal["masses", "contents"]
+    one: str
+    unit: str
+    values: _Masses
+    letter: str = ""
 
 
 def read_back(units: LocatedTable, rows: UnitRows, found: FoundTable | None, findings: Noted) -> ReadBack:
@@ -50,12 +62,15 @@ def read_back(units: LocatedTable, rows: UnitRows, found: FoundTable | None, fin
     }
     names = [cell for _, entry in rows if (cell := entry.cell("name")) is not None]
     weighed = [unit.name for unit, _ in rows if unit.mass_g is not None or unit.weighed_again_g is not None]
-    mark = _decimal_mark(masses)
+    mark, entries = _decimal_mark(masses), [entry for _, entry in rows]
+    held = [
+        _Measured(what="masses", one="mass", unit="mg" if power else "g", values=masses),
+        *_contents(units, entries),
+    ]
     asides = found.asides if found else ()
-    ours = [_compare(aside, masses, units, mark=mark, findings=findings) for aside in asides]
+    set_aside = [one for aside in asides for one in _set_aside(aside, units, held, mark=mark, findings=findings)]
     for aside in asides:
-        _refuse_unit(aside, asides, [entry for _, entry in rows], units)
-        _tell_contents(aside, [entry for _, entry in rows], units)
+        _refuse_unit(aside, asides, entries, units)
     # A title over the table is a heading too.
     known_by = found.weighed.known_by if found and found.weighed.known_by != "title" else "heading"
     notes = found.notes if found else ()
@@ -72,9 +87,7 @@ def read_back(units: LocatedTable, rows: UnitRows, found: FoundTable | None, fin
         decimal=mark,
         ends=(*weighed[:1], *weighed[-1:]),
         numbered=found is not None and found.numbered,
-        set_aside=tuple(
-            replace(_set_aside(aside, units, masses, mark), ours=one) for aside, one in zip(asides, ours, strict=True)
-        ),
+        set_aside=tuple(set_aside),
         ignored=tuple(replace(one, cells=one.cells.removeprefix(here)) for one in ignored),
     )
 
@@ -92,77 +105,96 @@ def _decimal_mark(masses: _Masses) -> DecimalMark | None:
     return None
 
 
-def _values_of(aside: Aside, units: LocatedTable, masses: _Masses) -> list[SheetCell]:
-    """Its numbers that stand in a column or row of masses; its first number where none does."""
-    # A figure of the contents is held against no mass.
-    contents = {units.letters[name] for name in CONTENTS if name in units.letters}
+def _contents(units: LocatedTable, entries: Sequence[Entry]) -> Iterator[_Measured]:
+    """The contents beside the masses."""
+    for name in (name for name in CONTENTS if name in units.letters):
+        cells = {cell: entry.value(name) for entry in entries if (cell := entry.cell(name)) is not None}
+        values = {cell: value for cell, value in cells.items() if isinstance(value, Decimal)}
+        unit = "mg" if name == "content_mg" else "%"
+        yield _Measured(what="contents", one="content", unit=unit, values=values, letter=units.letters[name])
+
+
+def _set_aside(
+    aside: Aside,
+    units: LocatedTable,
+    held: Sequence[_Measured],
+    *,
+    mark: DecimalMark | None,
+    findings: Noted,
+) -> list[SetAside]:
+    """What was set aside: once for each number that is not ours, or that is held against nothing; else once in all."""
     cells = [cell for cell in aside.cells if number_in(cell) is not None and cell.shown != aside.label]
-    cells = [cell for cell in cells if cell.address.rstrip("0123456789") not in contents]
-    columns, rows = {cell.column for cell in masses}, set(map(row_of, masses))
+    masses, *contents = held
+    # A figure of the contents is held against no mass.
+    told = [(cell, one) for one in contents for cell in cells if cell.address.rstrip("0123456789") == one.letter]
+    cells = [cell for cell in cells if cell not in [other for other, _ in told]]
+    columns, rows = {cell.column for cell in masses.values}, set(map(row_of, masses.values))
     among = [cell for cell in cells if cell.column in columns]
-    return among or [cell for cell in cells if row_of(cell) in rows][:1] or cells[:1]
-
-
-def _set_aside(aside: Aside, units: LocatedTable, masses: _Masses, mark: DecimalMark | None) -> SetAside:
-    values = _values_of(aside, units, masses)
-    value = read_by(values[0], mark) if values else None
-    return SetAside(cells=areas(units.table, aside.cells), what=aside.label, value=value)
+    told = [
+        *((cell, masses) for cell in among or [cell for cell in cells if row_of(cell) in rows] or cells[:1]),
+        *told,
+    ]
+    words = [cell for cell in aside.cells if cell not in cells and cell not in [one for one, _ in told]]
+    parts = []
+    for cell, measured in told:
+        ours = _compare(aside, cell, measured, units, mark=mark, findings=findings)
+        if ours is not None or aside.kind not in COMPARED:
+            where, of = aside.cells if len(told) == 1 else (*words, cell), measured.what
+            parts.append(
+                SetAside(cells=areas(units.table, where), what=aside.label, value=read_by(cell, mark), ours=ours, of=of)
+            )
+    first = read_by(told[0][0], mark) if told else None
+    return parts or [SetAside(cells=areas(units.table, aside.cells), what=aside.label, value=first)]
 
 
 def _compare(
     aside: Aside,
-    masses: _Masses,
+    cell: SheetCell,
+    measured: _Measured,
     units: LocatedTable,
     *,
     mark: DecimalMark | None,
     findings: Noted,
 ) -> Decimal | None:
-    """A notice for each figure of the file that is not ours to its last digit; the first such figure of ours.
+    """A notice for a figure of the file that is not ours to its last digit, and that figure of ours.
 
-    It is held against all masses, those of its column and those of its row: a block may have a mean of its own.
+    It is held against all numbers of its kind, those of its column and those of its row: a block may have its own mean.
     """
-    if aside.kind not in COMPARED or not units.has("mass_g"):
+    theirs, every = read_by(cell, mark), measured.values
+    if aside.kind not in COMPARED or theirs is None:
         return None
-    differs: Decimal | None = None
-    unit = "mg" if units.columns["mass_g"].power else "g"
-    for cell in _values_of(aside, units, masses):
-        theirs = read_by(cell, mark)
-        if theirs is None:
-            continue
-        decimals = decimals_in(cell)
-        half = Decimal("0.5000001").scaleb(-min(decimals, MOST_DECIMALS))
-        stated = measure_in(cell)
-        if aside.kind != "count" and {stated, unit} == {"g", "mg"}:
-            step = 3 if unit == "mg" else -3
-            theirs, half = theirs.scaleb(step), half.scaleb(step)
-        groups = [
-            [value for one, value in masses.items() if one.column == cell.column],
-            [value for one, value in masses.items() if row_of(one) == row_of(cell)],
-            list(masses.values()),
-        ]
-        ours = [(_worked_out(aside.kind, group), len(group)) for group in groups if len(group) > 1]
-        if not ours or any(abs(Decimal(repr(figure)) - theirs) <= half for figure, _ in ours):
-            continue
-        figure, count = ours[0]
-        mine: Decimal | None
-        if aside.kind == "count":
-            said, mine = f"says that there are {theirs.normalize():f} masses, and {count} were read", Decimal(count)
-        else:
-            digits = min(max(map(decimals_in, masses)) + _MORE_DIGITS, MOST_DECIMALS)
-            digits = digits if abs(Decimal(repr(figure)) - theirs) > Decimal(1).scaleb(-digits) else MOST_DECIMALS
-            shown = f"{theirs:f}" if decimals <= digits else f"{theirs:.{digits}f}"
-            word = aside.kind.upper() if aside.kind == "sd" else aside.kind
-            mine = Decimal(f"{figure:.{digits}f}")
-            said = f"is {shown} {unit}, and the {word} of the {count} masses read is {figure:.{digits}f} {unit}"
-        why = ": see whether a mass was changed or missed"
-        if aside.kind == "sd" and any(
-            abs(Decimal(repr(pstdev(map(float, one)))) - theirs) <= half for one in groups if one
-        ):
-            why, mine = "; it is divided by n, not by n - 1", None
-        text = f'The figure beside "{aside.label}" {said}{why}.'
-        findings.remark(units.table, cell.address, text)
-        differs = mine if differs is None else differs
-    return differs
+    decimals, unit = decimals_in(cell), measured.unit
+    half = Decimal("0.5000001").scaleb(-min(decimals, MOST_DECIMALS))
+    if aside.kind != "count" and {measure_in(cell), unit} == {"g", "mg"}:
+        step = 3 if unit == "mg" else -3
+        theirs, half = theirs.scaleb(step), half.scaleb(step)
+    groups = [
+        [value for one, value in every.items() if one.column == cell.column],
+        [value for one, value in every.items() if row_of(one) == row_of(cell)],
+        list(every.values()),
+    ]
+    ours = [(_worked_out(aside.kind, group), len(group)) for group in groups if len(group) > 1]
+    if not ours or any(abs(Decimal(repr(figure)) - theirs) <= half for figure, _ in ours):
+        return None
+    figure, count = ours[0]
+    mine: Decimal | None
+    if aside.kind == "count":
+        said, mine = f"says that there are {theirs.normalize():f} {measured.what}", Decimal(count)
+        said += f", and {count} were read"
+    else:
+        digits = min(max(map(decimals_in, every)) + _MORE_DIGITS, MOST_DECIMALS)
+        digits = digits if abs(Decimal(repr(figure)) - theirs) > Decimal(1).scaleb(-digits) else MOST_DECIMALS
+        shown = f"{theirs:f}" if decimals <= digits else f"{theirs:.{digits}f}"
+        word = aside.kind.upper() if aside.kind == "sd" else aside.kind
+        mine = Decimal(f"{figure:.{digits}f}")
+        said = f"is {shown} {unit}, and the {word} of the {count} {measured.what} read is {figure:.{digits}f} {unit}"
+    why = f": see whether a {measured.one} was changed or missed"
+    if aside.kind == "sd" and any(
+        abs(Decimal(repr(pstdev(map(float, one)))) - theirs) <= half for one in groups if one
+    ):
+        why, mine = "; it is divided by n, not by n - 1", None
+    findings.remark(units.table, cell.address, f'The figure beside "{aside.label}" {said}{why}.')
+    return mine
 
 
 def _refuse_unit(aside: Aside, asides: Sequence[Aside], entries: Sequence[Entry], units: LocatedTable) -> None:
@@ -197,19 +229,6 @@ def _refuse_unit(aside: Aside, asides: Sequence[Aside], entries: Sequence[Entry]
                 found += "weighs" if name == "mass_g" else "holds"
                 mend = "Give it the name of its unit if it is one; if not, write what it is above or below all units"
                 units.refuse_at(cell.address, f"{found}, and no figure of the others", mend)
-
-
-def _tell_contents(aside: Aside, entries: Sequence[Entry], units: LocatedTable) -> None:
-    """A notice for a number that stands among the contents, was set aside and is no figure of them."""
-    for name in (name for name in CONTENTS if units.has(name)):
-        cells = [cell for entry in entries if (cell := entry.cell(name)) is not None and number_in(cell) is not None]
-        columns = {cell.column for cell in cells}
-        for cell in aside.cells:
-            if cell.column in columns and number_in(cell) is not None and not figure_called(cell, cells):
-                text = (
-                    f"{cell.quoted} beside {quoted(aside.label)} stands among the contents, was set aside, and is no "
-                )
-                units.remark(cell.address, f"{text}figure of the {len(cells)} contents read.")
 
 
 def _block(cells: Sequence[SheetCell]) -> list[SheetCell]:

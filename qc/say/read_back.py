@@ -6,6 +6,7 @@ from functools import partial
 from statistics import mean
 
 from qc.batch import Batch, SetAside
+from qc.contents import typed
 from qc.fields.words import summary_of
 from qc.judging.weighed_again import with_counting_masses
 from qc.problems import BY_CALL
@@ -86,7 +87,7 @@ def what_was_left(batch: Batch, *, short: bool = True) -> tuple[str, ...]:
         value = (
             "" if one.value is None or (short and one.ours is None and _is_compared(one)) else f" {as_typed(one.value)}"
         )
-        end = " set aside" if one.ours is None else f", but the masses read have {as_typed(one.ours)}"
+        end = " set aside" if one.ours is None else f", but the {one.of} read have {as_typed(one.ours)}"
         asides.append(f"{one.cells} {shortened(one.what, most=most)}{value}{end}")
     by_call = [f"{one.cells} left out of account by --ignore" for one in read.ignored if one.what == BY_CALL]
     rest = sorted((one for one in read.ignored if one.what != BY_CALL), key=lambda one: not one.said)
@@ -96,18 +97,19 @@ def what_was_left(batch: Batch, *, short: bool = True) -> tuple[str, ...]:
     return (*by_call, *asides[:first], *told[:words], *asides[first:], *told[words:])
 
 
-def _usual(batch: Batch) -> float:
-    """The mean of the masses that count, in the unit of the file; 0 where there are none."""
+def _usual(batch: Batch) -> dict[str, float]:
+    """The mean of the masses that count, in the unit of the file, and that of the contents as they were typed."""
     power = 3 if batch.read is not None and batch.read.mass_unit == "mg" else 0
     masses = [unit.mass_g.scaleb(power) for unit in batch.weighed if unit.mass_g is not None]
-    return float(mean(masses)) if masses else 0.0
+    contents = [value for assay in batch.assays if (value := typed(assay)) is not None]
+    return {of: float(mean(values)) for of, values in (("masses", masses), ("contents", contents)) if values}
 
 
-def _far(one: SetAside, *, usual: float) -> tuple[bool, float]:
-    """Whether a number is unlike a mass, and how near it is to them where it is like one: told in this order."""
-    value = float(one.value or 0)
-    unlike = not (usual and usual / NEAR <= value <= NEAR * usual)
-    return unlike, 0.0 if unlike else -abs(value / usual - 1)
+def _far(one: SetAside, *, usual: dict[str, float]) -> tuple[bool, float]:
+    """Whether a number is unlike those read, and how near it is to them where it is like them: told in this order."""
+    value, middle = float(one.value or 0), usual.get(one.of, 0)
+    unlike = not (middle and middle / NEAR <= value <= NEAR * middle)
+    return unlike, 0.0 if unlike else -abs(value / middle - 1)
 
 
 def _is_compared(one: SetAside) -> bool:

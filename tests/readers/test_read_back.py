@@ -223,14 +223,18 @@ def test_the_masses_that_count_are_read_back(tmp_path: Path, slip: object, check
     assert (str(judge_batch(batch, book=rule_book("ph-eur-2.9.5")).verdict) == "undecided") == (checked is None)
 
 
-def test_a_number_set_aside_among_the_contents_that_is_no_figure_of_them_is_told(book_of: Callable[..., Path]) -> None:
+def test_numbers_set_aside_among_the_contents_are_held_against_them(book_of: Callable[..., Path]) -> None:
     contents = (99.2, 101.1, 98.7, 100.4, 99.9, 100.8, 98.3, 101.6, 99.5, 100.0)
     rows = [[number, round(2 + number / 100, 2), content] for number, content in enumerate(contents, start=1)]
-    path = book_of(Weights=[["Unit", "Mass (g)", "Content (mg)"], *rows, ["Limit", None, 60], ["Mean", None, 99.95]])
+    more = [["Limit", None, 60], ["Mean", 2.055, 99.95], ["Min", 2.01, 68.3], ["n", 10, 11], ["Target", 2.02, 100]]
+    path = book_of(Weights=[["Unit", "Mass (g)", "Content (mg)"], *rows, *more])
     found = read_batch(path, options=ReadOptions(form="suppositories", label_mg=Decimal(100)))
-    assert [(one.where, one.text) for one in found.notices] == [
-        (
-            "Weights!C12",
-            '"60" beside "Limit" stands among the contents, was set aside, and is no figure of the 10 contents read.',
-        )
-    ]
+    assert what_was_left(found) == (
+        "A14, C14 Min 68.3, but the contents read have 98.300",
+        "A15, C15 n 11, but the contents read have 10",
+        "A12, C12 Limit 60 set aside",
+        "A16:B16 Target 2.02 set aside",
+        "A16, C16 Target 100 set aside",
+        "A13:C13 Mean set aside",
+    )
+    assert len(found.notices) == 2

@@ -165,21 +165,21 @@ def beside(
                     kept.setdefault(claim or over, []).append(cell)
                 else:
                     most = max(decimals, 2) if row < first_row else 1
-                    told = masses_told(cell, floor, ceiling, decimals=most, before=before)
-                    if told is None:
+                    said = masses_told(cell, floor, ceiling, decimals=most, before=before)
+                    found.asides.extend(said or ())
+                    if said is None:
                         found.could_be_masses.setdefault("", []).append(cell)
-                    else:
-                        found.asides.extend(told)
-                        found.notes.extend(() if told else [cell])
+                    elif not said:
+                        found.notes.append(cell)
             last[column] = row
             if typed is None:
                 before = before if cell.address in used else cell.typed
                 # A fact, "Mould 2 g" or "Nominal: 2.000 g", heads nothing.
                 above[column] = ("", False) if not heads and (fact or printed_line(cell.typed)) else (cell.typed, heads)
     for cell in texts:
-        told = masses_told(cell, floor, ceiling, decimals=1)
-        found.asides.extend(told or ())
-        if told is None:
+        said = masses_told(cell, floor, ceiling, decimals=1)
+        found.asides.extend(said or ())
+        if said is None:
             found.could_be_masses.setdefault("", []).append(cell)
     for text, every in claimed.items():
         if one := unread(view, text, every, titles=not used, plausible=plausible):

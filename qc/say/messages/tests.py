@@ -9,7 +9,7 @@ from qc.results import Limit, Message, Verdict
 from qc.say.limits import allowed_range, at_most, centre, line, reach, where
 from qc.say.messages import all_words
 from qc.say.names import TEST, VERDICT, in_words
-from qc.say.numbers import fixed, plain_limit
+from qc.say.numbers import as_typed, fixed, plain_limit
 from qc.say.sentences import both_masses
 from qc.say.text import counted, listed, units_named
 
@@ -122,6 +122,27 @@ def masses_differ(*, units: Sequence[str], first: Verdict, second: Verdict) -> s
         f"{units_named(units).capitalize()} weighed twice: by the mass that counts the verdict would be "
         f"“{VERDICT[first]}”, by the other “{VERDICT[second]}”. The test stays open until the reason stands beside the "
         "second mass, and under Checked by somebody other than who weighed."
+    )
+
+
+def assays_differ(
+    *, units: Sequence[str], count: int, alone: Decimal | None, in_mg: bool, first: Verdict, second: Verdict
+) -> str:
+    """Units assayed several times, of which one determination alone gives another verdict."""
+    what = "one determination of each" if alone is None else f"{as_typed(alone)} {'mg' if in_mg else '% of label'}"
+    often = f"{count} times" if len(units) == 1 else "several times each"
+    return (
+        f"{units_named(units).capitalize()} assayed {often}: by the mean of these the verdict would be "
+        f"“{VERDICT[first]}”, by {what} alone “{VERDICT[second]}”. A first result is not averaged away: the test stays "
+        "open until an investigation has found which determinations count."
+    )
+
+
+def which_assay(*, units: Sequence[str]) -> str:
+    """What is asked for where the determinations of units give more than one verdict."""
+    return (
+        f"which determination of {units_named(units)} counts (keep that one on Assay, and write the others with the "
+        "reason under Deviation)"
     )
 
 
