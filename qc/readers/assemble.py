@@ -63,7 +63,7 @@ def batch_from_book(book: Book, *, options: ReadOptions, findings: Noted, source
         assays = read_assays(assay, unit_rows, actives, _only_active(options))
     if units and not bare:
         assays += _contents_beside(units, unit_rows, actives, has_assays=bool(assays))
-    read = read_back(units, unit_rows, found, findings) if units else None
+    read = read_back(units, unit_rows, assay, found, findings) if units else None
     if units:
         _check_measured(units, unit_rows, assays, has_assays=assay is not None or bool(assays))
     if units and batch:

@@ -8,7 +8,7 @@ from msgspec.structs import replace
 
 from qc.fields.field import Field, same_name
 from qc.fields.sheets import ASSAY
-from qc.fields.words import heading_of, plain_words, says_of_label, summary_of, words_known
+from qc.fields.words import heading_of, plain_words, says_of_label, words_known
 from qc.readers.cells import CellKind, SheetCell, SheetRow, SheetTable
 from qc.readers.finding.printed import is_clock
 from qc.readers.finding.view import number_in
@@ -37,7 +37,7 @@ def contents_apart(table: SheetTable, units: LocatedTable, facts: Iterable[Sheet
         unit = next((spot for spot, field in fields.items() if field.attribute == "unit"), 0)
         if not unit or len(fields) != 2:
             continue
-        below = [row for row in table.rows[at + 1 :] if unit in row.cells and not summary_of(row.cells[unit].shown)]
+        below = [row for row in table.rows[at + 1 :] if unit in row.cells]
         nameless = (
             cell
             for row in table.rows[at + 1 :]

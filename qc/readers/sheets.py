@@ -18,7 +18,7 @@ from qc.readers.contents_apart import contents_apart
 from qc.readers.finding.beside import Beside, beside
 from qc.readers.finding.choose import ready
 from qc.readers.finding.find import FoundTable, find_units
-from qc.readers.finding.lines import no_figures, without_mass
+from qc.readers.finding.lines import Aside, no_figures, without_mass
 from qc.readers.finding.set_aside import MEASURED, without_summaries
 from qc.readers.finding.titles import rest_of
 from qc.readers.finding.view import number_in, view_of
@@ -80,8 +80,6 @@ def located_sheets(
     for located in understood:
         view = view_of(located.table)
         beside(view, masses=(), used=_understood(located), plausible=plausible).refuse(view, findings)
-        if located.sheet is ASSAY:
-            _above_contents(located, plausible).refuse(view, findings, options.command, kind="contents")
     found = None
     if searched and not findings.problems:
         found = find_units(
@@ -106,6 +104,9 @@ def located_sheets(
             units.refuse_column("mass_g", said, "Leave out --mass-unit, or mend the heading")
         found = _on_own_layout(units, book, tables.get(BATCH.name), plausible, options)
         tables[BARE_UNITS.name] = found.located
+    if found is not None and ASSAY.name in tables and not findings.problems:
+        tables[ASSAY.name], asides = _own_contents(tables[ASSAY.name], plausible, options)
+        found = replace(found, beside_contents=asides)
     # Nothing is asked where the call says which sheet is meant.
     for table in left if options.sheet is None and not findings.problems else ():
         if found is None:
@@ -115,16 +116,23 @@ def located_sheets(
     return tables, found
 
 
-def _above_contents(assay: LocatedTable, plausible: Plausible) -> Beside:
-    """The numbers over the table of contents that are like them."""
+def _own_contents(
+    table: LocatedTable, plausible: Plausible, options: ReadOptions
+) -> tuple[LocatedTable, tuple[Aside, ...]]:
+    """A sheet Assay without the rows that sum up, and what was set aside; what over it is like contents is refused."""
+    assay, asides = without_summaries(table)
     contents = [cell for entry in assay.entries for name in CONTENTS if (cell := entry.cell(name)) is not None]
-    outside = beside(view_of(assay.table), masses=contents, used=_understood(assay), plausible=plausible)
+    if not contents:
+        return assay, asides
+    view, used = view_of(assay.table), _understood(table)
+    outside = beside(view, masses=contents, used=used, plausible=plausible, texts=no_figures(asides), fewest_decimals=1)
     could = {
         over: above
         for over, cells in outside.could_be_masses.items()
-        if contents and (above := [cell for cell in cells if row_of(cell) < assay.header])
+        if (above := [cell for cell in cells if row_of(cell) < assay.header])
     }
-    return Beside(could_be_masses=could)
+    Beside(could_be_masses=could).refuse(view, assay.findings, options.command, kind="contents")
+    return assay, (*asides, *outside.asides)
 
 
 def _without_contents(

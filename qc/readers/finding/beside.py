@@ -86,6 +86,7 @@ def beside(
     plausible: Plausible = USUAL_MASS_G,
     texts: Iterable[SheetCell] = (),
     like: Sequence[SheetCell] = (),
+    fewest_decimals: int = 2,
 ) -> Beside:
     """What stands outside a table.
 
@@ -106,6 +107,8 @@ def beside(
         Texts of rows without a mass: a mass that stands in one of them belongs elsewhere.
     like : sequence of SheetCell
         The masses of another sheet, where this one has none.
+    fewest_decimals : int
+        How many decimals a number has at least that is told in a text over the table.
     """
     # Beside no masses no number is near them.
     values = [number for cell in masses or like if (number := number_in(cell)) is not None] or [Decimal(-1)]
@@ -164,8 +167,8 @@ def beside(
                     kept = found.could_be_masses if could else claimed if claim else found.ignored
                     kept.setdefault(claim or over, []).append(cell)
                 else:
-                    most = max(decimals, 2) if row < first_row else 1
-                    said = masses_told(cell, floor, ceiling, decimals=most, before=before)
+                    fewest = max(decimals, fewest_decimals) if row < first_row else 1
+                    said = masses_told(cell, floor, ceiling, decimals=fewest, before=before)
                     found.asides.extend(said or ())
                     if said is None:
                         found.could_be_masses.setdefault("", []).append(cell)

@@ -40,6 +40,8 @@ class FoundTable(Struct, frozen=True, kw_only=True):
         The unit of mass, the decimal mark, and how they are known.
     asides : tuple of Aside
         The cells that were set aside, such as a mean under the masses.
+    beside_contents : tuple of Aside
+        The same on the sheet Assay.
     notes : sequence of SheetCell
         Texts of the sheet that say nothing of a unit.
     numbered : bool
@@ -51,6 +53,7 @@ class FoundTable(Struct, frozen=True, kw_only=True):
     located: LocatedTable
     weighed: WeighedIn
     asides: tuple[Aside, ...] = ()
+    beside_contents: tuple[Aside, ...] = ()
     notes: Sequence[SheetCell] = ()
     numbered: bool = False
     batch: str = ""

@@ -1,0 +1,144 @@
+"""The figures of a file, its own mean or count, held against what was read; limits and the like are told by value."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from decimal import Decimal
+from statistics import fmean, pstdev, stdev
+from typing import Literal
+
+from msgspec import Struct
+
+from qc.batch import SetAside
+from qc.readers.assays import CONTENTS
+from qc.readers.cells import Noted, SheetCell, SheetTable, areas, row_of
+from qc.readers.finding.figures import COMPARED, MOST_DECIMALS
+from qc.readers.finding.lines import Aside
+from qc.readers.finding.view import decimals_in, measure_in, number_in, read_by
+from qc.readers.located import Entry, LocatedTable
+from qc.readers.options import DecimalMark
+
+# More digits behind the point than the masses show, with which a figure of ours is written [-].
+_MORE_DIGITS = 2
+
+
+class Measured(Struct, frozen=True, kw_only=True):
+    """What a figure may be one of: the masses, or the contents of a column, as they stand in the table."""
+
+    what: Literal["masses", "contents"]
+    one: str
+    unit: str
+    values: dict[SheetCell, Decimal]
+    letter: str = ""
+
+
+def contents_in(units: LocatedTable, entries: Sequence[Entry]) -> Iterator[Measured]:
+    """The contents beside the masses."""
+    for name in (name for name in CONTENTS if name in units.letters):
+        cells = {cell: entry.value(name) for entry in entries if (cell := entry.cell(name)) is not None}
+        values = {cell: value for cell, value in cells.items() if isinstance(value, Decimal)}
+        unit = "mg" if name == "content_mg" else "%"
+        yield Measured(what="contents", one="content", unit=unit, values=values, letter=units.letters[name])
+
+
+def held_against(
+    aside: Aside, table: SheetTable, held: Sequence[Measured], *, mark: DecimalMark | None, findings: Noted
+) -> list[SetAside]:
+    """What was set aside: once for each number that is not ours, or that is held against nothing; else once in all.
+
+    Parameters
+    ----------
+    aside : Aside
+    table : SheetTable
+        On which it stands.
+    held : sequence of Measured
+        The masses or contents read on that sheet, first those that a number of no column of theirs belongs to.
+    mark : str or None
+        The decimal mark of the masses.
+    findings : Noted
+        Gets a notice for each figure that is not ours.
+    """
+    numbers = [cell for cell in aside.cells if number_in(cell) is not None and cell.shown != aside.label]
+    letters = {one.letter: one for one in held[1:]}
+    # A figure of the contents is held against no mass.
+    of_others = [(cell, letters[letter]) for cell in numbers if (letter := _letter(cell)) in letters]
+    rest = [cell for cell in numbers if _letter(cell) not in letters]
+    columns, rows = {cell.column for cell in held[0].values}, set(map(row_of, held[0].values))
+    among = [cell for cell in rest if cell.column in columns] or [cell for cell in rest if row_of(cell) in rows]
+    told = [*((cell, held[0]) for cell in among or rest[:1]), *of_others]
+    words = [cell for cell in aside.cells if cell not in numbers]
+    parts = []
+    for cell, measured in told:
+        ours = _compare(aside, cell, measured, table, mark=mark, findings=findings)
+        if ours is not None or aside.kind not in COMPARED:
+            where = areas(table, aside.cells if len(told) == 1 else (*words, cell))
+            value = read_by(cell, mark)
+            parts.append(SetAside(cells=where, what=aside.label, value=value, ours=ours, of=measured.what))
+    first = read_by(told[0][0], mark) if told else None
+    return parts or [SetAside(cells=areas(table, aside.cells), what=aside.label, value=first, of=held[0].what)]
+
+
+def _letter(cell: SheetCell) -> str:
+    return cell.address.rstrip("0123456789")
+
+
+def _compare(
+    aside: Aside,
+    cell: SheetCell,
+    measured: Measured,
+    table: SheetTable,
+    *,
+    mark: DecimalMark | None,
+    findings: Noted,
+) -> Decimal | None:
+    """A notice for a figure of the file that is not ours to its last digit, and that figure of ours.
+
+    It is held against all numbers of its kind, those of its column and those of its row: a block may have its own mean.
+    """
+    theirs, every = read_by(cell, mark), measured.values
+    if aside.kind not in COMPARED or theirs is None:
+        return None
+    decimals, unit = decimals_in(cell), measured.unit
+    half = Decimal("0.5000001").scaleb(-min(decimals, MOST_DECIMALS))
+    if aside.kind != "count" and {measure_in(cell), unit} == {"g", "mg"}:
+        step = 3 if unit == "mg" else -3
+        theirs, half = theirs.scaleb(step), half.scaleb(step)
+    groups = [
+        [value for one, value in every.items() if one.column == cell.column],
+        [value for one, value in every.items() if row_of(one) == row_of(cell)],
+        list(every.values()),
+    ]
+    ours = [(_worked_out(aside.kind, group), len(group)) for group in groups if len(group) > 1]
+    if not ours or any(abs(Decimal(repr(figure)) - theirs) <= half for figure, _ in ours):
+        return None
+    figure, count = ours[0]
+    mine: Decimal | None
+    if aside.kind == "count":
+        said, mine = f"says that there are {theirs.normalize():f} {measured.what}", Decimal(count)
+        said += f", and {count} were read"
+    else:
+        digits = min(max(map(decimals_in, every)) + _MORE_DIGITS, MOST_DECIMALS)
+        digits = digits if abs(Decimal(repr(figure)) - theirs) > Decimal(1).scaleb(-digits) else MOST_DECIMALS
+        shown = f"{theirs:f}" if decimals <= digits else f"{theirs:.{digits}f}"
+        word = aside.kind.upper() if aside.kind == "sd" else aside.kind
+        mine = Decimal(f"{figure:.{digits}f}")
+        said = f"is {shown} {unit}, and the {word} of the {count} {measured.what} read is {figure:.{digits}f} {unit}"
+    why = f": see whether a {measured.one} was changed or missed"
+    if aside.kind == "sd" and any(
+        abs(Decimal(repr(pstdev(map(float, one)))) - theirs) <= half for one in groups if one
+    ):
+        why, mine = "; it is divided by n, not by n - 1", None
+    findings.remark(table, cell.address, f'The figure beside "{aside.label}" {said}{why}.')
+    return mine
+
+
+def _worked_out(kind: str, values: Sequence[Decimal]) -> float:
+    floats = [float(value) for value in values]
+    worked_out: dict[str, Callable[[list[float]], float]] = {
+        "mean": fmean,
+        "sd": stdev,
+        "count": len,
+        "least": min,
+        "greatest": max,
+    }
+    return float(worked_out[kind](floats))
