@@ -178,7 +178,7 @@ class SetAside(Struct, frozen=True, kw_only=True):
     """Cells among the masses that are no unit, such as a mean: their label, and the number beside it.
 
     `ours` is what the masses or contents read come to, in the unit of the table, where the file's own mean, SD or
-    count `of` them differs.
+    count `of` them differs; `said` are the words beside the label where no number stands there.
     """
 
     cells: str
@@ -186,6 +186,7 @@ class SetAside(Struct, frozen=True, kw_only=True):
     value: Decimal | None = None
     ours: Decimal | None = None
     of: Literal["masses", "contents"] = "masses"
+    said: str = ""
 
 
 class ReadBack(Struct, frozen=True, kw_only=True):

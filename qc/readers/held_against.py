@@ -75,7 +75,9 @@ def held_against(
             value = read_by(cell, mark)
             parts.append(SetAside(cells=where, what=aside.label, value=value, ours=ours, of=measured.what))
     first = read_by(told[0][0], mark) if told else None
-    return parts or [SetAside(cells=areas(table, aside.cells), what=aside.label, value=first, of=held[0].what)]
+    said = "" if told else " ".join(cell.shown for cell in words if cell.shown != aside.label)
+    whole = SetAside(cells=areas(table, aside.cells), what=aside.label, value=first, of=held[0].what, said=said)
+    return parts or [whole]
 
 
 def _letter(cell: SheetCell) -> str:

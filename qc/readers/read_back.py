@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from decimal import Decimal
 from itertools import pairwise
 from statistics import median
@@ -10,12 +10,14 @@ from statistics import median
 from msgspec.structs import replace
 
 from qc.batch import ReadBack
+from qc.fields.words import every_word, plain_words
 from qc.problems import IgnoredCells, quoted
 from qc.readers.assays import CONTENTS
 from qc.readers.cells import CellKind, Noted, SheetCell, areas, placed, row_of
 from qc.readers.finding.figures import COMPARED, figure_called
 from qc.readers.finding.find import FoundTable
 from qc.readers.finding.lines import NEAR, Aside
+from qc.readers.finding.printed import is_clock
 from qc.readers.finding.view import is_open, number_in
 from qc.readers.held_against import Measured, contents_in, held_against
 from qc.readers.located import Entry, LocatedTable
@@ -72,8 +74,11 @@ def read_back(
     known_by = found.weighed.known_by if found and found.weighed.known_by != "title" else "heading"
     notes = found.notes if found else ()
     ignored = [one.ignored for one in findings.notices if one.ignored is not None]
-    if notes:
-        ignored.append(IgnoredCells(cells=areas(table, notes), what="text"))
+    first, labels = min(map(row_of, masses), default=0), {aside.label for aside in asides}
+    told = [cell for cell in dict.fromkeys(notes) if row_of(cell) >= first and _may_tell(cell, labels)]
+    ignored += [IgnoredCells(cells=cell.address, what="text", said=cell.quoted) for cell in told]
+    if titles := [cell for cell in notes if cell not in told]:
+        ignored.append(IgnoredCells(cells=areas(table, titles), what="text"))
     here = placed(table, "") + "!"
     return ReadBack(
         sheet=table.sheet,
@@ -87,6 +92,13 @@ def read_back(
         set_aside=tuple(set_aside),
         ignored=tuple(replace(one, cells=one.cells.removeprefix(here)) for one in ignored),
     )
+
+
+def _may_tell(cell: SheetCell, labels: Collection[str]) -> bool:
+    """Whether a text below or beside the first mass may be about a unit: several words, and not all known for plain."""
+    words = plain_words(cell.shown)
+    text = cell.kind is CellKind.TEXT and not is_clock(cell.typed) and cell.shown not in labels
+    return text and len(words) > 1 and not {*words} <= every_word()
 
 
 def _decimal_mark(masses: _Masses) -> DecimalMark | None:

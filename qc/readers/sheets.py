@@ -272,7 +272,10 @@ def _on_own_layout(
     asides += tuple(
         aside for aside in outside.asides if aside.cells[0].address in below or (others and aside.kind == "reference")
     )
-    return FoundTable(located=units, weighed=weighed, asides=asides)
+    # What stands under a heading that is not known is told with its column.
+    alone = {row.number for row in units.table.rows if used.isdisjoint(cell.address for cell in row.cells.values())}
+    notes = [cell for cell in outside.notes if cell.address in below and row_of(cell) in alone] if others else ()
+    return FoundTable(located=units, weighed=weighed, asides=asides, notes=notes)
 
 
 def _facts_in_a_row(table: LocatedTable) -> LocatedTable:

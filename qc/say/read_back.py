@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from functools import partial
 from statistics import mean
 
 from qc.batch import Batch, SetAside
@@ -24,6 +23,8 @@ _KNOWN_BY = {
 # How long the names of a file and a sheet and the cells may be in a short line, down to the shortest [characters].
 ROOMS = ((28, 20, 24), (20, 14, 16), (12, 10, 12))
 LONGEST_WHAT, LONGEST_TOLD, MOST_DOUBTFUL = 40, 200, 2
+# Digits behind the point of a number that a formula of the file worked out.
+MOST_SHOWN = 6
 
 
 def what_was_read(
@@ -79,22 +80,29 @@ def what_was_left(batch: Batch, *, short: bool = True) -> tuple[str, ...]:
     if read is None:
         return ()
     most = LONGEST_WHAT if short else LONGEST_TOLD
-    # The file's own mean, SD or count that is not ours comes first, with ours: a mass was changed or missed.
-    asides = []
-    # Of the others first what lies far from the masses, as no limit or target does.
-    far = partial(_far, usual=_usual(batch))
-    for one in sorted(read.set_aside, key=lambda one: (one.ours is None, _is_compared(one), *far(one))):
-        value = (
-            "" if one.value is None or (short and one.ours is None and _is_compared(one)) else f" {as_typed(one.value)}"
-        )
-        end = " set aside" if one.ours is None else f", but the {one.of} read have {as_typed(one.ours)}"
-        asides.append(f"{one.cells} {shortened(one.what, most=most)}{value}{end}")
+    # The file's own mean, SD or count that is not ours comes first, with ours: a mass was changed or missed. Of all
+    # these what lies far from the masses, as no limit or target does.
+    usual = _usual(batch)
+    in_order = sorted(read.set_aside, key=lambda one: (one.ours is None, _is_compared(one), *_far(one, usual=usual)))
+    asides = [_set_aside(one, short=short, most=most) for one in in_order]
     by_call = [f"{one.cells} left out of account by --ignore" for one in read.ignored if one.what == BY_CALL]
     rest = sorted((one for one in read.ignored if one.what != BY_CALL), key=lambda one: not one.said)
     told = [f"{one.cells} {shortened(one.said or one.what, most=most)} ignored" for one in rest]
     words = sum(one.said != "" for one in rest)
     first = sum(one.ours is not None or not _is_compared(one) for one in read.set_aside)
     return (*by_call, *asides[:first], *told[:words], *asides[first:], *told[words:])
+
+
+def _set_aside(one: SetAside, *, short: bool, most: int) -> str:
+    """Cells, label and number or words of what was set aside; in a short line no figure that is ours."""
+    value = ""
+    if one.value is not None and not (short and one.ours is None and _is_compared(one)):
+        fine = -int(one.value.as_tuple().exponent) > MOST_SHOWN
+        value = as_typed(round(one.value, MOST_SHOWN) if fine else one.value)
+    said = f'"{shortened(one.said, most=most)}"' if one.said else value
+    end = "set aside" if one.ours is None else f"but the {one.of} read have {as_typed(one.ours)}"
+    what = f"{one.cells} {shortened(one.what, most=most)} {said}".strip()
+    return f"{what} {end}" if one.ours is None else f"{what}, {end}"
 
 
 def _usual(batch: Batch) -> dict[str, float]:
@@ -107,14 +115,16 @@ def _usual(batch: Batch) -> dict[str, float]:
 
 def _far(one: SetAside, *, usual: dict[str, float]) -> tuple[bool, float]:
     """Whether a number is unlike those read, and how near it is to them where it is like them: told in this order."""
-    value, middle = float(one.value or 0), usual.get(one.of, 0)
-    unlike = not (middle and middle / NEAR <= value <= NEAR * middle)
+    value, middle = float(one.value or 0), float(one.ours or usual.get(one.of, 0))
+    if one.ours is not None:
+        return False, -abs(value / middle - 1) if middle else 0.0
+    unlike = "%" in one.what or not (middle and middle / NEAR <= value <= NEAR * middle)
     return unlike, 0.0 if unlike else -abs(value / middle - 1)
 
 
 def _is_compared(one: SetAside) -> bool:
     """Whether a number that was set aside is a figure that is held against ours, or none at all."""
-    return one.value is None or summary_of(one.what) in COMPARED
+    return (one.value is None and not one.said) or summary_of(one.what) in COMPARED
 
 
 def never_cut(batch: Batch) -> int:

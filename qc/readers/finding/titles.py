@@ -86,8 +86,9 @@ def rest_of(
         form = options.form or entered
         # What heads a number is about that number.
         refuse_contradictions(view, masses=masses, ignored=outside.ignored, findings=findings)
+        labels_told = {aside.label for aside in outside.asides}
         heads = {cell.address for cell in outside.notes if (one := _value_beside(view, cell)) and _is_value(one)}
-        notes = [cell for cell in outside.notes if cell.address not in heads]
+        notes = [cell for cell in outside.notes if cell.address not in heads and cell.typed not in labels_told]
         refuse_said_of_some(view, masses=masses, notes=[*notes, *labels], call=options.command, findings=findings)
         refuse_other_facts(view, outside.notes, masses=len(masses), form=form, options=options, findings=findings)
     addresses = {cell.address for cell in masses}
