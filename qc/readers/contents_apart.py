@@ -2,18 +2,21 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 
 from msgspec.structs import replace
 
 from qc.fields.field import Field, same_name
 from qc.fields.sheets import ASSAY
-from qc.fields.words import heading_of, plain_words, says_of_label, words_known
+from qc.fields.words import batch_or_place, heading_of, plain_words, says_of_label, words_known
 from qc.readers.cells import CellKind, SheetCell, SheetRow, SheetTable
 from qc.readers.finding.printed import is_clock
 from qc.readers.finding.view import number_in
 from qc.readers.located import LocatedTable
 
+# A product with its strength, and of how many words such a title is at most.
+_STRENGTH, MOST_WORDS = re.compile(r"\d\s*m?g\b", re.ASCII), 6
 _MEASURES = {"name": "", "content_mg": "mg", "content_percent": "%"}
 
 
@@ -47,6 +50,9 @@ def contents_apart(table: SheetTable, units: LocatedTable, facts: Iterable[Sheet
         if any(number_in(cell) is not None for cell in nameless):
             return None
         ours = {row.cells[unit].address for row in below if same_name(row.cells[unit].shown) in names}
+        # The title names the product where the masses have none.
+        if not any(_products(one) for one in (units.table, *facts)):
+            ours |= _products(table)
         strange = _words(table, but=ours) - _plainly() - set[str]().union(*map(_words, (units.table, *facts)))
         cells = {
             spot: replace(cell, text=fields[spot].heading if spot in fields else cell.text)
@@ -74,6 +80,19 @@ def _words(table: SheetTable, but: Iterable[str] = ()) -> set[str]:
         cell.typed for cell in cells if cell.address not in but and number_in(cell) is None and not is_clock(cell.typed)
     ]
     return {word for text in (table.sheet, *texts) for word in plain_words(text)}
+
+
+def _products(table: SheetTable) -> set[str]:
+    """The addresses of titles that name a product: a strength and a word for its units, and no batch."""
+    cells = [cell for row in table.rows for cell in row.cells.values() if cell.kind is CellKind.TEXT]
+    return {
+        cell.address
+        for cell in cells
+        if _STRENGTH.search(cell.typed)
+        and not words_known().heading.unit.isdisjoint(words := plain_words(cell.typed))
+        and len(words) <= MOST_WORDS
+        and not batch_or_place(words)
+    }
 
 
 def _plainly() -> frozenset[str]:

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from decimal import Decimal
+from itertools import pairwise
 from statistics import median
 
 from msgspec.structs import replace
 
 from qc.fields.field import Plausible, near_heading, same_name
-from qc.fields.sheets import BARE_UNITS, SHEETS
+from qc.fields.sheets import ASSAY, BARE_UNITS, SHEETS
 from qc.fields.words import heading_of, plain_words, summary_of, words_known
 from qc.problems import quoted
 from qc.readers.assays import CONTENTS
@@ -19,7 +20,7 @@ from qc.readers.finding.beside import beside, is_plain_fact, tells_masses
 from qc.readers.finding.candidate import Candidate
 from qc.readers.finding.candidates import candidates_of
 from qc.readers.finding.choose import one_batch, ready
-from qc.readers.finding.figures import COMPARED, FINE
+from qc.readers.finding.figures import COMPARED, FEWEST_TO_COMPARE, FINE, last_digit
 from qc.readers.finding.lines import Aside
 from qc.readers.finding.printed import printed_line
 from qc.readers.finding.set_aside import MEASURED
@@ -103,14 +104,18 @@ def refuse_about_units(
     table: SheetTable, units: LocatedTable, assay: LocatedTable | None, options: ReadOptions, findings: Noted
 ) -> None:
     """Refuse numbers behind the names of units, or like their contents, on a sheet that was left out."""
-    contents = [
-        number
+    contents = {
+        (same_name(name.shown), number)
         for located in filter(None, (units, assay))
         for entry in located.entries
-        for name in CONTENTS
-        if (cell := entry.cell(name)) is not None and (number := number_in(cell)) is not None
-    ]
-    for cell in _few_weights(table, float(median(contents))) if contents else ():
+        for attribute in CONTENTS
+        if (name := entry.cell("unit" if located.sheet is ASSAY else "name")) is not None
+        and (cell := entry.cell(attribute)) is not None
+        and (number := number_in(cell)) is not None
+    }
+    usual = float(median(number for _, number in contents)) if contents else None
+    other = _other_contents(table, contents, usual)
+    for cell in other or _few_weights(table, usual, fine=1):
         found = f"{cell.quoted} is like what the units hold, and was not read"
         mend = "Put it beside its unit; or judge the sheet of the units by itself: "
         mend += ready(options, f"--sheet {in_quotes(units.table.name)}")
@@ -163,8 +168,29 @@ def _heads_units(cell: SheetCell) -> bool:
     )
 
 
-def _few_weights(table: SheetTable, usual: float | None) -> list[SheetCell]:
-    """The first number of a sheet of few that weighs like the units of another, and is no figure with a label."""
+def _other_contents(
+    table: SheetTable, contents: Collection[tuple[str, Decimal]], usual: float | None
+) -> list[SheetCell]:
+    """The first of a list of contents behind the names of units that is another one than the unit's own."""
+    view, names = view_of(table), {name for name, _ in contents}
+    rows = [list(cells.values()) for cells in view.rows.values()]
+    pairs = [(name, cell) for cells in rows for name, cell in pairwise(cells) if same_name(name.shown) in names]
+    like = [(name, cell) for name, cell in pairs if _is_near(float(number_in(cell) or 0), usual)]
+    if len(like) < FEWEST_TO_COMPARE or about_something_else(view, [cell for _, cell in like]):
+        return []
+    return [cell for name, cell in like if not _is_one_of(cell, same_name(name.shown), contents)][:1]
+
+
+def _is_one_of(cell: SheetCell, name: str, contents: Collection[tuple[str, Decimal]]) -> bool:
+    """Whether a number is a content of a unit to its last digit."""
+    return any(unit == name and abs(float(own - (number_in(cell) or 0))) <= last_digit(cell) for unit, own in contents)
+
+
+def _few_weights(table: SheetTable, usual: float | None, *, fine: int = FINE - 1) -> list[SheetCell]:
+    """The first number of a sheet of few that weighs like the units of another, and is no figure with a label.
+
+    From `fine` decimals on a number behind a name is none of other things.
+    """
     view = view_of(table)
     cells = [cell for row in view.rows.values() for cell in row.values()]
     numbers = [cell for cell in cells if decimals_in(cell) and _is_near(float(number_in(cell) or 0), usual)]
@@ -172,11 +198,11 @@ def _few_weights(table: SheetTable, usual: float | None) -> list[SheetCell]:
     printed = [cell for cell in texts if (line := printed_line(cell.text)) and _is_near(float(line.grams), usual)]
     half, twice = Decimal((usual or 0) / 2), Decimal(2 * (usual or 0))
     printed += [cell for cell in texts if tells_masses(cell, half, twice, decimals=2)]
-    like = [cell for cell in numbers or printed if not _is_labelled(view, cell)]
+    like = [cell for cell in numbers or printed if not _is_labelled(view, cell, fine=fine)]
     return [] if len(like) > _FEW or not like or about_something_else(view, like) else like[:1]
 
 
-def _is_labelled(view: SheetView, cell: SheetCell) -> bool:
+def _is_labelled(view: SheetView, cell: SheetCell, *, fine: int) -> bool:
     """Whether a word before a number, or over it, says what it is: nothing that may name a unit."""
     row, column = row_of(cell), cell.column
     before = next((view.text((row, at)) for at in range(column - 1, 0, -1) if view.text((row, at))), "")
@@ -184,7 +210,7 @@ def _is_labelled(view: SheetView, cell: SheetCell) -> bool:
     counted = any(number_in(one) is not None for at, one in view.rows[row].items() if at < column)
     over = "" if counted else view.text((row - 1, column))
     # A name under a heading is one of a table of other things, of what went into the melt.
-    named = before.isalpha() and (over != "" or decimals_in(cell) < FINE - 1) and heading_of(before) is None
+    named = before.isalpha() and (over != "" or decimals_in(cell) < fine) and heading_of(before) is None
     return named or summary_of(before) != "" or any(text and is_plain_fact(text) for text in (before, over))
 
 

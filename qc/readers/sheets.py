@@ -65,6 +65,8 @@ def located_sheets(
             if known or (options.sheet is not None and searched):
                 continue
             others.append(table)
+        elif sheet is ASSAY and ASSAY.name not in first and _names_units_otherwise(table):
+            others.append(table)
         elif (earlier := first.setdefault(sheet.name, table)) is not table:
             again = f'the {sheet.name} sheet stands again, after "{earlier.sheet or earlier.file}" of {earlier.file}'
             findings.refuse(table, "", found=again, mend="Keep one of the two")
@@ -155,6 +157,13 @@ def _without_contents(
         if left:
             findings.ignore(table, areas(table, left), "Titles and figures here were ignored.", cells=left, what="text")
     return [one for one in rest if one is not table]
+
+
+def _names_units_otherwise(table: SheetTable) -> bool:
+    """Whether a sheet Assay has its contents under one of our headings, and its units under another."""
+    row = header_row(table, ASSAY)
+    known = set() if row is None else {field.attribute for field in known_fields(row, ASSAY).values()}
+    return "unit" not in known and known == known & {*CONTENTS} and len(known) == 1
 
 
 def _with_batch_of(book: Book, options: ReadOptions, findings: Noted) -> ReadOptions:
@@ -263,6 +272,7 @@ def _on_own_layout(
         facts=facts,
         findings=units.findings,
         options=options,
+        contents=[cell for entry in units.entries for name in CONTENTS if (cell := entry.cell(name)) is not None],
     )
     # Above the headings our own sheet shows figures of its test sample.
     if others := not any(plain(table.name) == plain(INSTRUCTIONS_SHEET) for table in book.tables):

@@ -15,6 +15,7 @@ from qc.fields.field import Field, Plausible, plain, same_name
 from qc.fields.sheets import BARE_UNITS
 from qc.fields.words import balance_sign, plain_words
 from qc.problems import quoted
+from qc.readers.assays import CONTENTS
 from qc.readers.cells import CellKind, Noted, SheetCell, SheetTable, row_of
 from qc.readers.finding.beside import Beside
 from qc.readers.finding.candidate import Candidate
@@ -119,6 +120,7 @@ def find_units(
         findings=findings,
         options=options,
         labels=[cell for line in candidate.units for cell in line.texts],
+        contents=[cell for line in candidate.units for name in CONTENTS if (cell := line.cells.get(name)) is not None],
         batch=_batch_of(candidate) or options.batch or "",
         apart={same_name(one.label) for one in here} - {same_name(candidate.label)},
     )

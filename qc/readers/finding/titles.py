@@ -39,6 +39,7 @@ def rest_of(
     batch: str = "",
     apart: Collection[str] = (),
     labels: Sequence[SheetCell] = (),
+    contents: Sequence[SheetCell] = (),
 ) -> Beside:
     """What of a sheet is no part of the table; refused where it could be, or where it speaks against the masses.
 
@@ -66,6 +67,8 @@ def rest_of(
         The titles of other tables on the sheet, which were told apart from it.
     labels : sequence of SheetCell
         The texts before the masses that are under no heading of their own.
+    contents : sequence of SheetCell
+        What the units hold, beside their masses.
     """
     texts = list(texts)
     outside = beside(view, masses=masses, used=used, plausible=plausible, texts=texts)
@@ -80,7 +83,7 @@ def rest_of(
         ignored = [cell for cells in outside.ignored.values() for cell in cells]
         labels_of = {cell.address: view.text((row_of(cell), cell.column - 1)) for cell in ignored}
         rest = [one for one in ignored if not (summary_of(labels_of[one.address]) and "%" in labels_of[one.address])]
-        refuse_unaccounted(view, masses=masses, rest=rest, call=options.command, findings=findings)
+        refuse_unaccounted(view, masses=masses, rest=rest, call=options.command, findings=findings, contents=contents)
         refuse_groups(view, masses=masses, notes=[*outside.notes, *labels], call=options.command, findings=findings)
         entered = facts.entries[0].value("dosage_form") if facts else None
         form = options.form or entered

@@ -29,6 +29,7 @@ def refuse_unaccounted(
     call: str,
     findings: Noted,
     what: str = "masses",
+    contents: Sequence[SheetCell] = (),
 ) -> None:
     """Refuse what may be contents or masses of the units, all of it in one message; a list of words would never do.
 
@@ -44,9 +45,11 @@ def refuse_unaccounted(
     findings : Noted
     what : str
         What stands in the place of the masses: the contents of a sheet Assay.
+    contents : sequence of SheetCell
+        What the units hold, beside their masses.
     """
     lines = lines_beside(view, masses, rest)
-    told = [(heading, cells) for heading, cells, own in lines if not _is_plain(heading, cells, own)]
+    told = [(heading, cells) for heading, cells, own in lines if not _is_plain(heading, cells, own, contents)]
     if not told:
         return
     heads = ", ".join(quoted(heading) if heading else "no heading" for heading, _ in told)
@@ -76,7 +79,9 @@ def lines_beside(
         yield heading, cells, [mass_at[at(cell)] for cell in cells]
 
 
-def _is_plain(heading: str, cells: Sequence[SheetCell], masses: Sequence[SheetCell]) -> bool:
+def _is_plain(
+    heading: str, cells: Sequence[SheetCell], masses: Sequence[SheetCell], contents: Sequence[SheetCell]
+) -> bool:
     """Whether numbers are plainly neither masses nor contents: by the heading, or as they count or are worked out."""
     values = [_value(cell) for cell in cells]
     if what_it_says(heading) == "content":
@@ -89,8 +94,8 @@ def _is_plain(heading: str, cells: Sequence[SheetCell], masses: Sequence[SheetCe
     if "%" in heading and median(map(abs, values)) <= MOST_DEVIATION:
         return True
     others = known.heading.other | known.heading.packed | known.remark.figure | known.elsewhere | known.plainly
-    middle = median(map(_value, masses))
-    if all(middle / NEAR <= value <= NEAR * middle for value in values):
+    middles = [median(map(_value, one)) for one in (masses, contents) if one]
+    if any(all(middle / NEAR <= value <= NEAR * middle for value in values) for middle in middles):
         # What weighs like the units was weighed, on "Balance 2", by another "Operator" or as a "Check".
         if not known.remark.again.isdisjoint(words):
             return _is_worked_out(cells, masses)
