@@ -7,10 +7,21 @@ from collections.abc import Iterator, Sequence
 from itertools import pairwise
 
 from qc.fields.field import same_name
-from qc.fields.words import batch_or_place, heading_of, meant_by, measure_of, plain_words, summary_of, words_known
+from qc.fields.words import (
+    batch_or_place,
+    every_word,
+    heading_of,
+    meant_by,
+    measure_of,
+    plain_words,
+    summary_of,
+    words_known,
+)
 
 # A short text without a word for masses is about them where it begins as a qualification: "with foil".
 SHORTEST_SENTENCE, LONGEST_VOID, SHORTEST_NAME = 4, 6, 3
+# Of how many words a person's name is at most, with a preposition before it.
+LONGEST_NAME = 4
 _NUMBER = re.compile(r"[-+\u00b1\u2212~]?\d[\w.,%]*")
 _FACT = re.compile(r"\d\s*(?:%|m?g\b)|\d[.,]\d", re.IGNORECASE)
 _PART = re.compile(r"\s[-\u2013\u2014]\s|[:;,()\[\]/|\n]")
@@ -72,6 +83,20 @@ def other_masses(text: str, *, count: int) -> str:
         word for part in parts if any(map(_is_noun, part)) for word in _unknown(part, count) if word not in fact | net
     ]
     return _as_typed(text, unknown)
+
+
+def may_tell(text: str) -> bool:
+    """Whether a text may say something of units: several words, not all known for plain, and more than who signed.
+
+    Examples
+    --------
+    >>> [may_tell(one) for one in ("13 replaced by a new one", "Standard deviation", "Checked by: A. Moe", "Seal")]
+    [True, False, False, False]
+    """
+    words = plain_words(text.replace("_", " "))
+    who = words_known().remark.who
+    signed = bool(words) and words[0] in who and len({*words} - who) <= LONGEST_NAME
+    return len(words) > 1 and not signed and not {*words} <= every_word()
 
 
 def measures_said(text: str) -> set[str]:

@@ -65,6 +65,7 @@ class _Words(Struct, frozen=True, kw_only=True):
     joining: frozenset[str]
     counted: frozenset[str]
     plainly: frozenset[str]
+    of_a_standard: frozenset[str]
     form: frozenset[str]
 
 

@@ -10,6 +10,7 @@ from typing import Literal
 from msgspec import Struct
 
 from qc.batch import SetAside
+from qc.fields.remarks import may_tell
 from qc.readers.assays import CONTENTS
 from qc.readers.cells import Noted, SheetCell, SheetTable, areas, row_of
 from qc.readers.finding.figures import COMPARED, MOST_DECIMALS
@@ -76,8 +77,10 @@ def held_against(
             parts.append(SetAside(cells=where, what=aside.label, value=value, ours=ours, of=measured.what))
     first = read_by(told[0][0], mark) if told else None
     said = "" if told else " ".join(cell.shown for cell in words if cell.shown != aside.label)
-    whole = SetAside(cells=areas(table, aside.cells), what=aside.label, value=first, of=held[0].what, said=said)
-    return parts or [whole]
+    # A remark among the rows says all that it is.
+    remark = not (told or said or aside.kind) and may_tell(aside.label)
+    what, said = ("", aside.label) if remark else (aside.label, said)
+    return parts or [SetAside(cells=areas(table, aside.cells), what=what, value=first, of=held[0].what, said=said)]
 
 
 def _letter(cell: SheetCell) -> str:

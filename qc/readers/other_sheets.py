@@ -211,6 +211,7 @@ def _is_labelled(view: SheetView, cell: SheetCell, *, fine: int) -> bool:
     over = "" if counted else view.text((row - 1, column))
     # A name under a heading is one of a table of other things, of what went into the melt.
     named = before.isalpha() and (over != "" or decimals_in(cell) < fine) and heading_of(before) is None
+    named = named or not words_known().of_a_standard.isdisjoint(plain_words(before))
     return named or summary_of(before) != "" or any(text and is_plain_fact(text) for text in (before, over))
 
 

@@ -10,7 +10,7 @@ from statistics import median
 from msgspec.structs import replace
 
 from qc.batch import ReadBack
-from qc.fields.words import every_word, plain_words
+from qc.fields.remarks import may_tell
 from qc.problems import IgnoredCells, quoted
 from qc.readers.assays import CONTENTS
 from qc.readers.cells import CellKind, Noted, SheetCell, areas, placed, row_of
@@ -75,7 +75,7 @@ def read_back(
     notes = found.notes if found else ()
     ignored = [one.ignored for one in findings.notices if one.ignored is not None]
     first, labels = min(map(row_of, masses), default=0), {aside.label for aside in asides}
-    told = [cell for cell in dict.fromkeys(notes) if row_of(cell) >= first and _may_tell(cell, labels)]
+    told = [cell for cell in dict.fromkeys(notes) if row_of(cell) >= first and _is_remark(cell, labels)]
     ignored += [IgnoredCells(cells=cell.address, what="text", said=cell.quoted) for cell in told]
     if titles := [cell for cell in notes if cell not in told]:
         ignored.append(IgnoredCells(cells=areas(table, titles), what="text"))
@@ -94,11 +94,10 @@ def read_back(
     )
 
 
-def _may_tell(cell: SheetCell, labels: Collection[str]) -> bool:
-    """Whether a text below or beside the first mass may be about a unit: several words, and not all known for plain."""
-    words = plain_words(cell.shown)
+def _is_remark(cell: SheetCell, labels: Collection[str]) -> bool:
+    """Whether a text below or beside the first mass may be about a unit."""
     text = cell.kind is CellKind.TEXT and not is_clock(cell.typed) and cell.shown not in labels
-    return text and len(words) > 1 and not {*words} <= every_word()
+    return text and may_tell(cell.shown)
 
 
 def _decimal_mark(masses: _Masses) -> DecimalMark | None:

@@ -65,7 +65,7 @@ def located_sheets(
             if known or (options.sheet is not None and searched):
                 continue
             others.append(table)
-        elif sheet is ASSAY and ASSAY.name not in first and _names_units_otherwise(table):
+        elif ASSAY.name not in first and _names_units_otherwise(table):
             others.append(table)
         elif (earlier := first.setdefault(sheet.name, table)) is not table:
             again = f'the {sheet.name} sheet stands again, after "{earlier.sheet or earlier.file}" of {earlier.file}'
@@ -161,7 +161,7 @@ def _without_contents(
 
 def _names_units_otherwise(table: SheetTable) -> bool:
     """Whether a sheet Assay has its contents under one of our headings, and its units under another."""
-    row = header_row(table, ASSAY)
+    row = header_row(table, ASSAY) if plain(table.name) == plain(ASSAY.name) else None
     known = set() if row is None else {field.attribute for field in known_fields(row, ASSAY).values()}
     return "unit" not in known and known == known & {*CONTENTS} and len(known) == 1
 
@@ -193,7 +193,8 @@ def _to_search(book: Book, options: ReadOptions, findings: Noted) -> list[SheetT
     if named := [table for table in book.tables if _holds_units(table, book, options)]:
         own = options.batch is None and not options.cells and _has_own_headings(named[0])
         return [] if own else named[:1]
-    others = [table for table in book.tables if plain(table.name) not in {*SHOWN_ONLY, *SHEETS}]
+    known = {*SHOWN_ONLY, *SHEETS}
+    others = [table for table in book.tables if plain(table.name) not in known or _names_units_otherwise(table)]
     if options.sheet_name is not None and book.tables:
         calls = " or ".join(ready(options, f"--sheet {in_quotes(table.name)}") for table in others)
         found = f'there is no sheet "{options.sheet_name}"'

@@ -77,7 +77,9 @@ def _check_notes(table: LocatedTable, rows: UnitRows) -> None:
             found = f"the note of unit {unit.name} tells a mass, {said.quoted}"
             mend = "Put what was weighed again under Weighed again (g), or say in words what the note says"
             table.refuse(entry, "note", found, mend)
-    if noted:
+    # What is said of all alike tells none apart.
+    alike = len(noted) == len(masses) > 1 and len({unit.note for unit, _ in noted}) == 1
+    if noted and not alike:
         words = "; ".join(f"unit {unit.name}, {quoted(unit.note or '')}" for unit, _ in noted[:_MOST_NOTES])
         words += f"; and {len(noted) - _MOST_NOTES} more" if len(noted) > _MOST_NOTES else ""
         text = f"Read the notes on units that count: {words}. They change no verdict: what does not count stands under "

@@ -101,7 +101,7 @@ def _set_aside(one: SetAside, *, short: bool, most: int) -> str:
         value = as_typed(round(one.value, MOST_SHOWN) if fine else one.value)
     said = f'"{shortened(one.said, most=most)}"' if one.said else value
     end = "set aside" if one.ours is None else f"but the {one.of} read have {as_typed(one.ours)}"
-    what = f"{one.cells} {shortened(one.what, most=most)} {said}".strip()
+    what = " ".join(filter(None, (one.cells, shortened(one.what, most=most), said)))
     return f"{what} {end}" if one.ours is None else f"{what}, {end}"
 
 

@@ -18,11 +18,12 @@ SHORT = 3
 MOST_BEGIN = 0.6
 _WORD = re.compile(r"[^\W\d_]{3,}|\s\(")
 _BEGIN, _DIGITS = re.compile(r"[^\W\d_]{2,}"), re.compile(r"\d+")
+_ROMAN = re.compile(r"(?=.)X{0,4}(?:IX|IV|V?I{0,3})|(?=.)x{0,4}(?:ix|iv|v?i{0,3})")
 _COUNTED = re.compile(r"[^\W\d_]{0,2}\d+[.)]?\s?[^\W\d_]{0,2}")
 
 
 class UnitNames(Struct, frozen=True, kw_only=True):
-    """How the units of a table are named: whether most bear a digit, are short, whole, wordless; how they begin."""
+    """How the units of a table are named: whether most bear a digit, are short, whole, wordless, Roman; their begin."""
 
     any: bool
     numbered: bool
@@ -30,6 +31,7 @@ class UnitNames(Struct, frozen=True, kw_only=True):
     short: bool
     whole: bool
     wordless: bool
+    roman: bool
 
     @classmethod
     def of(cls, names: Sequence[str]) -> UnitNames:
@@ -44,12 +46,14 @@ class UnitNames(Struct, frozen=True, kw_only=True):
             short=short > MOST_BEGIN * len(names),
             whole=sum(map(str.isdigit, names)) > MOST_BEGIN * len(names),
             wordless=sum(_WORD.search(name) is None for name in names) > MOST_BEGIN * len(names),
+            roman=sum(_ROMAN.fullmatch(name) is not None for name in names) > MOST_BEGIN * len(names),
         )
 
     def figure(self, label: SheetCell) -> str:
         """What kind of figure a label heads, as `summary_of` says; empty where it heads none."""
         # A single letter is a figure's sign only beside units that bear numbers, or no names at all.
         told = self.numbered or not self.any or len(label.shown.strip(" :=")) > 1
+        told = told and not (self.roman and _ROMAN.fullmatch(label.shown))
         return summary_of(label.shown) if told else ""
 
     def is_remark(self, line: FoundLine) -> bool:
@@ -63,6 +67,8 @@ class UnitNames(Struct, frozen=True, kw_only=True):
         """Whether a name is not like the others: it may be a target, a check weight, a figure worked out."""
         if name.isdecimal():
             return False
+        if self.roman:
+            return _ROMAN.fullmatch(name) is None
         if self.numbered and not has_digit(name):
             return True
         if (self.whole and not _COUNTED.fullmatch(name.strip())) or (self.wordless and _WORD.search(name)):

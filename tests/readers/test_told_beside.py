@@ -1,0 +1,167 @@
+"""What stands outside the table and is no unit: each number with its label and value, or the file is refused."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from decimal import Decimal
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from qc.problems import InputProblems
+from qc.readers.finding.printed import numbers_labelled
+from qc.readers.options import ReadOptions
+from qc.readers.read import read_batch
+from qc.say.read_back import never_cut, what_was_left
+
+BookOf = Callable[..., Path]
+MASSES = [round(2.1 + (number * 7 % 24 - 12) / 500, 3) for number in range(1, 21)]
+LIST: list[list[Any]] = [[number, mass] for number, mass in enumerate(MASSES, start=1)]
+HEAD = ["No", "Mass (g)"]
+CONTENTS: list[list[Any]] = [[number, 99 + number % 4 / 2] for number in range(1, 11)]
+OPTIONS = ReadOptions(form="suppositories", label_mg=Decimal(100))
+
+
+def said(path: Path) -> str:
+    """What refuses the file; else what its shortest answer says of what was left."""
+    try:
+        batch = read_batch(path, options=OPTIONS)
+    except InputProblems as refused:
+        return "refused: " + " ".join(map(str, refused.problems))
+    return " | ".join(what_was_left(batch)[: never_cut(batch)])
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "unit 21: 1.404 g, 30 % too light",
+        "Zäpfchen 21 1,404 g = 70 %",
+        "1 St. unter 10 % (1,404 g), verworfen",
+        "±5 %; unit 21: 1.404 g",
+        "unit 13: 1.404 g, limit 1.995 g",
+        "Limits 1.995-2.205; 21: 1.404",
+        "target 2.1 g; got 1.404 g",
+        "Balance ME204: 1.404 g",
+        "13: 1404 mg instead of 2107 mg",
+    ],
+)
+def test_a_mass_in_a_text_is_asked_whatever_figures_stand_beside_it(book_of: BookOf, text: str) -> None:
+    assert said(book_of(Sheet1=[HEAD, *LIST, [], [text]])).startswith("refused")
+
+
+@pytest.mark.parametrize(
+    "text", ["Mean 2.1003 g, min 1.404 g", "n = 21, min 1.404 g, max 2.144 g", "RSD 6.8 %, min 1.404 g"]
+)
+@pytest.mark.parametrize("below", [True, False])
+def test_figures_in_a_text_are_held_against_ours(book_of: BookOf, text: str, below: bool) -> None:
+    path = book_of(Sheet1=[HEAD, *LIST, [], [text]] if below else [[text], [], HEAD, *LIST])
+    assert "min 1.404, but the masses read have 2.07800" in said(path)
+
+
+def test_what_parts_two_numbers_of_a_text_is_no_label() -> None:
+    assert numbers_labelled("Limits ± 5 %: 1.905 – 2.105 g") == [("Limits ± 5 %", "1.905"), ("Limits ± 5 %", "2.105 g")]
+    assert numbers_labelled("1.905 to 2.105", before="Grenzen") == [("Grenzen", "1.905"), ("Grenzen", "2.105")]
+    assert numbers_labelled("7: 1,404 g am 12.11.2026, 50 %") == [("7", "1,404 g")]
+
+
+@pytest.mark.parametrize("label", ["Control", "Standard", "Blank", "Tare", "Target", "Min (unit 21)", "Median"])
+@pytest.mark.parametrize("place", ["above", "beside", "below", "sheet"])
+def test_a_number_under_a_known_word_is_told_wherever_it_stands(book_of: BookOf, label: str, place: str) -> None:
+    beside = [
+        [*row, None, *more] for row, more in zip([HEAD, *LIST], [[], [], [label, 1.404], *[[]] * 18], strict=True)
+    ]
+    sheets = {
+        "above": {"Sheet1": [[label, 1.404], [], HEAD, *LIST]},
+        "beside": {"Sheet1": beside},
+        "below": {"Sheet1": [HEAD, *LIST, [], [label, 1.404]]},
+        "sheet": {"Sheet1": [HEAD, *LIST], "Summary": [["Mean", 2.1001], ["Upper limit", 2.205], [label, 1.404]]},
+    }
+    answer = said(book_of(**sheets[place]))
+    assert f"{label} 1.404 set aside" in answer or answer.startswith("refused"), answer
+
+
+@pytest.mark.parametrize("above", [True, False])
+def test_figures_with_their_labels_in_one_row_are_held_against_ours(book_of: BookOf, above: bool) -> None:
+    figures: list[list[Any]] = [["Mean", "SD", "Min", "Max", "n"], [2.1001, 0.0138, 1.404, 2.144, 21]]
+    answer = said(book_of(Sheet1=[*figures, [], HEAD, *LIST] if above else [HEAD, *LIST, [], *figures]))
+    assert "Min 1.404, but the masses read have 2.07800" in answer
+    assert "n 21, but the masses read have 20" in answer
+
+
+def test_of_several_contradictions_the_gravest_stands_first(book_of: BookOf) -> None:
+    rows = [HEAD, *LIST, ["Mean", 2.0995], ["SD", 0.0138], ["Max", 2.145], ["Min", 1.404]]
+    assert said(book_of(Sheet1=rows)).startswith("A25:B25 Min 1.404")
+
+
+@pytest.mark.parametrize("number", [1404, 14.04, 140.4, -1.404, "1404", "0.001404 kg"])
+def test_a_number_without_a_name_is_asked_in_any_unit_and_with_any_slip(book_of: BookOf, number: Any) -> None:
+    assert "could be masses" in said(book_of(Sheet1=[[None, None, None, number], [], HEAD, *LIST]))
+
+
+@pytest.mark.parametrize("line", ["    -1.404 g", "Standard 1.404 g", "Min 1.404 g", "Target 1.404 g"])
+@pytest.mark.parametrize("at", [0, 6, 20])
+def test_no_line_of_a_print_out_with_names_is_silent(tmp_path: Path, line: str, at: int) -> None:
+    lines = [f"{number:>3}  {mass:.3f} g" for number, mass in LIST]
+    lines.insert(at, line)
+    path = tmp_path / "print.txt"
+    path.write_text("\n".join(lines) + "\n")
+    assert "1.404" in said(path)
+
+
+def test_a_result_in_words_is_told(book_of: BookOf) -> None:
+    assert 'Result "FAIL" set aside' in said(book_of(Sheet1=[HEAD, *LIST, ["Result", "FAIL"]]))
+
+
+@pytest.mark.parametrize(
+    "text", ["one unit far too light, not listed", "13 ersetzt durch neues", "only the best are listed"]
+)
+def test_a_text_below_the_masses_is_told_by_what_it_says(book_of: BookOf, text: str) -> None:
+    assert text in said(book_of(Sheet1=[HEAD, *LIST, [], [text]]))
+
+
+@pytest.mark.parametrize("head", ["Control (mg)", "Check (mg)", "Kontrolle (mg)", "Blank (mg)"])
+def test_a_second_column_like_the_contents_is_asked(book_of: BookOf, head: str) -> None:
+    rows = [[*row, 99 + row[0] % 3, 68.3 if row[0] == 7 else 99.5] for row in LIST]
+    assert said(book_of(Sheet1=[[*HEAD, "Content (mg)", head], *rows])).startswith("refused")
+
+
+@pytest.mark.parametrize("sheet", ["Assay", "Gehalt"])
+@pytest.mark.parametrize("head", ["Unit", "No."])
+def test_figures_of_contents_are_held_against_them_on_their_own_sheet(book_of: BookOf, sheet: str, head: str) -> None:
+    rows = [[head, "Content (mg)"], *CONTENTS, ["Mean", 99.75], ["Min", 68.3]]
+    answer = said(book_of(Masses=[["Zinc suppositories 100 mg"], HEAD, *LIST], **{sheet: rows}))
+    assert f"{sheet}!A13:B13 Min 68.3, but the contents read have 99.000" in answer
+
+
+@pytest.mark.parametrize("title", [["Control", 68.3], ["Recovery", 68.3], ["unit 3 first gave 68.3 mg"]])
+def test_what_stands_over_the_contents_is_told_or_asked(book_of: BookOf, title: list[Any]) -> None:
+    assert "68.3" in said(book_of(Masses=[HEAD, *LIST], Assay=[title, [], ["Unit", "Content (mg)"], *CONTENTS]))
+
+
+def test_other_contents_on_a_sheet_without_headings_are_asked_and_the_same_are_not(book_of: BookOf) -> None:
+    assay = [["Unit", "Content (mg)"], *CONTENTS]
+    other = [*CONTENTS[:9], [10, 68.3]]
+    assert "68.3" in said(book_of(Units=[["Unit", "Mass (g)"], *LIST], Assay=assay, X=other))
+    assert not said(book_of(Units=[["Unit", "Mass (g)"], *LIST], Assay=assay, X=CONTENTS)).startswith("refused")
+    assert "68.3" in said(book_of(Units=[["Unit", "Mass (g)"], *LIST], Assay=assay, OOS=[["rejected", 68.3]]))
+    assert not said(book_of(Units=[["Unit", "Mass (g)"], *LIST], Assay=assay, HPLC=[["Purity (%)", 99.8]]))
+
+
+@pytest.mark.parametrize("sheet", ["Gehalt", "Teneur", "Contenido"])
+def test_contents_under_a_title_with_the_product_are_read(book_of: BookOf, sheet: str) -> None:
+    title, head = ["Zinc suppositories 100 mg"], ["Nr.", "Gehalt (mg)"]
+    batch = read_batch(book_of(Masses=[HEAD, *LIST], **{sheet: [title, head, *CONTENTS]}), options=OPTIONS)
+    assert len(batch.assays) == 10
+    of_another = [["Zinc suppositories 100 mg, batch 7"], head, *CONTENTS]
+    assert said(book_of(Masses=[HEAD, *LIST], **{sheet: of_another})).startswith("refused")
+
+
+def test_units_may_bear_roman_numbers(book_of: BookOf) -> None:
+    tens = ("", "X")
+    ones = ("I", "II", "III", "IV", "V", "VI", "VII", "VIII", "IX", "X")
+    names = [ten + one for ten in tens for one in ones]
+    rows = [[name, mass] for name, mass in zip(names, MASSES, strict=True)]
+    batch = read_batch(book_of(Sheet1=[HEAD, *rows, ["Mean", 2.1001]]), options=OPTIONS)
+    assert [unit.name for unit in batch.weighed] == names
+    assert said(book_of(Sheet1=[HEAD, *rows, ["Test", 2.1001]])).startswith("refused")
