@@ -23,7 +23,7 @@ from qc.readers.options import DecimalMark
 _MORE_DIGITS = 2
 
 
-class Measured(Struct, frozen=True, kw_only=True):
+class ReadNumbers(Struct, frozen=True, kw_only=True):
     """What a figure may be one of: the masses, or the contents of a column, as they stand in the table."""
 
     what: Literal["masses", "contents"]
@@ -33,17 +33,17 @@ class Measured(Struct, frozen=True, kw_only=True):
     letter: str = ""
 
 
-def contents_in(units: LocatedTable, entries: Sequence[Entry]) -> Iterator[Measured]:
+def contents_in(units: LocatedTable, entries: Sequence[Entry]) -> Iterator[ReadNumbers]:
     """The contents beside the masses."""
     for name in (name for name in CONTENTS if name in units.letters):
         cells = {cell: entry.value(name) for entry in entries if (cell := entry.cell(name)) is not None}
         values = {cell: value for cell, value in cells.items() if isinstance(value, Decimal)}
         unit = "mg" if name == "content_mg" else "%"
-        yield Measured(what="contents", one="content", unit=unit, values=values, letter=units.letters[name])
+        yield ReadNumbers(what="contents", one="content", unit=unit, values=values, letter=units.letters[name])
 
 
 def held_against(
-    aside: Aside, table: SheetTable, held: Sequence[Measured], *, mark: DecimalMark | None, findings: Noted
+    aside: Aside, table: SheetTable, held: Sequence[ReadNumbers], *, mark: DecimalMark | None, findings: Noted
 ) -> list[SetAside]:
     """What was set aside: once for each number that is not ours, or that is held against nothing; else once in all.
 
@@ -52,7 +52,7 @@ def held_against(
     aside : Aside
     table : SheetTable
         On which it stands.
-    held : sequence of Measured
+    held : sequence of ReadNumbers
         The masses or contents read on that sheet, first those that a number of no column of theirs belongs to.
     mark : str or None
         The decimal mark of the masses.
@@ -90,7 +90,7 @@ def _letter(cell: SheetCell) -> str:
 def _compare(
     aside: Aside,
     cell: SheetCell,
-    measured: Measured,
+    measured: ReadNumbers,
     table: SheetTable,
     *,
     mark: DecimalMark | None,

@@ -19,7 +19,7 @@ from qc.readers.finding.find import FoundTable
 from qc.readers.finding.lines import NEAR, Aside
 from qc.readers.finding.printed import is_clock
 from qc.readers.finding.view import is_open, number_in
-from qc.readers.held_against import Measured, contents_in, held_against
+from qc.readers.held_against import ReadNumbers, contents_in, held_against
 from qc.readers.located import Entry, LocatedTable
 from qc.readers.options import DecimalMark
 from qc.readers.typed_number import written
@@ -59,7 +59,7 @@ def read_back(
     weighed = [unit.name for unit, _ in rows if unit.mass_g is not None or unit.weighed_again_g is not None]
     mark, entries = _decimal_mark(masses), [entry for _, entry in rows]
     held = [
-        Measured(what="masses", one="mass", unit="mg" if power else "g", values=masses),
+        ReadNumbers(what="masses", one="mass", unit="mg" if power else "g", values=masses),
         *contents_in(units, entries),
     ]
     asides = found.asides if found else ()
