@@ -151,7 +151,13 @@ def _told(judged: JudgedBatch) -> dict[str, Iterable[Message | str]]:
         "Weighed again": corrected(judged),
         worst.TITLE: worst.of_each_quantity(judged),
         "What to do now": judged.next_steps,
-        "In the pour": (*judged.mould_findings, pour.sentence) if pour is not None and pour.sentence else (),
+        "In the pour": ()
+        if pour is None or not pour.sentence
+        else (
+            *judged.mould_findings,
+            pour.sentence,
+            *dict.fromkeys(words(one) for trend in pour.trend.called for one in trend.not_excluded),
+        ),
         "Which units to assay": (listed.sentence,) if listed is not None and listed.random_units else (),
         "Likeliest causes": (
             *(f"{named_causes(one)} [{', '.join(one.ids)}]" for one in likeliest(judged)),

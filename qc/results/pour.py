@@ -63,6 +63,12 @@ class PourTrend(Struct, frozen=True, kw_only=True):
     concentration: Mapping[str, Trend] = field(default_factory=dict)
 
     @property
+    def called(self) -> tuple[Trend, ...]:
+        """The series of which a change is called, clear or possible."""
+        every = (self.mass, *self.content.values(), *self.concentration.values())
+        return tuple(one for one in every if one.flag in (TrendFlag.CLEAR, TrendFlag.POSSIBLE))
+
+    @property
     def clearly_changed(self) -> tuple[str | None, ...]:
         """What clearly changed along the pour: None for the mass, then the actives whose content did."""
         series = ((None, self.mass), *self.content.items())

@@ -7,6 +7,7 @@ from decimal import Decimal
 import pytest
 from msgspec.structs import replace
 
+import qc
 from qc.batch import Batch, ReadBack, Source, Unit
 from qc.cli.terminal import short_summary, summary
 from qc.problems import IgnoredCells
@@ -110,3 +111,16 @@ def test_what_was_read_takes_two_lines_and_says_how_much_more_there_is(name: str
     listed = summary(replace(judged(), batch=batch))
     assert all(f"{one.cells} column 'Colour' ignored" in listed for one in ignored)
     assert ("--full" in first[-1]) == (left > sum(one.cells in first[-1] for one in ignored))
+
+
+def test_a_change_that_is_called_names_what_it_cannot_be_told_from() -> None:
+    """Moulds that were not entered, a drift of the balance, neighbours alike for another reason: no test tells them."""
+    units = tuple(
+        Unit(name=str(at), mass_g=Decimal(2000 + 3 * at + at * 7 % 5) / 1000, pour_order=at) for at in range(1, 25)
+    )
+    found = qc.judge(Batch(dosage_form="suppository", units=units))
+    said = " ".join(summary(found.judged).split())
+    excluded = found.as_dict()["pour_trend"]["mass"]["not_excluded"]
+    assert len(excluded) == 3
+    assert all(one in said for one in excluded)
+    assert "Slow swings of fill or temperature cannot be excluded" in said

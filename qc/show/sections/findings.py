@@ -58,8 +58,7 @@ def pour_order(judged: JudgedBatch) -> tuple[Section, ...]:
         )
         if part and part not in told
     )
-    called = any(trend.flag in (TrendFlag.CLEAR, TrendFlag.POSSIBLE) for _, trend in series)
-    compared = [words(message("pour.any_shape"))] if called else []
+    compared = [words(message("pour.any_shape"))] if found.called else []
     return section("pour-order", "What happened over the pour", changes, *lines(*compared, *said))
 
 
