@@ -197,9 +197,9 @@ class Followed(Struct, frozen=True, kw_only=True):
     beyond: tuple[int, ...]
     levels: tuple[int, ...]
     seen: tuple[int, ...]
-    level: float = 0.0
-    spread: float = 0.0
-    free: int = 0
+    level: float
+    spread: float
+    free: int
 
     def outlook(self, score: float) -> float:
         """The value that the next batch lies below with the probability of a normal score, if nothing changes."""

@@ -119,7 +119,6 @@ def other_forms(node: ast.AST) -> Iterator[ast.AST]:
             if len(args) == 2 and not alike and not any(isinstance(one, ast.Starred) for one in args):
                 yield changed(args=args[::-1])
             for at, word in enumerate(keywords):
-                # That two sequences are of one length is an assertion.
                 if word.arg not in (None, "strict"):
                     yield changed(keywords=[*keywords[:at], *keywords[at + 1 :]])
         case ast.Dict(keys=keys):
@@ -151,6 +150,9 @@ def places(tree: ast.AST) -> Iterator[tuple[ast.AST, str, int | None]]:
             continue
         # That a record is frozen and named by keyword is for the type checker.
         if isinstance(tree, ast.ClassDef) and field == "keywords":
+            continue
+        # That two sequences are of one length is an assertion.
+        if isinstance(tree, ast.keyword) and tree.arg == "strict":
             continue
         for at, one in enumerate(value) if isinstance(value, list) else [(None, value)]:
             if not isinstance(one, ast.AST) or isinstance(one, ast.Assert | ast.JoinedStr):

@@ -142,6 +142,15 @@ def test_batches_stand_in_the_order_in_which_they_were_made_and_a_review_takes_i
     assert len(within(made, first="2026-01", last="2026-01").batches) == 3
 
 
+def test_a_review_of_some_days_tells_what_was_superseded_of_their_batches_alone() -> None:
+    again = [batch(day, judged_at="2026-02-01") for day in ("3", "5", "9")]
+    (made,) = found(*map(batch, ("3", "5", "9")), *again)
+    part = within(made, first="2026-01-05", last="2026-01-05")
+    assert [one.later for one in part.superseded] == [again[1]]
+    assert [one.later.number for one in within(made, first="2026-01-05", last="").superseded] == ["5", "9"]
+    assert len(within(made, first="", last="2026-01-05").superseded) == 2
+
+
 def test_a_confirmed_cause_stands_beside_its_batch() -> None:
     one = batch("1")
     (made,) = found(one, Confirmed(result_sha256=one.result_sha256, number="1", cause="uneven-fill"))

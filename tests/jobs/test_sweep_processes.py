@@ -159,6 +159,23 @@ class TestOneThatJudges:
             assert judges.judged(task()) == []
         assert len(begun) == 2
 
+    def test_whose_time_ends_as_its_line_comes_is_late(self, monkeypatch: pytest.MonkeyPatch) -> None:
+        class AsTheLineComes:
+            def __init__(self, seconds: float, end: Callable[[], None]) -> None:
+                self.join, self.seconds = end, seconds
+
+            def start(self) -> None:
+                assert self.daemon
+
+            def cancel(self) -> None:
+                """Too late: it ends the process while the line is read."""
+
+        ended: list[str] = []
+        child: Any = SimpleNamespace(kill=lambda: ended.append("killed"))
+        monkeypatch.setattr(judging, "Timer", AsTheLineComes)
+        assert judging._next_line(child, io.BytesIO(b"line\n"), 7) == (b"line\n", True)
+        assert ended == ["killed"]
+
     def test_that_ended_before_it_was_asked_is_a_row(
         self, children: Callable[..., list[Child]], monkeypatch: pytest.MonkeyPatch
     ) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import errno
 import hashlib
+import json
 import os
 from collections.abc import Callable
 from contextlib import AbstractContextManager
@@ -14,6 +15,9 @@ from typing import Any
 import openpyxl
 import pytest
 
+from qc.batch import Superseded
+from qc.document import as_text
+from qc.jobs.check import check_batch
 from qc.jobs.seal import call_of
 from qc.jobs.sweep import reports as under_test
 from qc.jobs.sweep.judging import Answer, Task, judge_input
@@ -61,6 +65,54 @@ def test_a_batch_that_cannot_be_judged_is_a_row_of_its_name_and_takes_no_other_a
     assert good.sha256 == hashlib.sha256(text.encode()).hexdigest()
 
 
+def test_each_document_is_that_of_a_check_of_its_sheet_and_batch(tmp_path: Path) -> None:
+    book = openpyxl.Workbook()
+    for place, name in enumerate(("week 1", "week 2")):
+        sheet = book.worksheets[0] if not place else book.create_sheet()
+        sheet.title = name
+        sheet.append(["Batch", "Unit", "Mass (g)"])
+        for one in ("B-1", "B-2"):
+            for unit in range(1, 6):
+                sheet.append([one, unit, 2 + unit / 1000])
+    book.save(tmp_path / "year.xlsx")
+    answers = judged(tmp_path / "year.xlsx")
+    assert [(row.sheet, row.batch) for row, _ in answers] == [
+        *((sheet, one) for sheet in ("week 1", "week 2") for one in ("B-1", "B-2")),
+    ]
+    for row, text in answers:
+        picked = ReadOptions(form="suppositories", sheet=row.sheet, batch=row.batch)
+        assert text == as_text(check_batch(tmp_path / "year.xlsx", options=picked).document)
+
+
+@pytest.mark.parametrize("given", [None, "ph-eur-2.9.5"])
+def test_the_rules_of_a_call_go_before_those_that_a_file_names(given: str | None, tmp_path: Path) -> None:
+    book = openpyxl.Workbook()
+    units, sheet = book.worksheets[0], book.create_sheet("Batch")
+    units.title = "Units"
+    for row in (["Unit", "Mass (g)"], *([unit, 2 + unit / 1000] for unit in range(1, 21))):
+        units.append(row)
+    # What the call names is not looked up in the file, where a name may be wrong.
+    for row in (["Field", "Value"], ["Rules", "br" if given is None else "no such rules"]):
+        sheet.append(row)
+    book.save(tmp_path / "a.xlsx")
+    ((row, text),) = judged(tmp_path / "a.xlsx", call=call_of(ReadOptions(form="suppositories"), rules=given))
+    assert row.problem == ""
+    assert json.loads(text)["rule_set"] == (given or "br")
+
+
+def test_a_report_beside_a_file_shares_its_name_with_no_other_batch(
+    table: Path, reports: list[tuple[Path, bool]]
+) -> None:
+    bare = table.with_name("bare.csv")
+    bare.write_text("Unit,Mass (g)\n" + "".join(f"{n},2.0{n:02d}\n" for n in range(1, 21)))
+    beside = {"beside": True, "reports": True, "out": str(table.parent)}
+    judged(Path("bare.csv"), **beside)
+    (table.parent / "reports" / "BARE").mkdir(parents=True)
+    judged(Path("bare.csv"), **beside)
+    digest = hashlib.sha256(b"bare").hexdigest()[:8]
+    assert [place.name for place, _ in reports] == ["bare", f"bare-{digest}"]
+
+
 def test_a_report_of_a_sweep_is_named_by_batch_input_and_number(table: Path, reports: list[tuple[Path, bool]]) -> None:
     _, (row, _) = judged(table, reports=True)
     digest = hashlib.sha256(table.read_bytes()).hexdigest()[:8]
@@ -71,6 +123,18 @@ def test_a_report_of_a_sweep_is_named_by_batch_input_and_number(table: Path, rep
     bare.write_text("Unit,Mass (g)\n" + "".join(f"{n},2.0{n:02d}\n" for n in range(1, 21)))
     ((row, _),) = judged(bare, reports=True)
     assert row.report == f"reports/bare-{hashlib.sha256(bare.read_bytes()).hexdigest()[:8]}-1"
+
+
+@pytest.mark.usefixtures("reports")
+def test_that_the_report_of_an_input_was_superseded_is_looked_for_but_beside_it(
+    table: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    mark = Superseded(by="1" * 64, folder="B-2", because="weighed again", at="2026-11-26T10:00:00+00:00")
+    monkeypatch.setattr("qc.jobs.sweep.judging.superseded_input", lambda *_, path: mark if path == table else None)
+    _, (_, text) = judged(table)
+    assert "weighed again" in text
+    _, (_, text) = judged(Path(table.name), beside=True, reports=True, out=str(table.parent))
+    assert "weighed again" not in text
 
 
 def test_a_history_that_cannot_be_written_stands_beside_the_verdict(table: Path) -> None:
@@ -142,6 +206,7 @@ class TestWhyOneSupersedesAnother:
             ({"note": "old"}, {"mass": 2.2}, UNSAID, "B9"),
             ({}, {"mass": 2.2}, UNSAID, "B9"),
             ({}, {"mass": None}, UNSAID, "B9"),
+            ({}, {"mass": 2.2, "units": 2}, UNSAID, "B9"),
             # What was empty is filled in, and what follows from it moves.
             ({"mass": None}, {}, ADDED, ""),
             ({}, {"units": 2, "weighed": 2}, ADDED, ""),

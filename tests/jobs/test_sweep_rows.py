@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+import os
 import re
 import sys
 import tracemalloc
@@ -20,6 +21,8 @@ import pytest
 from msgspec.structs import replace
 
 from qc.batch import Active, Batch
+from qc.document import as_text
+from qc.jobs.check import check_batch
 from qc.jobs.seal import call_of
 from qc.jobs.sweep import journal as under_test
 from qc.jobs.sweep import rows as under_rows
@@ -41,6 +44,7 @@ from qc.jobs.sweep.rows import (
 )
 from qc.jobs.sweep.run import _refuse_over, _tasks, gravest, judged_rows, sweep
 from qc.problems import Problem, RefusedCall
+from qc.readers.guards import UnusableFileError
 from qc.readers.options import ReadOptions
 from qc.results import (
     BatchVerdict,
@@ -56,6 +60,7 @@ from qc.results import (
     Verdict,
 )
 from qc.show.filing import SUMS
+from qc.show.headline import headline, sign
 from qc.show.spark import MOST_POINTS
 from qc.workbook.page import RESULTS_WORKBOOK
 
@@ -304,6 +309,15 @@ def test_a_row_goes_through_the_journal_whole_and_a_torn_line_is_none(tmp_path: 
     assert again.as_bytes().count(b"\n") == 3
 
 
+def test_a_line_of_the_journal_is_on_the_disk_when_its_input_is_said_to_be_judged(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    synced: list[bytes] = []
+    monkeypatch.setattr("os.fsync", lambda file: synced.append(Path(f"/proc/self/fd/{file}").read_bytes()))
+    Journal(tmp_path / "j").add(Judged(key="1", rows=()))
+    assert synced == [b"\n" + as_line(Judged(key="1", rows=()))]
+
+
 def test_half_a_character_goes_through_a_line() -> None:
     row = SweptBatch(file="\udcff.csv", problems=(Problem(file="", sheet="", cell="", found="\udcfe", mend=""),))
     assert msgspec.convert(json.loads(as_line(row)), SweptBatch) == row
@@ -384,12 +398,13 @@ class TestInputs:
     @pytest.mark.parametrize("turned", [False, True])
     def test_a_file_of_two_names_is_found_by_the_first_of_them(self, turned: bool, tmp_path: Path) -> None:
         (tmp_path / "in").mkdir()
-        (tmp_path / "in" / "m.csv").touch()
+        for name in ("m.csv", "n.csv"):
+            (tmp_path / "in" / name).touch()
         for name in ("a.csv", "z.csv"):
             (tmp_path / name).symlink_to(tmp_path / "in" / "m.csv")
         paths = [tmp_path / "z.csv", tmp_path / "in", tmp_path / "a.csv", tmp_path / "gone.csv"]
         found = find_inputs(reversed(paths) if turned else paths).inputs
-        assert found == [tmp_path / "a.csv", tmp_path / "gone.csv"]
+        assert found == [tmp_path / "a.csv", tmp_path / "gone.csv", tmp_path / "in" / "n.csv"]
 
     def test_each_folder_is_looked_into_once_however_many_ways_lead_there(
         self, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
@@ -403,6 +418,32 @@ class TestInputs:
         found = find_inputs([tmp_path / "in", tmp_path / "in" / "below", f"{tmp_path}/**"]).inputs
         assert [path.name for path in found] == ["m.csv"]
         assert sorted(looked) == [tmp_path, tmp_path / "in", tmp_path / "in" / "below"]
+
+    def test_inputs_stand_in_the_order_of_their_names_whatever_was_named_first(self, tmp_path: Path) -> None:
+        (tmp_path / "in").mkdir()
+        for name in ("in/b.csv", "in/.hidden.csv", "a.csv"):
+            (tmp_path / name).touch()
+        found = find_inputs([tmp_path / "in", tmp_path / "in" / ".hidden.csv", tmp_path / "a.csv"]).inputs
+        assert [path.name for path in found] == ["a.csv", ".hidden.csv", "b.csv"]
+
+    def test_what_is_no_file_is_made_by_nobody_and_has_no_digest(
+        self, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        os.mkfifo(tmp_path / "pipe.xlsx")
+        (tmp_path / "folder.xlsx").mkdir()
+        for name in ("pipe.xlsx", "folder.xlsx", "gone.xlsx"):
+            assert not made_by_qc(tmp_path / name)
+        assert digest_of(tmp_path / "pipe.xlsx") == ""
+        assert input_of(tmp_path / "pipe.xlsx", within=tmp_path) is None
+        # Nor what cannot be read, for whatever reason.
+        (tmp_path / "a.csv").touch()
+        for failure in (PermissionError(), UnusableFileError("too large", mend="")):
+
+            def fails(_: Path, failure: Exception = failure) -> None:
+                raise failure
+
+            monkeypatch.setattr(under_test, "stored_input", fails)
+            assert digest_of(tmp_path / "a.csv") == ""
 
     def test_a_folder_that_cannot_be_opened_is_an_input(self, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
         (tmp_path / "in" / "closed").mkdir(parents=True)
@@ -458,6 +499,29 @@ def test_each_batch_of_an_input_is_a_row_with_a_document_of_its_own_number(tmp_p
     assert [hashlib.sha256(text.encode()).hexdigest() for text in (first, second)] == [one.sha256, other.sha256]
     assert json.loads(second)["batch"]["number"] == "B"
     assert (one.house, one.report, one.problems, one.cause_probability is None) == ((), "", (), one.cause == "")
+
+
+def test_a_row_says_what_the_result_says(tmp_path: Path) -> None:
+    samples = Path(__file__).parents[2] / "sample_data"
+    house = tmp_path / "house.toml"
+    rule = 'id = "ward-mass"\nbuilds_on = "ph-eur-2.9.5"\nsource = "Manual"\nlimit_percent = 4\n'
+    house.write_text(f'[set]\nbuilds_on = "ph-eur"\n[[rule]]\n{rule}')
+    checked = check_batch(samples / "pour-step.xlsx", options=ReadOptions(), rules=house)
+    found, document = under_rows.row_of(checked, file="in/a.xlsx"), json.loads(as_text(checked.sealed()))
+    batch, cause = document["batch"], max(document["causes"], key=lambda one: float(one["probability"]))
+    assert (found.file, found.batch, found.product) == ("in/a.xlsx", batch["number"], batch["product"])
+    assert (found.verdict, found.basis) == (document["verdict"], document["basis"])
+    assert (found.sign, found.said) == (sign(checked.judged), headline(checked.judged))
+    assert cause["cause"] in found.cause.split(" or ")
+    assert found.cause_probability == pytest.approx(sum(
+        one["probability"] for one in document["causes"] if one["cause"] in found.cause.split(" or ")
+    ))  # fmt: skip
+    assert (found.trend, found.problems, found.report, found.reason_at, found.gone) == ("clear", (), "", "", False)
+    assert found.house == (str(house), hashlib.sha256(house.read_bytes()).hexdigest())
+    assert found.decided_by
+    assert len(found.pour) > 10
+    assert found.tests.keys() == _tests(checked.judged).keys() != set()
+    assert under_rows.row_of(check_batch(samples / "sound.xlsx", options=ReadOptions()), file="").house == ()
 
 
 def test_shares_of_limits_are_none_where_a_bound_is_no_number() -> None:
@@ -664,6 +728,7 @@ class TestTheFolderOfASweep:
         assert [line[0] for line in cells(page.encode())[1:]] == [
             *("b bad.csv", "c fails.csv", "a two.csv", "a two.csv"),
         ]
+        assert [f'href="results/{row.document}"' in page for row in swept.rows] == [True, True, False, True]
         for row in swept.rows:
             text = (out / "results" / row.document).read_bytes() if row.document else b""
             assert hashlib.sha256(text).hexdigest() == (row.sha256 or hashlib.sha256().hexdigest())
@@ -691,6 +756,16 @@ class TestTheFolderOfASweep:
         with pytest.raises(RefusedCall, match=r"^out holds a sweep of 2 inputs more, such as in/a two\.csv, and this"):
             sweep([inputs / "d.csv"], out=out, call=CALL, resume=True)
         assert len(sweep([inputs / "d.csv"], out=out, call=CALL, replace=True).rows) == 1
+
+    def test_what_qc_wrote_over_since_is_no_input_that_is_missing(
+        self, places: tuple[Path, Path], monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        inputs, out = places
+        sweep([inputs], out=out, call=CALL, jobs=1)
+        for module in ("inputs", "run"):
+            monkeypatch.setattr(f"qc.jobs.sweep.{module}.made_by_qc", lambda path: path.name == "c fails.csv")
+        swept = sweep([inputs], out=out, call=CALL, jobs=1, resume=True)
+        assert (swept.inputs, swept.own) == (2, 1)
 
     def test_names_that_are_not_there_are_told_two_at_most(self, places: tuple[Path, Path]) -> None:
         inputs, out = places

@@ -47,9 +47,9 @@ class Swept(Struct, frozen=True, kw_only=True):
 
     rows: tuple[SweptBatch, ...]
     inputs: int
-    kept: int = 0
-    own: int = 0
-    parquet: bool = True
+    kept: int
+    own: int
+    parquet: bool
 
 
 def sweep(
