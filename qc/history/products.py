@@ -107,7 +107,7 @@ def products(records: Iterable[tuple[int, str, Figures]]) -> list[Product]:
         else:
             unnumbered = (*one.key, "", one.input_sha256 or one.result_sha256)
             named = (*one.key, same_name(one.number)) if one.number else unnumbered
-            for earlier in {named, places.get(one.supersedes, named)} & standing.keys():
+            for earlier in sorted({named, places.get(one.supersedes, named)} & standing.keys()):
                 replaced.append(Replaced(earlier=standing.pop(earlier)[1], later=one))
             standing[named] = (number, one)
             places[one.result_sha256] = named

@@ -173,7 +173,7 @@ def _causes(product: Product) -> Iterator[Piece]:
     for one in product.batches:
         likely.update(cause for cause, chance in one.causes.items() if chance >= LIKELY)
     confirmed = Counter(product.confirmed.values())
-    causes = sorted({*likely, *confirmed}, key=lambda cause: -likely[cause])
+    causes = sorted({*likely, *confirmed}, key=lambda cause: (-likely[cause], cause))
     yield table(
         f"Causes: found likelier than not ({probability(LIKELY)} or more), and confirmed",
         causes,

@@ -121,6 +121,15 @@ def test_a_correction_of_the_number_supersedes_by_the_digest_it_names() -> None:
     assert made.superseded[0].later.because == "number typed wrongly"
 
 
+def test_what_a_later_result_replaces_stands_in_the_order_of_the_numbers_in_every_process() -> None:
+    """A report judged again under a number that another batch had: ten times, so that no order of a set passes."""
+    pairs = [(batch(f"{one}", made_on=""), batch(f"{one + 10}", made_on="")) for one in range(10, 20)]
+    later = [replace(two, judged_at="later", supersedes=one.result_sha256, result_sha256=f"x{two.number}")
+             for one, two in pairs]  # fmt: skip
+    (made,) = found(*(one for pair in pairs for one in pair), *later)
+    assert [one.earlier.number for one in made.superseded] == [one.number for pair in pairs for one in pair]
+
+
 def test_batches_without_a_number_are_never_taken_for_one_another() -> None:
     first, second = batch("1", number="", input_sha256="a"), batch("2", number="", input_sha256="b")
     (made,) = found(first, second, batch("3", number=""), batch("4", number=""))

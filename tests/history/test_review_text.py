@@ -18,6 +18,7 @@ from qc.history.products import series_of
 from qc.history.review import Review, review_of, signals
 from qc.history.review_pages import review_sections
 from qc.history.wording import change_in_words
+from qc.say.names import CAUSE
 from qc.show.pages_text import text_page
 from qc.show.pieces import Picture
 
@@ -141,6 +142,21 @@ def test_the_level_of_a_single_batch_is_its_value() -> None:
     one = series_of(replace(product, batches=product.batches[:1]))[0]
     (level,) = [line for line in draw_series(Figure().subplots(), one).lines if line.get_label() == "level"]
     assert list(level.get_ydata()) == [one.points[0].value] * 2
+
+
+def test_causes_stand_with_those_of_most_batches_first_and_else_by_their_names(stepped: Review) -> None:
+    found = [{"uneven-fill": 0.5, "sound": 0.4999}, {"uneven-fill": 0.6}, {"sound": 0.9}, {"poor-mixing": 1.0}]
+    found += [{}] * (len(stepped.product.batches) - len(found))
+    batches = tuple(replace(one, causes=causes) for one, causes in zip(stepped.product.batches, found, strict=True))
+    product = replace(stepped.product, batches=batches, confirmed={"1": "active-lost", "2": "sound"})
+    ((table,),) = [section.pieces[:1] for section in review_sections(replace(stepped, product=product), head="")
+                   if section.title.startswith("Causes")]  # fmt: skip
+    told = [" ".join(line.split()) for line in text_page([table]).splitlines()]
+    names = [CAUSE[one] for one in ("uneven-fill", "poor-mixing", "sound", "active-lost")]
+    rows = [line for line in told if line.startswith(tuple(names))]
+    assert [line.rsplit(" ", 2) for line in rows] == [
+        [name, *counts] for name, counts in zip(names, (["2", "0"], ["1", "0"], ["1", "1"], ["0", "1"]), strict=True)
+    ]
 
 
 def test_a_step_that_may_have_begun_on_other_days_says_between_which(stepped: Review) -> None:
