@@ -474,7 +474,8 @@ class TestInputs:
             (tmp_path / hidden).touch()
         assert found("**/*.csv") == ["[x].csv", "a.csv", "b/c.csv", "b/d/e.csv"]
         assert found(".hidden/*") == [".hidden/a.csv"]
-        # A name that is there is itself, whatever is in it.
+        # A name that is there is itself, whatever is in it and matches it.
+        (tmp_path / "x.csv").touch()
         assert found("[x].csv") == ["[x].csv"]
         assert found("*.ods") == ["*.ods"]
 
