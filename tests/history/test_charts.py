@@ -449,3 +449,16 @@ def test_charts_of_any_series_are_those_of_a_second_engine() -> None:
         for rest, end in ((values[1:], values[0]), (values[:-1], values[-1])):
             splits.append(abs(end - rest.mean()) / rest.std(ddof=1) / math.sqrt(30.0 / 29.0))
         assert split_score(values) == pytest.approx(-norm.ppf(t.sf(max(splits), 28)), rel=1e-9)
+
+
+def test_three_in_a_row_are_a_new_level_whatever_lay_apart_before_them() -> None:
+    scatter = [0.0, 0.1, -0.1, 0.05, -0.05, 0.08, -0.08, 0.02, -0.02, 0.06]
+
+    def levels(*values: float) -> tuple[tuple[int, ...], tuple[int, ...]]:
+        followed = follow([BatchValue(value=value, size=0.0) for value in values])
+        return followed.levels, followed.beyond
+
+    assert levels(*scatter, 9.0, *scatter[:3], 9.0, 9.1, 9.05) == ((0, 14), (10,))
+    # On both sides, or with one between them, they are single batches.
+    assert levels(*scatter, 9.0, -9.0, 9.0) == ((0,), (10, 11, 12))
+    assert levels(*scatter, 9.0, 9.1, 0.0, 9.05) == ((0,), (10, 11, 13))

@@ -73,6 +73,20 @@ def test_cavities_and_units_have_the_spread_that_was_made(stepped: Review) -> No
     }
 
 
+def test_the_probability_of_a_cavity_is_that_of_a_t_test_adjusted_by_holm(stepped: Review) -> None:
+    """Holm, A simple sequentially rejective multiple test procedure, Scand. J. Statist. 6 (1979) 65-70."""
+    series = [replace(one, points=tuple(replace(point, value=point.value + 0.6) for point in one.points[:6]))
+              for one in stepped.cavities]  # fmt: skip
+    tested = sorted(float(stats.ttest_1samp([p.value for p in one.points], 0.0).pvalue) for one in series)
+    adjusted, largest = [], 0.0
+    for place, p_value in enumerate(tested):
+        largest = max(largest, min(1.0, p_value * (len(tested) - place)))
+        adjusted.append(largest)
+    found = [one.p_value for one in cavities_apart(series, stepped.mass)]
+    assert found == pytest.approx([one for one in adjusted if one <= 0.05])
+    assert len(found) > 0
+
+
 def test_a_creep_has_the_slope_that_was_made() -> None:
     (change,) = made_up.crept_review().series[0].changes
     assert (change.kind, change.last) == ("creep", 19)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -11,11 +12,13 @@ import pytest
 import qc
 from qc.assurance.planning import acceptance_limits
 from qc.jobs.chance import Chance, chance, question, rule_of
-from qc.jobs.chance.plan import chance_plan
+from qc.jobs.chance import text as under_test
+from qc.jobs.chance.plan import chance_plan, dosage_unit_limits
 from qc.jobs.chance.text import chance_text, limits_table
 from qc.rules.kinds import dosage_units
 from qc.rules.kinds.dosage_units.record import DosageUnitRule
 from qc.rules.rule_books import load_rule
+from qc.say.numbers import NOTHING
 from qc.show.pages_text import text_page
 
 KEYS = ["test", "mean_percent", "sd_percent", "pass_first_stage", "pass_overall", "error_bound"]
@@ -156,6 +159,8 @@ def test_plan_is_consistent_and_fits_the_terminal(test: str) -> None:
     plan = chance_plan(question(test), 100, 4)
     found = chance(test, 100, [plan.greatest_sd_percent, plan.even_sd_percent, plan.poor_sd_percent])
     assert np.asarray(found.pass_overall) == pytest.approx([0.95, 0.5, 0.05], abs=1e-4)
+    # Half of the first stage, six at least, and twice and three times as many beside it.
+    assert [cost.n for cost in plan.samples] == ([10, 20, 40, 60] if test == "mass-uniformity" else [6, 10, 20, 30])
     (own,) = [cost for cost in plan.samples if cost.n == plan.first_size]
     assert own.sound_refused >= 0.05 - 1e-4
     assert (plan.units_needed is None) == (test != "dosage-unit-uniformity")
@@ -210,3 +215,51 @@ def test_answer_is_a_frozen_record() -> None:
     assert isinstance(found, Chance)
     with pytest.raises(AttributeError):
         found.test = "other"  # type: ignore[misc]
+
+
+@pytest.mark.parametrize(("percent", "shown"), [
+    (0.0123, "0.013"), (0.05, "0.050"), (0.051, "0.051"), (1.21, "1.3"), (9.9, "9.9"), (9.91, "10.0"), (12.3, "13"),
+    (100.0, "100"), (123.4, "124"),
+])  # fmt: skip
+def test_what_is_at_most_is_rounded_up_to_two_digits(percent: float, shown: str) -> None:
+    assert under_test._up(percent) == shown
+
+
+@pytest.mark.parametrize(("sd", "shown"), [(2.8099, "2.80"), (2.81, "2.81"), (0.999999999, "1.00"), (0.5, "0.50"),
+                                           (0.0, NOTHING), (-1.0, NOTHING)])  # fmt: skip
+def test_the_greatest_spread_is_rounded_down(sd: float, shown: str) -> None:
+    assert under_test._floor(sd) == shown
+
+
+@pytest.mark.parametrize(("target", "last"), [(100.0, 113), (104.0, 116)])
+def test_the_table_of_limits_covers_the_means_that_may_pass(
+    target: float, last: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """L1 is 15 % and the mean counts as it is from 98.5 to 101.5 %, or to the target (Ph. Eur. 11.0, 2.9.40)."""
+    asked: list[dict[str, Any]] = []
+    monkeypatch.setattr("qc.assurance.planning.acceptance_limits", lambda **how: asked.append(how))
+    dosage_unit_limits(question("dosage-unit-uniformity", target_percent=target, wanted=0.9, confidence=0.8))
+    (how,) = asked
+    assert (how["means"], how["numbers"]) == (list(range(86, last + 1)), (10, 20, 30, 40, 50, 60, 100))
+    assert (how["wanted"], how["confidence"]) == (0.9, 0.8)
+    with pytest.raises(ValueError, match=r"^ph-eur-2\.9\.5 has no acceptance value; name a rule of dosage"):
+        dosage_unit_limits(question("mass-uniformity"))
+
+
+@pytest.mark.parametrize("sd", [4.0, 30.0])
+def test_the_page_holds_answer_and_plan_and_a_picture_past_both_spreads(
+    sd: float, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    drawn: list[dict[str, Any]] = []
+    monkeypatch.setattr(under_test, "chance_page", lambda **what: drawn.append(what) or "a page")
+    asked = question("dosage-unit-uniformity")
+    answer, plan = chance("dosage-unit-uniformity", 100, sd), chance_plan(asked, 100, sd)
+    page = under_test.write_chance_report(tmp_path, asked=asked, answer=answer, plan=plan)
+    assert page.read_text() == "a page"
+    (what,) = drawn
+    told, expected = (text_page(pieces) for pieces in (what["answer"], under_test.chance_pieces(answer, plan=plan)))
+    assert told == expected
+    assert "To assure a chance" in told
+    curve = what["curve"]
+    assert (curve.mean_percent, curve.sample_sd_percent) == (100.0, sd)
+    assert curve.sds_percent[-1] == pytest.approx(1.3 * max(plan.poor_sd_percent, sd))

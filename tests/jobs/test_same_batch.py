@@ -13,8 +13,10 @@ from qc.history.entries import Confirmed, to_append
 from qc.history.figures import BatchFigures, WithinBatch
 from qc.history.register import open_register
 from qc.jobs.check import REACH_OF_SD, _of_test
-from qc.jobs.history import History, confirmed_causes
+from qc.jobs.folder_name import plain_name, unfit_part
+from qc.jobs.history import History, confirm_cause, confirmed_causes
 from qc.jobs.supersede import another_batch, next_free_folder
+from qc.problems import RefusedCall
 from qc.results import TestResult, Verdict
 from qc.rules.kinds.dosage_units.record import DosageUnitRule
 from qc.rules.rule_books import load_rule
@@ -178,3 +180,40 @@ def test_frames_of_a_result_hold_what_its_records_hold(tmp_path: Path) -> None:
     assert all(causes["evidence"].astype(bool))
     none = replace(result, judged=replace(result.judged, unit_rows=()))
     assert none.units_frame().empty
+
+
+def test_a_folder_beside_another_has_a_name_of_its_own_where_they_are_alike_but_for_capitals() -> None:
+    digest = "-f2a15e5d"
+    assert plain_name("b-7", beside=["C", "B-70", "XB-7"]) == "b-7"
+    assert plain_name("b-7", beside=["B-7"]) == f"b-7{digest}"
+    # Its own folder is no other; beside both it stays its own.
+    assert plain_name("b-7", beside=["b-7"]) == plain_name("b-7", beside=["B-7", "b-7"]) == "b-7"
+
+
+@pytest.mark.parametrize(
+    ("path", "unfit"),
+    [
+        *(("a/b:c", "b:c"), ("a/b ", "b "), ("a./b", "a."), ("a/CON.txt/b", "CON.txt"), ("a/com\u00b9", "com\u00b9")),
+        *(("a/../b", ""), ("./a", ""), ("C:/a", ""), ("C:a?", "a?"), ("", "")),
+    ],
+)
+def test_the_part_of_a_path_that_a_system_cannot_hold_is_named(path: str, unfit: str) -> None:
+    assert unfit_part(path) == unfit
+
+
+def test_a_cause_is_confirmed_of_one_batch_by_its_number_or_the_begin_of_its_digest(tmp_path: Path) -> None:
+    figures = [
+        BatchFigures(result_sha256=f"{place}" * 64, verdict="complies", number=number, product=product)
+        for place, (number, product) in enumerate((("B-1", "Zinc"), ("B-1", "Tar"), ("B-2", "Tar")))
+    ]
+    with open_register(str(tmp_path / "h.db")) as register:
+        for one in figures:
+            register.append(to_append(one))
+        for asked, told in (("b-1", '2 batches "b-1" stand'), ("B-3", 'no batch "B-3" stands')):
+            with pytest.raises(RefusedCall, match=f"^{told} in the history. Give its number, or the first digits"):
+                confirm_cause(register, asked, "uneven-fill")
+        for asked in ("111", "b-2"):
+            confirm_cause(register, asked, "uneven-fill", by="A")
+        assert [(one.result_sha256[0], one.number, one.by) for one in register.confirmed()] == [
+            *(("1", "B-1", "A"), ("2", "B-2", "A")),
+        ]

@@ -209,7 +209,7 @@ def csv_of(columns: Mapping[str, Sequence[Cell]]) -> bytes:
     >>> csv_of({"batch": ["=1+1", "-7"], "figure": [-0.5, None]})
     b"batch,figure\\r\\n'=1+1,-0.5\\r\\n'-7,\\r\\n"
     """
-    text = StringIO(newline="")
+    text = StringIO()
     writer = csv.writer(text)
     writer.writerow(columns)
     writer.writerows([_safe(cell) for cell in line] for line in zip(*columns.values(), strict=True))
