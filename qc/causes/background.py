@@ -44,6 +44,7 @@ class Background(Struct, frozen=True, kw_only=True, dict=True):
     solved: dict[Any, Any] = field(default_factory=dict)
     """What is already factorised, kept by what was added to the background."""
     _factors: dict[str, Floats] = field(default_factory=dict)
+    _kernels: dict[str, Floats] = field(default_factory=dict)
 
     @cached_property
     def points(self) -> Floats:
@@ -83,6 +84,12 @@ class Background(Struct, frozen=True, kw_only=True, dict=True):
         if name not in self._factors:
             self._factors[name] = self._build(name)
         return self._factors[name]
+
+    def kernel(self, name: str) -> Floats:
+        """The kernel itself: how the rows covary by it, for a variance of 1, shape (rows, rows)."""
+        if name not in self._kernels:
+            self._kernels[name] = self.factor(name) @ self.factor(name).T
+        return self._kernels[name]
 
     def fill_of(self, places: Flags) -> str:
         """The name of a kernel for the fill of some units alone, by their rows."""

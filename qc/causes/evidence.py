@@ -11,8 +11,8 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 from msgspec import Struct, field
 
-from qc.causes.background import Background
-from qc.causes.foundation import Solved, fewest_disturbances, foundation, sound_covariance, with_added
+from qc.causes.background import MANY_ROWS, Background
+from qc.causes.foundation import Solved, factorised, foundation, plain_of, sound_covariance, with_added
 from qc.causes.rows import Floats, Places
 from qc.causes.shifts import Shift
 
@@ -22,6 +22,8 @@ SHAPES_TOGETHER = 16
 # A node whose best lies so far below the best of all does not count where two shifts act at once.
 NEGLIGIBLE = 9.0
 KEPT_TO_PREDICT = 24
+# Of no more disturbances than this share of the rows it takes less work to add them than to factorise the whole anew.
+FEW = 0.6
 # Of a sum of exponentials the terms smaller than the greatest by this much are lost in the rounding of a float.
 COUNTS = 50.0
 
@@ -155,8 +157,7 @@ def covariance_at(background: Background, likelihood: Likelihood, *, node: int) 
     total = sound_covariance(background, node=node)
     point = foundation(background).origin[node]
     for name, value in likelihood.added.items():
-        factor = background.factor(name)
-        total += np.broadcast_to(value, background.nodes)[point] * factor @ factor.T
+        total += np.broadcast_to(value, background.nodes)[point] * background.kernel(name)
     return total
 
 
@@ -180,9 +181,12 @@ def fit(background: Background, likelihood: Likelihood) -> Fit:
     At a node with covariance S, a shift by a d changes the logarithm of the normal density of the values y by
     a d' S^-1 y - a^2 d' S^-1 d / 2.
     """
-    solved = _solve(background, likelihood)
-    plain = solved.plain
-    slopes = [_slope(background, solved, shift, few=len(likelihood.shifts) > 1) for shift in likelihood.shifts]
+    if likelihood.shifts or _few_disturbances(background, likelihood):
+        solved = _solve(background, likelihood)
+        plain = solved.plain
+        slopes = [_slope(background, solved, shift, few=len(likelihood.shifts) > 1) for shift in likelihood.shifts]
+    else:
+        plain, slopes = plain_of(foundation(background), _spread(background, likelihood)), []
     shifts, gains = tuple(slope.shift for slope in slopes), [slope.gain for slope in slopes]
     logs, nodes = plain, np.arange(plain.size)
     tried: tuple[Places, ...] = ()
@@ -217,7 +221,7 @@ class Slope(Struct, frozen=True, kw_only=True):
     shift : Shift
     rows : array (shapes, measured)
     moved : array (nodes, shapes, measured)
-        Shapes times the precision of the background.
+        Shapes times the precision of the background; nothing where the shift acts alone, which has no need of it.
     low : array (nodes, shapes, disturbances)
         Shapes times what the precision is lowered by.
     gain : array (nodes, shapes, amplitudes)
@@ -237,33 +241,48 @@ def _slope(background: Background, solved: Solved, shift: Shift, *, few: bool) -
     With `few`, only for the shapes that fit best of themselves; the others keep their weight and are taken to explain
     nothing. That is worked out once for all likelihoods that have this very shift and add the same variance.
     """
-    key = id(shift), id(solved)
+    key = id(shift), id(solved), few
     if few and key in background.solved:
         known: Slope = background.solved[key]
         return known
-    whole = background.solved.get(id(shift))
-    if whole is None:
-        rows = shift.shapes[:, solved.measured]
-        # The shift stands here too, so that nothing else comes to have its id.
-        whole = background.solved[id(shift)] = rows, rows @ solved.precision, shift
-    rows, moved, _ = whole
+    rows = shift.shapes[:, solved.measured]
+    whole = id(shift), id(solved.precision)
+    if whole not in background.solved:
+        # What has these ids stands here too, so that nothing else comes to have them.
+        background.solved[whole] = _curbs(rows, solved.precision), shift, solved.precision
+    curb: Floats = background.solved[whole][0]
     if few and len(rows) > SHAPES_TOGETHER:
-        score = (rows @ solved.pull[0]) ** 2 / np.maximum((moved[0] * rows).sum(axis=1), 1e-300)
+        score = (rows @ solved.pull[0]) ** 2 / np.maximum(curb[0], 1e-300)
         best = np.argpartition(score, score.size - SHAPES_TOGETHER)[-SHAPES_TOGETHER:]
-        rows, moved = rows[best], moved[:, best]
+        rows, curb = rows[best], curb[:, best]
         shift = Shift(shapes=shift.shapes[best], amplitudes=shift.amplitudes[best], log_weights=shift.log_weights[best])
     low = rows @ solved.lowered.swapaxes(1, 2)
-    curb = np.einsum("nsm,sm->ns", moved, rows) - np.einsum("nsd,nsd->ns", low, low)
+    curb = curb - np.einsum("nsd,nsd->ns", low, low)
     pull = solved.pull @ rows.T
     # By shape, so that the sum of the three terms is a product of small matrices.
     terms = np.stack([pull.T, -0.5 * curb.T, np.ones(pull.T.shape)], axis=2)
     powers = np.stack([shift.amplitudes, shift.amplitudes**2, shift.log_weights], axis=1)
     gain = np.empty((*pull.shape, shift.amplitudes.shape[1]))
     np.matmul(terms, powers, out=gain.swapaxes(0, 1))
+    moved = rows @ solved.precision if few else np.zeros((1, len(rows), rows.shape[1]))
     found = Slope(shift=shift, rows=rows, moved=moved, low=low, gain=gain)
     if few:
         background.solved[key] = found
     return found
+
+
+def _curbs(rows: Floats, precision: Floats) -> Floats:
+    """Each shape times the precision times itself, shape (nodes, shapes); of many rows only those that it moves."""
+    if rows.shape[1] <= MANY_ROWS:
+        return np.asarray(np.einsum("nsm,sm->ns", rows @ precision, rows), dtype=np.float64)
+    curbs = np.empty((len(precision), len(rows)))
+    _, first, of = np.unique(np.packbits(rows != 0.0, axis=1), axis=0, return_index=True, return_inverse=True)
+    for number, moved in enumerate(rows[first] != 0.0):
+        chosen, at = np.flatnonzero(of == number), np.flatnonzero(moved)
+        some = rows[np.ix_(chosen, at)]
+        among = precision if moved.all() else precision[:, at[:, None], at]
+        curbs[:, chosen] = np.einsum("nsm,sm->ns", some @ among, some)
+    return curbs
 
 
 def _solve(background: Background, likelihood: Likelihood) -> Solved:
@@ -275,13 +294,32 @@ def _solve(background: Background, likelihood: Likelihood) -> Solved:
     if key in background.solved:
         known: Solved = background.solved[key]
         return known
-    factors = [fewest_disturbances(background.factor(name)[base.measured]) for name in likelihood.added]
-    spreads = [np.sqrt(np.broadcast_to(one, background.nodes)[base.origin]) for one in likelihood.added.values()]
-    sd = [np.repeat(one[:, None], factor.shape[1], axis=1) for one, factor in zip(spreads, factors, strict=True)]
-    found = with_added(base, np.hstack(factors), sd=np.hstack(sd))
+    if _few_disturbances(background, likelihood):
+        factors = [background.factor(name)[base.measured] for name in likelihood.added]
+        spreads = [np.sqrt(np.broadcast_to(one, background.nodes)[base.origin]) for one in likelihood.added.values()]
+        sd = [np.repeat(one[:, None], factor.shape[1], axis=1) for one, factor in zip(spreads, factors, strict=True)]
+        found = with_added(base, np.hstack(factors), sd=np.hstack(sd))
+    else:
+        found = factorised(base, _spread(background, likelihood))
     if likelihood.shifts:
         background.solved[key] = found
     return found
+
+
+def _few_disturbances(background: Background, likelihood: Likelihood) -> bool:
+    """Whether what a likelihood adds has few disturbances."""
+    disturbances = sum(background.factor(name).shape[1] for name in likelihood.added)
+    return bool(disturbances <= FEW * foundation(background).measured.size)
+
+
+def _spread(background: Background, likelihood: Likelihood) -> Floats:
+    """Covariance of the rows measured at every node, with what a likelihood adds."""
+    base = foundation(background)
+    spread = base.spread.copy()
+    for name, value in likelihood.added.items():
+        variance = np.broadcast_to(value, background.nodes)[base.origin]
+        spread += variance[:, None, None] * background.kernel(name)[np.ix_(base.measured, base.measured)]
+    return spread
 
 
 def _with_two(

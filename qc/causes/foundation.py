@@ -20,10 +20,12 @@ from qc.causes.rows import Floats, Places, RowKind
 SPREADS = (3.0, 5.0)
 MOST_OUTLIERS = 10
 
-# Matrices of so many rows and fewer are inverted at once; factors with so many columns are worth making smaller.
-SMALL, FEW_DISTURBANCES = 24, 120
+# Matrices of so many rows and fewer are inverted at once.
+SMALL = 12
+# A sum of squares is taken for so much more of itself that rounding never leaves less than nothing.
+SPARE = 1e-6
 
-OF_NODES = ("origin", "precision", "half_log", "log_weight", "outlying", "squares")
+OF_NODES = ("origin", "spread", "precision", "half_log", "log_weight", "outlying", "squares")
 """What the background has an entry of for every node."""
 
 
@@ -37,8 +39,8 @@ class Solved(Struct, frozen=True, kw_only=True, dict=True):
     values : array (measured,)
     origin : array (nodes,)
         Which point of the background each node has; nodes with outliers have that of a node without.
-    precision : array (nodes, measured, measured)
-        That of the background.
+    spread, precision : array (nodes, measured, measured)
+        The covariance of the background, and its inverse.
     half_log : array (nodes,)
         Half the logarithm of the determinant of the covariance.
     log_weight : array (nodes,)
@@ -56,6 +58,7 @@ class Solved(Struct, frozen=True, kw_only=True, dict=True):
     measured: Places
     values: Floats
     origin: Places
+    spread: Floats
     precision: Floats
     half_log: Floats
     log_weight: Floats
@@ -108,15 +111,6 @@ def inverse_of_lower(root: Floats) -> Floats:
     return inverse
 
 
-def fewest_disturbances(factor: Floats) -> Floats:
-    """A factor of the same covariance with no more columns than that has dimensions; few columns stay as they are."""
-    if factor.shape[1] <= FEW_DISTURBANCES:
-        return factor
-    sizes, directions = np.linalg.eigh(factor @ factor.T)
-    kept = sizes > 1e-13 * sizes[-1]
-    return np.asarray(directions[:, kept] * np.sqrt(sizes[kept]), dtype=np.float64)
-
-
 def foundation(background: Background) -> Solved:
     """The background by itself, factorised once."""
     if "foundation" not in background.solved:
@@ -129,15 +123,31 @@ def sound_covariance(background: Background, *, node: int) -> Floats:
     """Covariance of all rows of a sound batch at one node, measured and thought of, shape (rows, rows)."""
     solved = foundation(background)
     total = sum(
-        variance[solved.origin[node]] * background.factor(name) @ background.factor(name).T
-        for name, variance in background.variances.items()
+        variance[solved.origin[node]] * background.kernel(name) for name, variance in background.variances.items()
     )
     directions = outlier_directions(background)
     return np.asarray(total + directions * solved.outlying[node] @ directions.T)
 
 
+def plain_of(base: Solved, spread: Floats) -> Floats:
+    """Log likelihood at every node without any shift, of another covariance that is greater, shape (nodes,).
+
+    Notes
+    -----
+    As in `with_added` the values are one row more of what is factorised.
+    """
+    rows = base.values.size
+    inner = np.empty((len(spread), rows + 1, rows + 1))
+    inner[:, :rows, :rows] = spread
+    inner[:, rows, :rows] = inner[:, :rows, rows] = base.values
+    inner[:, rows, rows] = most = base.squares * (1.0 + SPARE) + 1.0
+    whole = np.asarray(np.linalg.cholesky(inner), dtype=np.float64)
+    squares = most - whole[:, rows, rows] ** 2
+    return replace(base, squares=squares, half_log=_half_log(whole[:, :rows, :rows])).plain
+
+
 def with_added(base: Solved, factor: Floats, *, sd: Floats) -> Solved:
-    """The background with disturbances added to its covariance.
+    """The background with a few disturbances added to its covariance.
 
     Parameters
     ----------
@@ -164,39 +174,55 @@ def with_added(base: Solved, factor: Floats, *, sd: Floats) -> Solved:
     inner = np.empty((len(sd), many + 1, many + 1))
     inner[:, :many, :many] = sd[:, :, None] * (factor.T @ scaled)
     inner[:, many, :many] = inner[:, :many, many] = base.values @ scaled
-    # So much more that rounding never leaves less than nothing.
-    spare = 1e-6 * base.squares
+    spare = SPARE * base.squares
     inner[:, many, many] = base.squares + spare
     inner += np.eye(many + 1)
     whole = np.linalg.cholesky(inner)
     root = whole[:, :many, :many]
-    half_log = np.log(np.diagonal(root, axis1=1, axis2=2)).sum(axis=1)
     squares = whole[:, many, many] ** 2 - 1.0 - spare
-    return replace(base, root=root, crossed=crossed, sd=sd, squares=squares, half_log=base.half_log + half_log)
+    return replace(base, root=root, crossed=crossed, sd=sd, squares=squares, half_log=base.half_log + _half_log(root))
 
 
 def _without_outliers(background: Background) -> Solved:
     measured = np.flatnonzero(background.rows.measured)
-    factors = [background.factor(name)[measured] for name in background.variances]
-    values = background.rows.value[measured]
-    kernels = np.stack([factor @ factor.T for factor in factors])
+    kernels = np.stack([background.kernel(name)[np.ix_(measured, measured)] for name in background.variances])
     spread = np.tensordot(np.stack(list(background.variances.values()), axis=1), kernels, axes=1)
+    return factorised(
+        Solved(
+            measured=measured,
+            values=background.rows.value[measured],
+            origin=np.arange(background.nodes),
+            spread=spread,
+            precision=spread,
+            half_log=np.zeros(background.nodes),
+            log_weight=np.full(background.nodes, -np.log(background.nodes)),
+            outlying=np.zeros((background.nodes, outlier_directions(background).shape[1])),
+            root=np.zeros((1, 0, 0)),
+            crossed=np.zeros((1, measured.size, 0)),
+            sd=np.zeros((1, 0)),
+            squares=np.zeros(background.nodes),
+        ),
+        spread,
+    )
+
+
+def factorised(base: Solved, spread: Floats) -> Solved:
+    """The same rows and nodes with another covariance, shape (nodes, measured, measured)."""
     root = np.asarray(np.linalg.cholesky(spread), dtype=np.float64)
     lowered = inverse_of_lower(root)
     precision = lowered.swapaxes(1, 2) @ lowered
-    return Solved(
-        measured=measured,
-        values=values,
-        origin=np.arange(background.nodes),
+    return replace(
+        base,
+        spread=spread,
         precision=precision,
-        half_log=np.log(np.diagonal(root, axis1=1, axis2=2)).sum(axis=1),
-        log_weight=np.full(background.nodes, -np.log(background.nodes)),
-        outlying=np.zeros((background.nodes, outlier_directions(background).shape[1])),
-        root=np.zeros((1, 0, 0)),
-        crossed=np.zeros((1, measured.size, 0)),
-        sd=np.zeros((1, 0)),
-        squares=precision @ values @ values,
+        half_log=_half_log(root),
+        squares=precision @ base.values @ base.values,
     )
+
+
+def _half_log(root: Floats) -> Floats:
+    """Half the logarithm of the determinant, from the Cholesky factor."""
+    return np.asarray(np.log(np.diagonal(root, axis1=1, axis2=2)).sum(axis=1), dtype=np.float64)
 
 
 def outlier_directions(background: Background) -> Floats:
@@ -236,13 +262,13 @@ def _with_outliers(background: Background, normal: Solved) -> Solved:
     directions = outlier_directions(background)
     factor = directions[normal.measured]
     usual = _usual(background, directions)[:nodes]
-    crossed = normal.precision[:nodes] @ factor
-    curbs = factor.T @ crossed
+    curbs = factor.T @ normal.precision[:nodes] @ factor
+    curb = np.diagonal(curbs, axis1=1, axis2=2).copy()
     pulls = normal.pull[:nodes] @ factor
     outlying, price = np.zeros(usual.shape), np.zeros(nodes)
     at = np.arange(nodes)
+    taken_off: list[tuple[Floats, Floats]] = []
     for _ in range(MOST_OUTLIERS if heavy > 0.0 else 0):
-        curb = np.diagonal(curbs, axis1=1, axis2=2)
         added = np.stack([(spread**2 - 1.0) * usual for spread in SPREADS])
         gain = 0.5 * added * pulls**2 / (1.0 + added * curb) - 0.5 * np.log1p(added * curb)
         gain += np.log(shares)[:, None, None] - 1e9 * (outlying > 0.0)
@@ -255,16 +281,17 @@ def _with_outliers(background: Background, normal: Solved) -> Solved:
         price += np.where(taken, np.log(shares)[which], 0.0)
         outlying[at, column] += more
         along = curbs[at, :, column]
+        for step, other in taken_off:
+            along = along - (step * other[at, column])[:, None] * other
         step = more / (1.0 + more * curb[at, column])
         pulls = pulls - (step * pulls[at, column])[:, None] * along
-        curbs = curbs - step[:, None, None] * along[:, :, None] * along[:, None, :]
+        curb = curb - step[:, None] * along**2
+        taken_off.append((step, along))
     if not outlying.any():
         return normal
     some = replace(normal, **{name: getattr(normal, name)[:nodes] for name in OF_NODES})
-    beside = with_added(some, factor, sd=np.sqrt(outlying))
-    lowered = beside.lowered.swapaxes(1, 2) @ beside.lowered
-    beside = replace(beside, precision=beside.precision - lowered, outlying=outlying)
-    beside = replace(beside, log_weight=np.log(heavy / nodes) + price)
+    beside = factorised(some, some.spread + (factor * outlying[:, None, :]) @ factor.T)
+    beside = replace(beside, outlying=outlying, log_weight=np.log(heavy / nodes) + price)
     normal = replace(normal, log_weight=normal.log_weight + np.log1p(-heavy))
     both = {name: np.concatenate([getattr(one, name) for one in (normal, beside)]) for name in OF_NODES}
     return replace(normal, **both)

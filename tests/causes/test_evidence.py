@@ -12,7 +12,7 @@ from msgspec.structs import replace
 from qc.causes.background import Background
 from qc.causes.drawing import Drawn
 from qc.causes.evidence import Likelihood, covariance_at, fit
-from qc.causes.foundation import fewest_disturbances, foundation, inverse_of_lower
+from qc.causes.foundation import foundation, inverse_of_lower
 from qc.causes.model import CAUSE_IDS, cause
 from qc.causes.priors import Priors, builtin_priors
 from qc.causes.rows import RowKind, rows_of
@@ -141,12 +141,17 @@ def test_weights_of_the_ways_of_every_cause_add_up_to_one(draw: Draw) -> None:
                 assert float(np.exp(shift.log_weights).sum()) == pytest.approx(1.0), model.id
 
 
-def test_a_factor_of_fewer_columns_has_the_same_covariance() -> None:
-    random = np.random.default_rng(5)
-    factor = random.standard_normal((150, 40)) @ random.standard_normal((40, 300))
-    found = fewest_disturbances(factor)
-    assert found.shape == (150, 40)
-    assert np.abs(found @ found.T - factor @ factor.T).max() < 1e-9 * np.abs(factor @ factor.T).max()
+def test_it_does_not_matter_which_way_takes_less_work(draw: Draw, monkeypatch: pytest.MonkeyPatch) -> None:
+    # Disturbances added to the background, or all of it factorised anew; shapes by the rows that they move, or whole.
+    rows, found = rows_of(draw("sound").batch), []
+    for few, many_rows in ((np.inf, 1000), (0.0, 0)):
+        monkeypatch.setattr("qc.causes.evidence.FEW", few)
+        monkeypatch.setattr("qc.causes.evidence.MANY_ROWS", many_rows)
+        background = Background(rows=rows, priors=builtin_priors(), nodes=5)
+        ways = [way for model in map(cause, CAUSE_IDS) for way in model.likelihood(background)]
+        assert any(way.added for way in ways)
+        found.append([fit(background, way).log_evidence for way in ways])
+    assert found[0] == pytest.approx(found[1], rel=1e-9)
 
 
 def test_the_inverse_by_halves_is_that_of_the_library() -> None:
