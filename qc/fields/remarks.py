@@ -96,7 +96,7 @@ def may_tell(text: str) -> bool:
     words = plain_words(text.replace("_", " "))
     who = words_known().remark.who
     signed = bool(words) and words[0] in who and len({*words} - who) <= LONGEST_NAME
-    return len(words) > 1 and not signed and not {*words} <= every_word()
+    return len(words) > 1 and not signed and not {word for word in words if not word.isdigit()} <= every_word()
 
 
 def measures_said(text: str) -> set[str]:

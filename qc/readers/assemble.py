@@ -16,13 +16,15 @@ from qc.readers.actives import ActiveRows, check_displaced_base, read_actives
 from qc.readers.apart import check_apart
 from qc.readers.assays import CONTENTS, ONLY_ACTIVE, read_assays, read_whole_unit_contents
 from qc.readers.cells import STRUCK, Book, Noted
+from qc.readers.finding.beside import tells_masses
+from qc.readers.finding.lines import NEAR
 from qc.readers.finding.told_apart import refuse_said_of_some
 from qc.readers.finding.unaccounted import refuse_unaccounted
 from qc.readers.finding.view import number_in, view_of
 from qc.readers.ignored import refuse_ignored_units
 from qc.readers.located import Entry, LocatedTable, in_runs
 from qc.readers.options import ReadOptions, check_bare_options, check_days, check_rules_named, dosage_form
-from qc.readers.plausible import check_against, implausible
+from qc.readers.plausible import MeasuredColumn, check_against, implausible
 from qc.readers.read_back import read_back
 from qc.readers.sheets import located_sheets, usual_mass
 from qc.readers.units import UnitRows, masses_of, names_in_short, read_units, remark_on_unmeasured
@@ -63,6 +65,8 @@ def batch_from_book(book: Book, *, options: ReadOptions, findings: Noted, source
         assays = read_assays(assay, unit_rows, actives, _only_active(options))
     if units and not bare:
         assays += _contents_beside(units, unit_rows, actives, has_assays=bool(assays))
+    if units and batch:
+        _tell_of_batch(masses_of(units, unit_rows), batch)
     read = read_back(units, unit_rows, assay, found, findings) if units else None
     if units:
         _check_measured(units, unit_rows, assays, has_assays=assay is not None or bool(assays))
@@ -222,6 +226,15 @@ def _check_measured(units: LocatedTable, unit_rows: UnitRows, assays: Sequence[A
     )
     if not units.has("mass_g"):
         units.remark("", "The table has no column of masses.")
+
+
+def _tell_of_batch(masses: MeasuredColumn, batch: LocatedTable) -> None:
+    """A notice where the note or the deviation of a batch tells a mass."""
+    for name in ("note", "deviation") if masses.rows else ():
+        said = batch.entries[0].cell(name)
+        if said is not None and tells_masses(said, masses.median / NEAR, NEAR * masses.median, decimals=1):
+            text = f"The {name} tells a mass, {said.quoted}; it changes no verdict."
+            batch.findings.ignore(batch.table, said.address, text, cells=[said], what=name, said=said.quoted)
 
 
 def _check_facts(units: LocatedTable, unit_rows: UnitRows, batch: LocatedTable, usual: Plausible) -> None:

@@ -89,7 +89,9 @@ def read_back(
         decimal=mark,
         ends=(*weighed[:1], *weighed[-1:]),
         numbered=found is not None and found.numbered,
-        set_aside=tuple(set_aside),
+        set_aside=tuple(
+            one for one in set_aside if one.what or one.cells not in {of.cells for of in set_aside if of.what}
+        ),
         ignored=tuple(replace(one, cells=one.cells.removeprefix(here)) for one in ignored),
     )
 
@@ -140,6 +142,7 @@ def _refuse_unit(aside: Aside, asides: Sequence[Aside], entries: Sequence[Entry]
             )
             above = [one for one in cells if one.column == cell.column and row_of(one) < row_of(cell)]
             is_figure = any(figure_called(cell, group) for group in (cells, above, _block(above)))
+            is_figure = is_figure or (aside.kind == "count" and value in (len(cells), len(above)))
             if (inside or short) and not is_figure and middle / NEAR <= value <= NEAR * middle:
                 found = f"{quoted(aside.label)} with the number {cell.quoted} is as much as a unit "
                 found += "weighs" if name == "mass_g" else "holds"

@@ -71,12 +71,13 @@ def _check_notes(table: LocatedTable, rows: UnitRows) -> None:
         return
     noted = [(unit, entry) for unit, entry in rows if unit.note and unit.mass_g and not unit.left_out_because]
     masses = [unit.mass_g for unit, _ in rows if unit.mass_g]
-    for unit, entry in noted:
-        said, mass = entry.cells["note"], unit.mass_g or Decimal(0)
+    seen = [(unit, entry, cell) for unit, entry in rows if (cell := entry.cell("seen")) and unit.mass_g]
+    for unit, entry, said in [*((unit, entry, entry.cells["note"]) for unit, entry in noted), *seen]:
+        mass, of = unit.mass_g or Decimal(0), "seen" if said is entry.cell("seen") else "note"
         if tells_masses(said, mass / NEAR, NEAR * mass, decimals=1) and not {*numbers_told(said.text)} <= {*masses}:
-            found = f"the note of unit {unit.name} tells a mass, {said.quoted}"
-            mend = "Put what was weighed again under Weighed again (g), or say in words what the note says"
-            table.refuse(entry, "note", found, mend)
+            found = f"the {of} of unit {unit.name} tells a mass, {said.quoted}"
+            mend = "Put what was weighed again under Weighed again (g), or say in words what it says"
+            table.refuse(entry, of, found, mend)
     # What is said of all alike tells none apart.
     alike = len(noted) == len(masses) > 1 and len({unit.note for unit, _ in noted}) == 1
     if noted and not alike:

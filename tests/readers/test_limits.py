@@ -147,8 +147,10 @@ def test_a_note_tells_a_mass_from_half_to_twice_that_of_its_unit(told: Told, not
 
 @pytest.mark.parametrize(("notes", "more"), [(6, ""), (7, "; and 1 more"), (8, "; and 2 more")])
 def test_six_notes_are_told(told: Told, notes: int, more: str) -> None:
-    said = told("Unit,Mass (g),Note", *(f"{number},2.0,odd" for number in range(1, notes + 1)))
+    said = told("Unit,Mass (g),Note", *(f"{number},2.0,odd" for number in range(1, notes + 1)), "9,2.0,")
     assert f'unit 6, "odd"{more}. They change no verdict' in said
+    # What is noted of all units alike tells none apart.
+    assert "odd" not in told("Unit,Mass (g),Note", *(f"{number},2.0,odd" for number in range(1, notes + 1)))
 
 
 @pytest.mark.parametrize(

@@ -165,3 +165,28 @@ def test_units_may_bear_roman_numbers(book_of: BookOf) -> None:
     batch = read_batch(book_of(Sheet1=[HEAD, *rows, ["Mean", 2.1001]]), options=OPTIONS)
     assert [unit.name for unit in batch.weighed] == names
     assert said(book_of(Sheet1=[HEAD, *rows, ["Test", 2.1001]])).startswith("refused")
+
+
+@pytest.mark.parametrize("head", ["Seen", "Note"])
+def test_a_mass_told_beside_its_unit_or_of_the_batch_is_asked_or_told(book_of: BookOf, head: str) -> None:
+    rows = [[*row, "replaced, first was 1.404 g" if row[0] == 7 else None] for row in LIST]
+    assert "tells a mass" in said(book_of(Sheet1=[[*HEAD, head], *rows]))
+    deviation = [["Field", "Value"], ["Deviation", "unit 21 weighed 1.404 g, left out"]]
+    assert "1.404 g" in said(book_of(Sheet1=[HEAD, *LIST], Batch=deviation))
+
+
+def test_a_word_and_a_content_over_contents_on_the_sheet_of_the_units_are_asked(book_of: BookOf) -> None:
+    assert said(book_of(Units=[["rejected", 68.3], [], ["Unit", "Content (mg)"], *CONTENTS])).startswith("refused")
+    both = [[*row, 99 + row[0] % 3 / 2] for row in LIST]
+    assert said(book_of(Sheet1=[["rejected", 68.3], [], [*HEAD, "Content (mg)"], *both])).startswith("refused")
+    assert not said(book_of(Sheet1=[["Label claim (mg)", 100.0], [], [*HEAD, "Content (mg)"], *both])).startswith("r")
+
+
+def test_a_count_like_a_mass_is_no_unit(book_of: BookOf) -> None:
+    rows = [[1, 3.98], [2, 4.02], [3, 4.01], [4, 3.99]]
+    assert not said(book_of(Sheet1=[HEAD, *rows, ["n", 4]])).startswith("refused")
+
+
+def test_two_lots_beside_all_units_but_one_are_asked(book_of: BookOf) -> None:
+    rows = [[*row, None if row[0] == 3 else "north" if row[0] < 11 else "south"] for row in LIST]
+    assert "parts the units" in said(book_of(Sheet1=[[*HEAD, "Where"], *rows]))

@@ -87,6 +87,7 @@ def beside(
     texts: Iterable[SheetCell] = (),
     like: Sequence[SheetCell] = (),
     fewest_decimals: int = 2,
+    contents: Sequence[SheetCell] = (),
 ) -> Beside:
     """What stands outside a table.
 
@@ -109,11 +110,14 @@ def beside(
         The masses of another sheet, where this one has none.
     fewest_decimals : int
         How many decimals a number has at least that is told in a text over the table.
+    contents : sequence of SheetCell
+        What the units hold, beside their masses: a number with decimals outside their rows may be one of them.
     """
     # Beside no masses no number is near them.
     values = [number for cell in masses or like if (number := number_in(cell)) is not None] or [Decimal(-1)]
     found, claimed = Beside(), dict[str, list[SheetCell]]()
     floor, ceiling, decimals = min(values) / 2, max(values) * 2, max(map(decimals_in, masses or like), default=0)
+    held = [number for cell in contents if (number := number_in(cell)) is not None] or [Decimal(-1)]
     first_mass = min(map(row_of, masses), default=0)
     first_row, of_table = first_used(view, used), {cell.address for cell in masses}
     counts = Counter(cell.column for cell in masses)
@@ -148,6 +152,8 @@ def beside(
                 powers = slips if not over and not before else (0,)
                 meant = [abs(number).scaleb(power) for number in numbers_meant(cell) for power in powers]
                 near = any(floor <= number <= ceiling for number in meant)
+                if not heads and typed is not None and decimals_in(cell) and what_it_says(before) != "content":
+                    near = near or min(held) / 2 <= typed <= max(held) * 2
                 as_masses = all(not text or meant_by(text) == "mass_g" for text in (over, before))
                 unsaved = [_is_unsaved(one) for one in (below, view.at((row, column + 1)))]
                 near = near or (as_masses and _is_unsaved(cell) and any(unsaved))
@@ -181,7 +187,8 @@ def beside(
                 above[column] = ("", False) if not heads and (fact or printed_line(cell.typed)) else (cell.typed, heads)
     for cell in texts:
         said = masses_told(cell, floor, ceiling, decimals=1)
-        found.asides.extend(said or ())
+        # A count alone may be the name of a unit.
+        found.asides.extend(said if said and [one.kind for one in said] != ["count"] else ())
         if said is None:
             found.could_be_masses.setdefault("", []).append(cell)
     for text, every in claimed.items():

@@ -71,8 +71,8 @@ def rest_of(
         What the units hold, beside their masses.
     """
     texts = list(texts)
-    outside = beside(view, masses=masses, used=used, plausible=plausible, texts=texts)
-    outside.refuse(view, findings, options.command)
+    outside = beside(view, masses=masses, used=used, plausible=plausible, texts=texts, contents=contents)
+    outside.refuse(view, findings, options.command, kind="masses" if masses else "contents")
     for text, cells in outside.ignored.items():
         counts = {number_in(cell) for cell in cells}
         if len(cells) > 1 and counts != {Decimal(1)} and not words_known().counted.isdisjoint(plain_words(text)):

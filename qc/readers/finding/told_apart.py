@@ -11,6 +11,7 @@ from qc.fields.words import balance_sign, plain_words, words_known
 from qc.problems import quoted
 from qc.readers.cells import CellKind, Noted, SheetCell, areas
 from qc.readers.command import to_ignore
+from qc.readers.finding.lines import MOST_SHARE
 from qc.readers.finding.printed import is_clock
 from qc.readers.finding.unaccounted import lines_beside
 from qc.readers.finding.view import SheetView
@@ -54,7 +55,7 @@ def refuse_groups(
     """
     for heading, cells, own in lines_beside(view, masses, notes):
         runs = [(name, len(list(run))) for name, run in groupby(same_name(cell.shown) for cell in cells)]
-        parts = len(own) == len(masses) and 1 < len(runs) == len({name for name, _ in runs})
+        parts = len(own) > MOST_SHARE * len(masses) and 1 < len(runs) == len({name for name, _ in runs})
         days = any(cell.kind is CellKind.DATE or is_clock(cell.typed) for cell in cells)
         if parts and min(count for _, count in runs) >= FEWEST_IN_RUN and (days or not _of_weighing(heading)):
             names = ", ".join(f"{quoted(name)} ({count})" for name, count in runs)
