@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 from qc import __version__
 from qc.document import as_text
 from qc.jobs.check import Checked, check_batch
-from qc.jobs.seal import result_sha256
+from qc.jobs.seal import SealedCall, call_of, result_sha256
 from qc.jobs.verify.files import read_sums
 from qc.readers.options import ReadOptions
 from qc.rules import built_in
@@ -53,6 +53,13 @@ def house(tmp_path: Path) -> Path:
     path = tmp_path / "house.toml"
     path.write_text(HOUSE)
     return path
+
+
+def test_a_call_that_says_nothing_is_sealed_as_nothing_said() -> None:
+    nothing = dict.fromkeys(("form", "label_mg", "displacement", "decimal", "separator", "rules"))
+    assert call_of(ReadOptions(), rules=None) == SealedCall(**nothing)
+    facts = SealedCall(**nothing)
+    assert (facts.blind, facts.confirmed, facts.superseded, facts.ignore) == (False, {}, None, ())
 
 
 AT = datetime(2026, 11, 26, 14, 3, tzinfo=timezone(timedelta(hours=1)))

@@ -683,6 +683,8 @@ class TestSuperseded:
         checked = superseding(
             check_batch(batch, options=FORM), report=copied / "built-in", because="unit 20 was typed wrongly"
         )
+        # Near the head, where a search through many results finds it.
+        assert list(checked.document)[:5] == ["schema", "qc_version", "input", "supersedes", "batch"]
         record = checked.document["supersedes"]
         assert isinstance(record, dict)
         earlier = json.loads((copied / "built-in" / "result.json").read_text())
