@@ -13,6 +13,8 @@ from msgspec.structs import replace
 from scipy import stats
 
 from qc.history.cavities import cavities_apart, cavity_series
+from qc.history.figures import BatchFigures
+from qc.history.outlook import next_tests
 from qc.history.pictures import draw_series
 from qc.history.products import series_of
 from qc.history.review import Review, review_of, signals
@@ -85,6 +87,25 @@ def test_the_probability_of_a_cavity_is_that_of_a_t_test_adjusted_by_holm(steppe
     found = [one.p_value for one in cavities_apart(series, stepped.mass)]
     assert found == pytest.approx([one for one in adjusted if one <= 0.05])
     assert len(found) > 0
+
+
+def test_the_next_batch_is_told_by_the_rules_that_have_a_limit_for_it(stepped: Review) -> None:
+    newest = replace(
+        stepped.product.batches[-1], rules=dict.fromkeys(("ph-eur-2.9.5", "harmonised-udu", "no rule"), "")
+    )
+
+    def told(one: BatchFigures) -> list[tuple[str, str]]:
+        return [(found.test, found.active) for found in next_tests(one, stepped.series)]
+
+    both = [("mass-uniformity", ""), ("dosage-unit-uniformity", "zinc")]
+    assert told(newest) == both
+    # No table for that form, and none for a mass that is not known.
+    assert told(replace(newest, form="of another kind")) == both[1:]
+    assert told(replace(newest, contents={})) == both[:1]
+    assert told(replace(newest, rules={})) == []
+    (mass, units) = next_tests(newest, stepped.series)
+    assert 0.0 <= mass.chance <= 1.0
+    assert 0.9 < units.chance <= 1.0
 
 
 def test_a_creep_has_the_slope_that_was_made() -> None:
