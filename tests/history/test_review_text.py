@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from pathlib import Path
+from typing import Any
 
 import made_up
 import numpy as np
@@ -15,7 +16,7 @@ from scipy import stats
 from qc.history.cavities import cavities_apart, cavity_series
 from qc.history.figures import BatchFigures
 from qc.history.outlook import next_tests
-from qc.history.pictures import draw_series
+from qc.history.pictures import draw_series, value_picture
 from qc.history.products import series_of
 from qc.history.review import Review, review_of, signals
 from qc.history.review_pages import review_sections
@@ -132,6 +133,28 @@ def test_the_axis_of_a_chart_shows_the_batches_and_not_how_far_the_first_limits_
     assert (marks["batch"], marks["beyond the limit"]) == (23, 1)
     levels = [line.get_ydata()[0] for line in ax.lines if line.get_label() == "level" or line.get_marker() == "None"]
     assert levels == pytest.approx([one.changes[0].before[0], one.changes[0].after[0]])
+
+
+def test_the_acceptance_values_are_drawn_with_their_limit_over_whole_batches(
+    stepped: Review, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    made: list[dict[str, Any]] = []
+    monkeypatch.setattr("qc.history.pictures.picture", lambda *names, **how: made.append(how))
+    values = [(0, 4.8), (2, 15.0), (3, 15.1)]
+    value_picture(stepped.product, values, name="v", active="zinc", limit=15.0)
+    (how,) = made
+    assert how["caption"] == "3 batches; 1 above the limit. It follows from mean and SD."
+    assert how["what"] == "Acceptance values of zinc in batches of Zinc pessaries 25 mg"
+    ax = Figure().subplots()
+    how["draw"](ax)
+    lines = {line.get_label(): line for line in ax.lines}
+    assert list(lines["batch"].get_xydata().ravel()) == [1.0, 4.8, 3.0, 15.0, 4.0, 15.1]
+    assert set(lines["limit"].get_ydata()) == {15.0}
+    assert (ax.get_xlabel(), ax.get_ylabel()) == ("Batch", "Acceptance value")
+    few = replace(stepped.product, batches=stepped.product.batches[:3])
+    for axes, columns in ((ax, 2), (draw_series(Figure().subplots(), series_of(few)[0]), 4)):
+        assert all(float(place).is_integer() for place in axes.get_xticks())
+        assert axes.get_legend()._ncols == columns
 
 
 def test_what_was_noted_within_a_month_of_a_change_stands_beside_it(stepped: Review) -> None:
