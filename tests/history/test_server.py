@@ -23,7 +23,7 @@ PROGRAMS = Path("/usr/lib/postgresql")
 
 
 @pytest.fixture(scope="module")
-def server() -> Iterator[str]:
+def running() -> Iterator[str]:
     pytest.importorskip("sqlalchemy", reason="SQLAlchemy is not installed (extra qc[server])")
     pytest.importorskip("psycopg", reason="psycopg is not installed (extra qc[server])")
     found = sorted(PROGRAMS.glob("*/bin/initdb"))
@@ -32,6 +32,19 @@ def server() -> Iterator[str]:
     # A folder of its own: those of pytest are closed to the server's user, and too deep for the name of a socket.
     with TemporaryDirectory(prefix="qc-server-", ignore_cleanup_errors=True) as folder:
         yield from started(Path(folder), found[-1].parent)
+
+
+@pytest.fixture
+def server(running: str, request: pytest.FixtureRequest) -> str:
+    """A database of its own for each test, whatever the order in which they run."""
+    import sqlalchemy
+
+    name = f"of_{request.node.name}"[:60]
+    engine = sqlalchemy.create_engine(running, isolation_level="AUTOCOMMIT")
+    with engine.connect() as held:
+        held.execute(sqlalchemy.text(f"CREATE DATABASE {name}"))
+    engine.dispose()
+    return running.replace("@/postgres", f"@/{name}")
 
 
 def started(place: Path, programs: Path) -> Iterator[str]:

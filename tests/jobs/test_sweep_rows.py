@@ -419,6 +419,13 @@ class TestInputs:
         assert [path.name for path in found] == ["m.csv"]
         assert sorted(looked) == [tmp_path, tmp_path / "in", tmp_path / "in" / "below"]
 
+    def test_a_file_that_is_named_is_an_input_whatever_it_is_called(self, tmp_path: Path) -> None:
+        for name in ("notes.pdf", "~$open.xlsx"):
+            (tmp_path / name).touch()
+        named = [tmp_path / "notes.pdf", tmp_path / "~$open.xlsx"]
+        assert find_inputs(named).inputs == named
+        assert find_inputs([tmp_path]).inputs == []
+
     def test_inputs_stand_in_the_order_of_their_names_whatever_was_named_first(self, tmp_path: Path) -> None:
         (tmp_path / "in").mkdir()
         for name in ("in/b.csv", "in/.hidden.csv", "a.csv"):
