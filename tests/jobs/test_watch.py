@@ -315,7 +315,7 @@ class TestWhenSomethingIsJudged:
                 return [(row.with_problem("it is none", "Save it"), "")]
             if "slip" in text:
                 return [(replace(row, problems=(Problem(file="", sheet="", cell="B2", found="", mend=""),)), "")]
-            return [(replace(row, verdict="complies", report=f"reports/{path.stem}"), "")]
+            return [(replace(row, verdict="complies", report=f"reports/{path.stem}", document="d.json"), "")]
 
         monkeypatch.setattr(Judges, "_taken", lambda _: None)
         monkeypatch.setattr(Judges, "judged", judge)
@@ -371,6 +371,9 @@ class TestWhenSomethingIsJudged:
         seen: list[int] = []
         self.looks(folder, (0, nothing), (1, appears), *((at, nothing) for at in (29.9, 30.0, 30.4, 31)))
         assert seen == [0, 0, 0, 0, 1]
+        # No result document lies beside the index of a watch.
+        page = (folder / "index.html").read_text()
+        assert ("d.json" in page, 'href="reports/a/report.html"' in page) == (False, True)
         # Not judged again by the next whole look, nor by one of a watch that begins anew.
         self.looks(folder, (0, nothing), (40, nothing), (80, nothing))
         assert judged == ["a.csv"]

@@ -53,7 +53,7 @@ def find_inputs(paths: Iterable[str | Path]) -> FoundInputs:
     """
     found, seen = FoundInputs(), set[str]()
     for path in sorted({one for given in paths for one in _meant(str(given))}):
-        for one in _below(path, seen) if os.path.isdir(path) else [path]:
+        for one in _below(path, seen):
             real = os.path.realpath(one)
             if real in seen:
                 continue
@@ -86,7 +86,7 @@ def _meant(given: str) -> list[Path]:
 
 
 def _below(folder: Path, seen: set[str]) -> Iterator[Path]:
-    """The inputs in a folder and below it; one that cannot be opened is an input, whose row says so."""
+    """The inputs in a folder and below it; a file is one, and so is a folder that cannot be opened: its row says so."""
     real = f"{os.path.realpath(folder)}{os.sep}"
     if real in seen:
         return
