@@ -81,7 +81,7 @@ def test_a_check_to_standard_output_loads_neither_frames_nor_pictures(workbook: 
     code, loaded = loaded_by("check", workbook.name, "--json", "-", cwd=workbook.parent)
     assert code == 0
     assert "openpyxl" in loaded, "the workbook was read, so this test looks at a real check"
-    assert loaded & {"pandas", "matplotlib", "scipy.stats", "jinja2", "typst", "xlsxwriter"} == set()
+    assert loaded & {"pandas", "matplotlib", "PIL", "scipy.stats", "jinja2", "typst", "xlsxwriter"} == set()
 
 
 def test_a_check_loads_no_masked_arrays_and_no_room_it_has_no_use_for(workbook: Path) -> None:

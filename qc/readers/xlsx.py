@@ -7,9 +7,11 @@ the sheet part, which is read once more by itself. Macros are never read.
 from __future__ import annotations
 
 import re
+import sys
 import warnings
 import zipfile
 from collections.abc import Iterator
+from contextlib import contextmanager
 from datetime import date, time, timedelta
 from typing import TYPE_CHECKING
 
@@ -81,8 +83,22 @@ def _filled(sheet: Worksheet) -> dict[str, object]:
     return {address(*spot): cell.value for spot, cell in sheet._cells.items() if cell.value not in (None, "")}
 
 
+@contextmanager
+def _without_pictures() -> Iterator[None]:
+    """Hide the library of pictures while openpyxl is loaded, which then passes them over: a batch stands in cells."""
+    if "PIL" in sys.modules:
+        yield
+        return
+    sys.modules["PIL"] = None  # type: ignore[assignment]  # the interpreter's own mark of what cannot be imported
+    try:
+        yield
+    finally:
+        del sys.modules["PIL"]
+
+
 def _load(file: StoredFile) -> Workbook:
-    from openpyxl import load_workbook
+    with _without_pictures():
+        from openpyxl import load_workbook
 
     with warnings.catch_warnings():
         # They tell of ornaments that openpyxl leaves out (drop-down lists, conditional colours), not of cells.

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import random
 from collections.abc import Mapping
 from decimal import Decimal
@@ -28,6 +29,17 @@ WORKBOOKS = ("pour-step", "two-actives", "second-stage")
 
 def document(batch: Batch) -> dict[str, Any]:
     return result_document(judge_batch(batch, book=rule_book()))
+
+
+@functools.cache
+def sample(name: str) -> Batch:
+    return read_batch(SAMPLES / f"{name}.xlsx", options=ReadOptions())
+
+
+@functools.cache
+def of_sample(name: str) -> dict[str, Any]:
+    """The document of a sample, to be read or copied."""
+    return document(sample(name))
 
 
 def shuffled(batch: Batch, rng: random.Random) -> Batch:
@@ -145,13 +157,13 @@ def test_the_names_of_units_move_no_figure_without_places_either(batch: Batch, r
 @pytest.mark.parametrize("name", [*WORKBOOKS, "fails-on-content", "sound"])
 def test_the_names_of_units_move_no_last_digit_of_a_workbook(name: str) -> None:
     """Neither probabilities nor expected information: rounded sums are taken in an order that no name decides."""
-    batch = read_batch(SAMPLES / f"{name}.xlsx", options=ReadOptions())
+    batch = sample(name)
     rng = random.Random(3)
     anew = rng.sample([f"{letter}{at}" for letter in "xyz" for at in range(20)], len(batch.units))
     names = dict(zip((unit.name for unit in batch.units), anew, strict=True))
     back = {new: old for old, new in names.items()}
     other = without_names(document(shuffled(renamed(batch, names), rng)), back)
-    assert other == without_names(document(batch), {name: name for name in names})
+    assert other == without_names(of_sample(name), {name: name for name in names})
 
 
 @pytest.mark.parametrize("name", WORKBOOKS)
@@ -180,7 +192,7 @@ def test_rows_columns_and_sheets_of_a_workbook_may_stand_in_any_order(name: str,
     book._sheets = rng.sample(book._sheets, len(book._sheets))
     other = tmp_path / "shuffled.xlsx"
     book.save(other)
-    first, second = (document(read_batch(path, options=ReadOptions())) for path in (source, other))
+    first, second = dict(of_sample(name)), document(read_batch(other, options=ReadOptions()))
     for one in (first, second):
         one.pop("read")
         one["notices"] = sorted(notice["text"] for notice in one["notices"])
@@ -189,7 +201,7 @@ def test_rows_columns_and_sheets_of_a_workbook_may_stand_in_any_order(name: str,
 
 def test_a_lot_once_drawn_is_kept() -> None:
     """A mass that is corrected, an assay that is entered and a note draw no other units."""
-    batch = read_batch(SAMPLES / "second-stage.xlsx", options=ReadOptions())
+    batch = sample("second-stage")
     units = (replace(batch.units[0], mass_g=Decimal("2.1"), note="corrected"), *batch.units[1:])
     other = replace(batch, units=units, assays=batch.assays[:5])
     assert seed_of(other) == seed_of(batch)
@@ -288,23 +300,20 @@ def test_masses_typed_in_mg_are_the_same_batch(name: str, tmp_path: Path) -> Non
     head.value = "Mass (mg)"
     book.save(tmp_path / "in-mg.xlsx")
     assert changed >= 20
-    first, second = (
-        document(read_batch(path, options=ReadOptions()))
-        for path in (SAMPLES / f"{name}.xlsx", tmp_path / "in-mg.xlsx")
-    )
+    first, second = of_sample(name), document(read_batch(tmp_path / "in-mg.xlsx", options=ReadOptions()))
     for key in ("batch", "tests", "verdict", "pour_trend", "assurance"):
         assert second[key] == first[key], key
 
 
 @pytest.mark.parametrize("name", ["pour-step", "two-actives", "second-stage", "sound"])
 def test_a_pour_read_backwards_turns_the_change_round_and_nothing_else(name: str) -> None:
-    batch = read_batch(SAMPLES / f"{name}.xlsx", options=ReadOptions())
+    batch = sample(name)
     last = max(unit.pour_order or 0 for unit in batch.units)
     backwards = tuple(
         replace(unit, pour_order=None if unit.pour_order is None else last + 1 - unit.pour_order)
         for unit in batch.units
     )
-    first, second = document(batch), document(replace(batch, units=backwards))
+    first, second = of_sample(name), document(replace(batch, units=backwards))
     for one, other in zip(first["tests"], second["tests"], strict=True):
         assert (one["id"], one["verdict"], one["figures"]) == (other["id"], other["verdict"], other["figures"])
     trends = [

@@ -17,6 +17,7 @@ from qc.readers.options import ReadOptions
 from qc.readers.read import read_batch
 from qc.say.read_back import never_cut, what_was_left
 
+pytestmark = pytest.mark.usefixtures("past_the_file")
 BookOf = Callable[..., Path]
 TableOf = Callable[..., Path]
 MASSES = [round(2.1 + (number * 7 % 24 - 12) / 500, 3) for number in range(1, 25)]

@@ -13,6 +13,7 @@ from qc.readers.options import ReadOptions
 from qc.readers.plausible import implausible
 from qc.readers.read import read_batch
 
+pytestmark = pytest.mark.usefixtures("past_the_file")
 Refused = Callable[..., list[str]]
 TableOf = Callable[..., Path]
 BookOf = Callable[..., Path]

@@ -8,8 +8,11 @@ from pathlib import Path
 import pytest
 
 from qc.fields.words import MassUnit
+from qc.readers.cells import Book
 from qc.readers.options import ReadOptions
 from qc.readers.read import read_batch
+from qc.readers.stored import StoredFile
+from qc.readers.xlsx import read_xlsx
 
 Refused = Callable[..., list[str]]
 BookOf = Callable[..., Path]
@@ -158,3 +161,27 @@ def test_a_unit_of_mass_that_the_heading_contradicts_is_refused(
         "mend the heading."
     ]
     assert len(read_batch(path, options=ReadOptions(mass_unit=other)).units) == 4
+
+
+def test_what_is_read_past_the_file_is_what_the_file_says(past_the_file: dict[bytes, Book], book_of: BookOf) -> None:
+    texts = [
+        "Unit",
+        "Mass (g)",
+        " Z\u00e4pfchen\n2",
+        "2.01",
+        "5 %",
+        "2,0",
+        "12.3.2026",
+        "'",
+        "   ",
+        "",
+        "-",
+        "1e3",
+        "A1",
+    ]
+    numbers = [0, 7, 2.0, -2.013, 0.1 + 0.2, 1e-7, 12345678.9, 10**12, 2.5e20, 1 / 3]
+    sheets = {"Week 3": [texts, [], [None, *numbers]], " padded ": [[None], ["x"]], "Empty": []}
+    book_of(**sheets)
+    (laid_out,) = past_the_file.values()
+    written = book_of(lambda _: None, **sheets)
+    assert read_xlsx(StoredFile(name=written.name, data=written.read_bytes())) == laid_out

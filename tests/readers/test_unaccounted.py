@@ -20,6 +20,7 @@ from qc.problems import InputProblems
 from qc.readers.options import ReadOptions
 from qc.readers.read import read_batch
 
+pytestmark = pytest.mark.usefixtures("past_the_file")
 BookOf = Callable[..., Path]
 TableOf = Callable[..., Path]
 MASSES = [2.013, 2.021, 1.998, 2.004, 2.010, 1.987, 2.030, 2.001, 2.017, 1.993]

@@ -14,6 +14,7 @@ from qc.problems import InputProblems
 from qc.readers.options import ReadOptions
 from qc.readers.read import read_batch
 
+pytestmark = pytest.mark.usefixtures("past_the_file")
 Refused = Callable[..., list[str]]
 Remarks = Callable[[Path], list[str]]
 BookOf = Callable[..., Path]
