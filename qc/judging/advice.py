@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from decimal import Decimal
 from typing import Any
 
+from qc.judging.closing import acts_before_release, is_act
 from qc.results import (
     CONTENT_TESTS,
     SOUND,
@@ -43,6 +45,8 @@ OPEN_FINDINGS = (
     "visual.unknown_word",
 )
 """What keeps a batch whose tests are met from being told to go on, besides likely causes and clear changes."""
+_ASSAYED = {"advice.more_units": "units", "advice.assay": "drawn", "advice.assay_ends": "units"}
+"""Steps that use up units, by the value that names these."""
 _MEASURED = ("mass-uniformity", "mean-mass", "batch-assay", *CONTENT_TESTS)
 
 
@@ -56,6 +60,7 @@ def next_steps(
     findings: Sequence[Message | str] = (),
     ledger: UnitLedger | None = None,
     measurements: Sequence[NextMeasurement] = (),
+    inner_percent: Decimal | None = None,
 ) -> tuple[Message, ...]:
     """What to do now, the most pressing first; nothing that the batch cannot give, and no step against another.
 
@@ -73,6 +78,8 @@ def next_steps(
         How many units the batch has, and how many of them could be released.
     measurements : sequence of NextMeasurement
         What would tell the causes apart, the most telling first.
+    inner_percent : Decimal, optional
+        How far one content may lie from the mean by the content test [% of the mean].
 
     Returns
     -------
@@ -106,15 +113,28 @@ def next_steps(
     # Where more were used up than there are, a count is wrong, and how many are left is not known.
     counted = ledger is not None and ledger.used <= ledger.whole
     release = not counted or ledger is None or ledger.released_at_most > units_asked_for(drawn)
-    matters = [message("advice.cause", **_of_cause(one, measurements)) for one in likely]
+    closing = release and verdict is BatchVerdict.COMPLIES
+    apart = [one for one in measurements if not (closing and is_act(one))]
+    matters = [message("advice.cause", closing=closing, **_of_cause(one, apart)) for one in likely]
+    changed = trend.clearly_changed if trend is not None else ()
     matters += [
         message("advice.clear_change", series="mass" if active is None else "content", active=active or "")
-        for active in (trend.clearly_changed if trend is not None else ())
+        for active in changed
     ]
     found = [one for one in findings if isinstance(one, Message) and one.id in OPEN_FINDINGS]
     none_left = [] if release or verdict is not BatchVerdict.COMPLIES else [message("advice.none_left")]
     steps = [*corrected, *print_outs, *_not_to_be_supplied(tests), *drawn, *_inputs_to_enter(tests)]
-    if matters:
+    if matters and closing:
+        causes_named = [id for one in likely for id in one.ids]
+        acts = acts_before_release(
+            causes_named,
+            changed=bool(changed),
+            measurements=measurements,
+            ledger=ledger,
+            inner_percent=inner_percent,
+        )
+        steps.append(message("advice.look_into", matters=matters, acts=acts))
+    elif matters:
         steps.append(message("advice.look_into", matters=matters, release=release))
     steps += [*(message("advice.open_finding", finding=one, release=release) for one in found), *none_left]
     unlimited = tuple(test.active for test in tests if test.id == BATCH_ASSAY and test.verdict is Verdict.NOT_ASSESSED)
@@ -125,15 +145,19 @@ def next_steps(
     return (*steps, *left)
 
 
+def acts_of(steps: Sequence[Message | str]) -> tuple[Message, ...]:
+    """The acts that steps name to close what is open."""
+    return tuple(act for step in steps if isinstance(step, Message) for act in step.values.get("acts", ()))
+
+
 def units_asked_for(steps: Sequence[Message]) -> int:
     """How many units the assays that steps ask for would use up; one that two of them ask for counts once."""
     named, more = set[str](), 0
-    for step in steps:
-        values = step.values
-        units = {"advice.more_units": "units", "advice.assay": "drawn"}.get(step.id)
-        if units is not None and (step.id == "advice.assay" or values["active"] is not None):
-            named |= {*values[units]}
-            more = max(more, values["number"] - len(values[units]))
+    for step in (*steps, *acts_of(steps)):
+        units = step.values.get(_ASSAYED[step.id], ()) if step.id in _ASSAYED else ()
+        if step.id != "advice.more_units" or step.values["active"] is not None:
+            named |= {*units}
+            more = max(more, step.values.get("number", 0) - len(units))
     return len(named) + more
 
 

@@ -133,6 +133,7 @@ def _judged(
         findings=said,
         ledger=release.ledger,
         measurements=weighed.next_measurements,
+        inner_percent=None if content_limits is None else content_limits[0],
     )
     return JudgedBatch(
         batch=entered,

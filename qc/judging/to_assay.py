@@ -8,6 +8,7 @@ from msgspec.structs import replace
 
 from qc.batch import Assay, Batch, Part, Unit, counting_order
 from qc.contents import actives_of
+from qc.judging.advice import acts_of
 from qc.pour.lots import drawn_order
 from qc.results import BatchVerdict, JudgedBatch, TestResult, Verdict
 from qc.rules.measured import BESIDE_THE_TEST
@@ -63,6 +64,9 @@ def _stages(own: list[Assay], tests: list[TestResult]) -> dict[str, int] | None:
 
 def _to_come(judged: JudgedBatch, tests: list[TestResult], own: list[Assay]) -> Iterator[tuple[str, int]]:
     """Units to assay with their stages, those drawn before those chosen."""
+    for act in acts_of(judged.next_steps):
+        if act.id == "advice.assay_ends":
+            yield from ((unit, BESIDE_THE_TEST) for unit in act.values["units"])
     listed = judged.pour.assay_list if judged.pour else None
     if listed is not None:
         yield from ((unit, BESIDE_THE_TEST) for unit, _ in listed.revealing)

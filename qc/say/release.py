@@ -40,15 +40,15 @@ def _active(one: ActiveBalance) -> str:
 
 def releasable(ledger: UnitLedger | None, verdict: BatchVerdict) -> str:
     """How many units can be released, as the batch stands; of one that complies "" where its units are not counted."""
-    left = None if ledger is None else ledger.left_for_release
-    most = "" if left is None else f"at most {left}" if left else "none"
     if verdict is BatchVerdict.DOES_NOT_COMPLY:
         return "none"
-    if verdict is BatchVerdict.UNDECIDED and left == 0:
-        return "none in either case"
-    if verdict is BatchVerdict.UNDECIDED:
-        return ", then ".join(filter(None, ("none until decided", most)))
-    return "none is left" if left == 0 else most
+    undecided = ["none until decided"] if verdict is BatchVerdict.UNDECIDED else []
+    if ledger is None:
+        return ", ".join(undecided)
+    left, now, asked = ledger.left_for_release, ledger.released_at_most, ledger.still_asked_for
+    most = f"at most {left}" if left else "none" if undecided else "none is left"
+    of = f": {now} less {asked} to assay" if asked and now else ""
+    return ", then ".join([*undecided, most]) + of
 
 
 def unit_ledger(ledger: UnitLedger) -> str:

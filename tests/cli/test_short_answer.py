@@ -20,11 +20,14 @@ from qc.cli.terminal import MOST_LINES, short_summary
 from qc.document import result_document
 from qc.jobs.check import check_batch
 from qc.judging.judge import judge_batch
+from qc.judging.to_assay import marked_for_assay
 from qc.problems import InputProblems
 from qc.readers.options import ReadOptions
 from qc.results import BatchVerdict, CauseFound, JudgedBatch, Limit, Outside, TestResult, Verdict
 from qc.rules.rule_books import rule_book
+from qc.say.messages import words
 from qc.say.numbers import fixed, probability
+from qc.show.headline import open_before_release
 from qc.teach.lesson import Tray, lesson_recipe
 
 Call = Callable[..., Result]
@@ -143,6 +146,29 @@ def test_the_samples_have_room_for_mean_spread_cause_and_what_to_do(samples: lis
     for judged in samples:
         text = short_summary(judged, beside=2)
         assert all(part in text for part in ("Mean: mass ", ", RSD ", "In the pour: ", "Likeliest: ", "To do: ")), text
+
+
+def test_each_sample_with_open_matters_says_what_closes_them_and_counts_the_units_that_this_takes(
+    samples: list[JudgedBatch],
+) -> None:
+    steps = {judged.batch.number: words(judged.next_steps[0]) for judged in samples if open_before_release(judged)}
+    acts = {
+        "S-2611-07": "see that the label forbids dividing a unit: its parts differ. ",
+        "S-2611-11": "weigh units 1, 5, 8, 11, 16 and 22 again on another balance: the masses must agree with the first "
+        "as closely as the balances repeat; assay units 1 and 22: each content must lie within ±15 % of the mean. ",
+        "S-2611-14": "assay units 2 and 23: each content must lie within ±15 % of the mean. ",
+    }
+    closing = "This closes, with the outcome under Remarks: "
+    assert {number: step.partition(closing)[0] for number, step in steps.items() if closing in step} == {
+        number: f"Before release {act}" for number, act in acts.items()
+    }
+    (step,) = (judged for judged in samples if judged.batch.number == "S-2611-14")
+    assert step.ledger is not None
+    assert (step.ledger.released_at_most, step.ledger.still_asked_for) == (11, 2)
+    listed = marked_for_assay(step)
+    assert listed is not None
+    to_come = [one.unit for one in listed.assays if one.content_mg is None and one.content_percent is None]
+    assert to_come[:2] == ["2", "23"]
 
 
 def failing(count: int, **changes: object) -> JudgedBatch:

@@ -143,8 +143,8 @@ def test_more_used_up_than_there_are_is_to_be_settled(judged: Callable[..., Judg
     )
     assert ledger(result).released_at_most == 0
     assert all_words(result.next_steps)[-3] == (
-        "Settle this before release: 13 units were assayed, used in other tests, rejected or retained, of 12 in all: "
-        "some of them are not of this batch, or a count is wrong."
+        "Settle this before release, with the outcome under Remarks: 13 units were assayed, used in other tests, "
+        "rejected or retained, of 12 in all: some of them are not of this batch, or a count is wrong."
     )
 
 
@@ -158,10 +158,11 @@ def test_the_sentence(judged: Callable[..., JudgedBatch]) -> None:
     ("verdict", "asked", "told"),
     [
         (BatchVerdict.COMPLIES, 0, "at most 20"),
-        (BatchVerdict.COMPLIES, 20, "none is left"),
+        (BatchVerdict.COMPLIES, 2, "at most 18: 20 less 2 to assay"),
+        (BatchVerdict.COMPLIES, 20, "none is left: 20 less 20 to assay"),
         (BatchVerdict.DOES_NOT_COMPLY, 0, "none"),
-        (BatchVerdict.UNDECIDED, 6, "none until decided, then at most 14"),
-        (BatchVerdict.UNDECIDED, 20, "none in either case"),
+        (BatchVerdict.UNDECIDED, 6, "none until decided, then at most 14: 20 less 6 to assay"),
+        (BatchVerdict.UNDECIDED, 20, "none until decided, then none: 20 less 20 to assay"),
     ],
 )
 def test_how_many_can_be_released_goes_by_the_verdict_and_by_what_is_still_to_be_assayed(

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from decimal import Decimal
 
 from qc.results import Message
-from qc.say import numbers
 from qc.say.messages import all_words
 from qc.say.names import any_of, rules_cited
-from qc.say.text import counted, listed, within_a_sentence
+from qc.say.text import counted, listed, units_named, within_a_sentence
 
+_TO_CHECK = "the raw record, label claim, formula, weighing of the active, filling and assay"
 _WHOLE_UNITS = "{number} whole units«, or {mass_route} for the mass route»"
 
 SENTENCES = {
@@ -19,8 +20,12 @@ SENTENCES = {
     "hold_for": "Hold the batch until this is put right in writing: {tests:tests}.",
     "too_few_left": "{asked:count further unit}, of which {left} {left:one is|are} left",
     "print_out": "Look at the raw record of the {kind} of unit {unit}: {typed} was entered, {percent:+.1f} % from the "
-    "median.",
-    "open_finding": "Settle this{release:either  before release|}: {finding}",
+    "median. Confirm it under Remarks, or correct it and judge again.",
+    "open_finding": "Settle this{release:either  before release, with the outcome under Remarks|}: {finding}",
+    "weigh_again": "weigh {units:units} again on another balance: the masses must agree with the first as closely as "
+    "the balances repeat",
+    "undivided": "see that the label forbids dividing a unit: its parts differ",
+    "check_records": "check " + _TO_CHECK + ": each must stand, or be corrected and judged again",
     "none_left": "No unit is left to release.",
     "dose_unknown": "The dose is not known, so it cannot be told whether the content test is asked for.",
     "depends_on_dose": "Whether the test is asked of {active} depends on its dose and its share of the unit's mass; "
@@ -52,16 +57,15 @@ SENTENCES = {
 }
 
 
-_UNMODELLED = ("something-else",)
-_TO_CHECK = "the raw record, label claim, formula, weighing of the active, filling and assay"
-_FITS_BEST = "a kind of fault that is not modelled here fits best"
+def assay_ends(*, units: Sequence[str], percent: Decimal | None) -> str:
+    """Units to assay for what no test saw, and what their contents must show [% of the mean]."""
+    limits = "meet the limits of the content test" if percent is None else f"lie within ±{percent:f} % of the mean"
+    return f"assay {units_named(units)}: each content must {limits}"
 
 
-def cause(*, causes: Sequence[str], probabilities: Sequence[float], apart: str = "") -> str:
-    """A likely cause, or several and what tells them apart; of one that no model describes, what a person can check."""
-    if tuple(causes) == _UNMODELLED:
-        return f"{_TO_CHECK} ({_FITS_BEST}, probability {numbers.probability(sum(probabilities))})"
-    telling = _apart(causes, apart)
+def cause(*, causes: Sequence[str], probabilities: Sequence[float], apart: str = "", closing: bool = False) -> str:
+    """A likely cause, or several; what tells them apart, unless acts are named that close the matter."""
+    telling = "" if closing and not apart else _apart(causes, apart)
     return any_of(causes, probabilities, lead="probability ") + (f" ({telling})" if telling else "")
 
 
@@ -69,17 +73,15 @@ def _apart(causes: Sequence[str], measurement: str) -> str:
     """What tells causes apart: a measurement, in a sentence; beside a fault that is not modelled, else the papers."""
     if measurement:
         return f"to tell them apart, {within_a_sentence(measurement)}"
-    return f"to tell them apart, check {_TO_CHECK}" if len(causes) > 1 and {*_UNMODELLED} & {*causes} else ""
+    if "something-else" not in causes:
+        return ""
+    return f"{'to tell them apart, ' if len(causes) > 1 else ''}check {_TO_CHECK}"
 
 
 def hold(*, causes: Sequence[str], probabilities: Sequence[float], apart: str = "") -> str:
-    """Hold the batch, and which cause to look for, or where."""
-    where = ""
-    if tuple(causes) == _UNMODELLED:
-        where = f" in {cause(causes=causes, probabilities=probabilities)}"
-    elif causes:
-        told = [any_of(causes, probabilities, lead="probability "), _apart(causes, apart)]
-        where = f" (likeliest: {'; '.join(filter(None, told))})"
+    """Hold the batch, and which cause to look for."""
+    told = [any_of(causes, probabilities, lead="probability "), _apart(causes, apart)]
+    where = f" (likeliest: {'; '.join(filter(None, told))})" if causes else ""
     return (
         f"Hold the batch. Look for the cause{where} before a second sample is weighed or assayed; that would be a new "
         "record and does not replace this one."
@@ -117,9 +119,15 @@ def cannot_be_shown(*, active: str | None, rules: Sequence[str], asked: int, lef
     return f"{told} That was so once {whole - left} of the {whole} units had been measured, used up or left out."
 
 
-def look_into(*, matters: Sequence[Message], release: bool = True) -> str:
-    """What a person looks into before release, whatever the tests say; where none is left, before the next pour."""
-    return f"Before {'release' if release else 'the next pour'} look into: {'; '.join(all_words(matters))}."
+def look_into(*, matters: Sequence[Message], acts: Sequence[Message] = (), release: bool = True) -> str:
+    """What a person looks into before release, whatever the tests say, and the acts that close it.
+
+    Where no unit is left, and while the tests are undecided, no act closes it: before the next pour, or before release.
+    """
+    named = "; ".join(all_words(matters))
+    if acts:
+        return f"Before release {'; '.join(all_words(acts))}. This closes, with the outcome under Remarks: {named}."
+    return f"Before {'release' if release else 'the next pour'} look into: {named}."
 
 
 def form_unknown(*, form: str, near: str) -> str:

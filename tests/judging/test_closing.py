@@ -1,0 +1,84 @@
+"""What is open before release has an act that closes it, with what the act has to show."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+import pytest
+
+from qc.causes.model import TAUGHT
+from qc.judging.closing import acts_before_release
+from qc.results import NextMeasurement, UnitLedger, message
+from qc.say.messages import all_words, words
+
+RECORDS = (
+    "check the raw record, label claim, formula, weighing of the active, filling and assay: each must stand, or be "
+    "corrected and judged again"
+)
+ENDS = "assay units 2 and 23: each content must lie within ±15 % of the mean"
+AGAIN = (
+    "weigh units 1 and 4 again on another balance: the masses must agree with the first as closely as the balances "
+    "repeat"
+)
+WHOLE = "see that the label forbids dividing a unit: its parts differ"
+MEASUREMENTS = [
+    NextMeasurement(what=message(id, units=units), units=units, bits=1.0, open_bits=1.0, effort=1.0, between=("a", "b"))
+    for id, units in (
+        ("causes.weigh_again", ("1", "4")),
+        ("causes.assay_units", ("2", "23")),
+        ("causes.assay_units", ("2", "5", "23")),
+    )
+]
+
+
+def left(units: int) -> UnitLedger:
+    return UnitLedger(
+        whole=30,
+        weighed_and_kept=units,
+        assayed=30 - units,
+        other_tests=0,
+        rejected=0,
+        retained=0,
+        left=0,
+        released=None,
+        released_at_most=units,
+    )
+
+
+@pytest.mark.parametrize(
+    ("causes", "changed", "told"),
+    [
+        (("uneven-fill",), True, [ENDS]),
+        ((), True, [ENDS]),
+        (("melt-thickening", "balance-drift"), True, [AGAIN, ENDS]),
+        (("balance-drift",), True, [AGAIN]),
+        (("settling-in-unit",), False, [WHOLE]),
+        (("settling-in-unit",), True, [ENDS, WHOLE]),
+        (("wrong-displacement",), False, [RECORDS]),
+        (("something-else",), True, [ENDS, RECORDS]),
+    ],
+)
+def test_each_cause_has_the_act_that_shows_what_no_test_saw(
+    causes: tuple[str, ...], changed: bool, told: list[str]
+) -> None:
+    acts = acts_before_release(causes, changed=changed, measurements=MEASUREMENTS, inner_percent=Decimal(15))
+    assert list(all_words(acts)) == told
+
+
+@pytest.mark.parametrize("cause", [*TAUGHT, "something-else"])
+@pytest.mark.parametrize("measurements", [(), MEASUREMENTS])
+def test_no_cause_is_left_without_an_act(cause: str, measurements: list[NextMeasurement]) -> None:
+    assert acts_before_release((cause,), changed=False, measurements=measurements)
+
+
+@pytest.mark.parametrize(("units", "told"), [(2, RECORDS), (3, ENDS)])
+def test_the_last_units_are_not_assayed_to_release_them(units: int, told: str) -> None:
+    (act,) = acts_before_release(
+        ("uneven-fill",), changed=True, measurements=MEASUREMENTS, ledger=left(units), inner_percent=Decimal(15)
+    )
+    assert words(act) == told
+
+
+def test_without_a_limit_of_contents_an_assay_is_held_against_the_content_test() -> None:
+    (act,) = acts_before_release((), changed=True, measurements=MEASUREMENTS)
+    assert words(act) == "assay units 2 and 23: each content must meet the limits of the content test"
