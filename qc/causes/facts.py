@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from decimal import Decimal
 
 import numpy as np
 from msgspec import Struct
@@ -12,6 +13,9 @@ from qc.causes.substances import Substance
 from qc.results.messages import Message, message
 from qc.results.pour import PourTrend, Trend
 from qc.stats.drift import averaged_change
+
+USUAL_MASSES, USUAL_CONTENTS = (Decimal("0.5"), Decimal(2)), (Decimal(1), Decimal("2.5"))
+"""How much masses vary, and concentrations with their assays in a well mixed melt: common practice [RSD, %]."""
 
 
 class FittedChange(Struct, frozen=True, kw_only=True):
@@ -68,7 +72,14 @@ class ActiveFacts(Struct, frozen=True, kw_only=True):
         """Scatter of the concentration between units."""
         rsd = self.concentration_rsd
         if rsd is not None:
-            yield message("causes.content_scatter", measure=self.measure, active=self.name, rsd=rsd, n=self.n)
+            yield message(
+                "causes.content_scatter",
+                measure=self.measure,
+                active=self.name,
+                rsd=rsd,
+                n=self.n,
+                usual=USUAL_CONTENTS,
+            )
 
     def mean_of_label(self) -> Iterator[Message]:
         """The mean content beside the label claim."""
@@ -127,7 +138,7 @@ class Facts(Struct, frozen=True, kw_only=True):
     def masses_scatter(self) -> Iterator[Message]:
         """The scatter of the masses."""
         if self.mass_rsd is not None:
-            yield message("causes.mass_scatter", rsd=self.mass_rsd, n=self.masses)
+            yield message("causes.mass_scatter", rsd=self.mass_rsd, n=self.masses, usual=USUAL_MASSES)
 
     def masses_of_plan(self) -> Iterator[Message]:
         """The mean mass beside the planned mass."""

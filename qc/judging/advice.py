@@ -42,6 +42,7 @@ OPEN_FINDINGS = (
     "remarks.other_form",
     "remarks.unlike_plan",
     "tests.pooled_would_fail",
+    "visual.beside_appearance",
     "visual.unknown_word",
 )
 """What keeps a batch whose tests are met from being told to go on, besides likely causes and clear changes."""

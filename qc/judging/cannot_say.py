@@ -5,16 +5,23 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from qc.batch import Batch, Part
+from qc.fields.words import meant_by
 from qc.results import CONTENT_TESTS, Message, TestResult, Verdict, message
+from qc.rules.built_in import load_rule
+from qc.rules.kinds.check import CheckRule
+
+DISINTEGRATION, PACKING = "ph-eur-2.9.2", "packing-checklist"
 
 
-def cannot_say(batch: Batch, tests: Sequence[TestResult]) -> tuple[Message, ...]:
+def cannot_say(batch: Batch, tests: Sequence[TestResult], *, form: str) -> tuple[Message, ...]:
     """What these data cannot show.
 
     Parameters
     ----------
     batch : Batch
     tests : sequence of TestResult
+    form : str
+        Name of the dosage form; empty when it is not known.
 
     Returns
     -------
@@ -36,7 +43,19 @@ def cannot_say(batch: Batch, tests: Sequence[TestResult]) -> tuple[Message, ...]
     if not any(unit.pour_order is not None for unit in batch.units):
         weighed_in_order = any(unit.weighing_order is not None for unit in batch.units)
         found.append(message("advice.no_pour_order") if weighed_in_order else message("advice.no_order"))
+    if form and (usual := _not_entered(batch, tests, form=form)):
+        found.append(message("advice.not_entered", form=form, checks=usual))
     return tuple(found)
+
+
+def _not_entered(batch: Batch, tests: Sequence[TestResult], *, form: str) -> list[str]:
+    """What a form usually has looked at before release (common practice), and of which nothing stands in the record."""
+    found, done = [], {test.id for test in tests}
+    rule = load_rule(DISINTEGRATION)
+    if isinstance(rule, CheckRule) and rule.test not in done and any(form in row.forms for row in rule.limits):
+        found.append(rule.names[0])
+    looked_at = any(unit.seen for unit in batch.units) or any(meant_by(check.name) == "seen" for check in batch.checks)
+    return [*found, *([] if looked_at else ["appearance"]), *([] if PACKING in done else ["packing and label"])]
 
 
 def _of_few_units(batch: Batch, tests: Sequence[TestResult]) -> list[Message]:

@@ -158,7 +158,7 @@ def _judged(
             *release.remarks,
         ),
         next_steps=steps,
-        cannot_say=cannot_say(batch, tests),
+        cannot_say=cannot_say(batch, tests, form=name),
         unit_rows=rows,
         mould_findings=moulds,
         boundaries=tuple(_boundaries(asked)),

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from typing import Any
 
 from msgspec import Struct
 
 from qc.assurance.ledger import unit_ledger
 from qc.batch import Active, Batch
+from qc.fields.words import meant_by
 from qc.judging.applicable import AskedTest
 from qc.judging.reconciliation import reconcile
 from qc.judging.weighed_again import judged_by_both_masses, with_counting_masses
@@ -19,6 +20,7 @@ from qc.results import (
     Remark,
     TestResult,
     UnitLedger,
+    Verdict,
     VisualInspection,
     message,
 )
@@ -31,7 +33,7 @@ from qc.rules.kinds.critical import judge_critical
 from qc.rules.kinds.packing import PackingRule
 from qc.rules.kinds.reconciliation import ReconciliationRule, judge_reconciliation
 from qc.rules.kinds.superseded import judge_superseded
-from qc.rules.kinds.visual import SamplingRule
+from qc.rules.kinds.visual import Grade, SamplingRule
 from qc.rules.records import Rule
 from qc.rules.rule_books import RuleBook
 
@@ -133,6 +135,8 @@ def judge_release(
 
         visual, test = judge_visual(visual, rule=sampling, required=required)
         found.append(test)
+    if visual is not None:
+        remarks += _beside_appearance(visual, found)
     balances = reconcile(with_counting_masses(batch), actives=actives, plan=plan)
     rules = {one.rule.id: one.rule for one in asked}
     ledger = unit_ledger(batch, checks=[(test, rules.get(test.rule) or load_rule(test.rule)) for test in found])
@@ -166,6 +170,16 @@ def judge_release(
         packing=packing,
         remarks=tuple(remarks),
     )
+
+
+def _beside_appearance(seen: VisualInspection, tests: Sequence[TestResult]) -> Iterator[Remark]:
+    """An appearance that was entered as complying, beside a defect that no plan of the house accepts."""
+    for test in tests:
+        if test.verdict is Verdict.COMPLIES and meant_by(test.subject) == "seen":
+            graver = [one for one in seen.classes if one.units and one.grade != Grade.MINOR and one.met is not True]
+            for one in graver[:1]:
+                text = message("visual.beside_appearance", name=test.subject, units=one.units, grade=one.grade)
+                yield Remark(where=f"Checks, {test.subject}", text=text)
 
 
 def _asked_for(asked: Sequence[AskedTest[Any]], record: type[RuleOfKind]) -> tuple[RuleOfKind | None, bool]:

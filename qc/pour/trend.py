@@ -191,7 +191,9 @@ def _flag(test: SeriesTest, *, detectable: float | None, important: float) -> Tr
 
 def _shape(one: Corrected, change: ChangeFit) -> Message | str:
     if change.shape == STEP:
-        return message("pour.step", after=one.series.names[change.after - 1])
+        before, behind = one.series.units[change.after - 1 : change.after + 1]
+        mould = None if before.mould == behind.mould else behind.mould
+        return message("pour.step", after=before.name, mould=mould)
     if change.shape in (EARLY, LATE):
         return message("pour.bend", early=change.shape == EARLY)
     if change.shape == STRAIGHT:

@@ -20,11 +20,6 @@ Line = tuple[str, str, str]
 
 LINES: dict[str, Line] = {
     "units_weighed": ("units weighed", "{figure}", "at least {bound}"),
-    "beyond_limit_of_all": (
-        "of all weighed, beyond {percent:f} % of the {centre}",
-        "{figure} of {of}",
-        "for information",
-    ),
     "units_assayed": ("units assayed", "{figure}", "{bound}"),
     "critical_defects": ("units with a critical defect", "{figure}", "none allowed"),
     "units_poured": ("units poured", "{figure}", "{bound:counts}"),
@@ -189,6 +184,12 @@ def others_beyond(limit: Limit) -> Line:
     return f"other units {measured}, {reach(limit)}", figure, bound
 
 
+def beyond_limit_of_all(limit: Limit) -> Line:
+    """Units of all weighed beyond the inner limit, about the mean of them all where that is the centre."""
+    of_all = " of all" if limit.values["centre"] == "mean" else ""
+    return f"all weighed, {where(limit)}{of_all}", f"{limit.figure} of {limit.values['of']}", "for information"
+
+
 def samples_that_comply(limit: Limit) -> Line:
     """The share of the samples that could have been drawn from all units weighed; no rule asks for it."""
     bound = "for information" if limit.bound is None else f"at least {limit.bound} %"
@@ -199,8 +200,8 @@ def beyond_every_reference(limit: Limit) -> Line:
     """Units that keep a second stage from being passed."""
     units = units_named(limit.values["names"])
     return (
-        "units outside L2 whatever M comes to",
-        f"{limit.figure} of {limit.values['of']} ({units})",
+        f"units {reach(limit)} of every possible M",
+        f"{limit.figure} of {limit.values['of']} ({units}; by M now: {limit.values['now']})",
         "none allowed",
     )
 

@@ -48,7 +48,7 @@ TEST = {
     "critical-defects": "Critical defects",
     "reconciliation": "Reconciliation",
     "release-check": "Release check",
-    "packing-checklist": "Packing and label checklist",
+    "packing-checklist": "Packing and label",
     "superseded-input": "Superseded input",
 }
 SHORT_TEST = {
@@ -133,16 +133,28 @@ MARK = {
 }
 
 
-def marks_told(marks: Iterable[str]) -> str:
-    """What the marks of rules mean, those that occur, each once.
+ON_PAGE_ONE = {Mark.FROM_MEMORY: "unchecked", Mark.COMMON_PRACTICE: "practice"}
+"""What page one calls a mark that has no room beside a verdict, or could be taken there for what is said of a test."""
+
+
+def marks_told(marks: Iterable[str], *, page_one: bool = False) -> str:
+    """What the marks of rules mean, those that occur, each once, by the words that page one has for them or their own.
 
     Examples
     --------
     >>> marks_told(["seen", "house rule", "seen"])
     'Seen: read in the text. House rule: a limit of this house.'
+    >>> marks_told(["from memory"]), marks_told(["from memory"], page_one=True)
+    ('From memory: to be checked first.', 'Unchecked: from memory, to be checked first.')
     """
-    occur = frozenset(marks)
-    return " ".join(f"{mark.capitalize()}: {told}." for mark, told in MARK.items() if mark in occur)
+    occur, short = frozenset(marks), ON_PAGE_ONE if page_one else {}
+    named = {mark: told for mark, told in MARK.items() if mark in occur}
+    return " ".join(
+        f"{short[mark].capitalize()}: {told if short[mark] in mark else f'{mark}, {told}'}."
+        if mark in short
+        else f"{mark.capitalize()}: {told}."
+        for mark, told in named.items()
+    )
 
 
 def cited(work: str, section: str) -> str:
@@ -214,6 +226,8 @@ def test_title(test: TestResult) -> str:
 
 def titled(id: str, *, about: str | None) -> str:
     """The title of a test by its id and what it is about."""
+    if id == "release-check" and about:
+        return about
     title = in_words(id, TEST)
     return f"{title}: {about}" if about and about.casefold() != title.casefold() else title
 

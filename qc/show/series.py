@@ -12,8 +12,8 @@ from msgspec.structs import replace
 
 from qc.results import OF_MASS, JudgedBatch, TestResult, Trend, UnitRow, Verdict
 from qc.say.numbers import Number, fixed, plain_limit
-from qc.say.text import counted, listed, shortened, shown_text
-from qc.show.figures import SMALL, draw_level, draw_points, finish, picture, plain
+from qc.say.text import counted, shortened, shown_text
+from qc.show.figures import SMALL, FigureSize, draw_level, draw_points, finish, picture
 from qc.show.headline import OF_CONTENT
 from qc.show.palette import ACCENT, DRAWN, MUTED, PAPER
 from qc.show.pieces import Picture, Prose
@@ -25,18 +25,18 @@ from qc.show.units import (
     of_each_stretch,
     places_in_pour,
     poured_order,
-    short_names,
     unit_in_words,
 )
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
+LETTERS_OF_THREE = 25
+"""Entries of the legend that are longer stand in two columns."""
 STRETCH_SHARE = 0.025
 """How high the bar under the stretch set apart is, as a share of the axes."""
 CROSS_SHOWS = 0.08
 """How far a point with the cavities taken out lies from its unit, as a share of the axes, to be seen beside it."""
-NAMED_IN_LEGEND = 3
 ALONG = ("fitted", "band", "corrected")
 """What a trend holds of each unit."""
 
@@ -208,8 +208,6 @@ def ends_of_pour(xs: Sequence[float]) -> tuple[float, float]:
 def draw_series(ax: Axes, *, series: DrawnSeries) -> Axes:
     """Draw one series: sample units full, other units square, left-out units hollow, those outside ringed.
 
-    The legend names those farthest outside.
-
     Parameters
     ----------
     ax : Axes
@@ -224,7 +222,6 @@ def draw_series(ax: Axes, *, series: DrawnSeries) -> Axes:
     """
     places, axis = places_in_pour(series.rows)
     drawn = series.points
-    names, _ = short_names(series.rows)
     ax.margins(y=0.1)
     ax.set_xlim(ends_of_pour([places[point.row.unit] for point in drawn]))
     draw_levels(ax, series)
@@ -232,19 +229,18 @@ def draw_series(ax: Axes, *, series: DrawnSeries) -> Axes:
         draw_change(ax, trend=series.trend, places=places, factor=series.factor)
     sample, others, left_out = in_groups(drawn)
     outside = [point for point in drawn if point.outside]
-    outside.sort(key=lambda point: -abs(point.y - (series.mean or 0.0)))
-    farthest = listed([plain(names[point.row.unit]) for point in outside], most=NAMED_IN_LEGEND)
     for label, marker, size, face, points in (
         ("test sample", "o", 4.6, DRAWN, sample),
         ("other units", "s", 4.6, DRAWN, others),
         ("left out", "D", 4.6, PAPER, left_out),
-        (f"outside a limit: {farthest}", "o", 9.5, "none", outside),
+        ("outside a limit", "o", 9.5, "none", outside),
     ):
         if points:
             found, ring = [(places[point.row.unit], point.y) for point in points], face == "none"
             edge = 1.3 if ring else 0.6
             draw_points(ax, found, marker=marker, size=size, face=face, edge=edge, label=label, told=not ring)
-    return finish(ax, across=axis, upward=series.y_label, whole=True, below=2)
+    longest = max(map(len, ax.get_legend_handles_labels()[1]), default=0)
+    return finish(ax, across=axis, upward=series.y_label, whole=True, below=3 if longest <= LETTERS_OF_THREE else 2)
 
 
 def in_groups(points: Sequence[Point]) -> tuple[list[Point], list[Point], list[Point]]:
@@ -293,28 +289,29 @@ def series_in_order(judged: JudgedBatch) -> tuple[str, ...]:
     return tuple(dict.fromkeys((*failing, *changed, *weighed, *actives_measured(judged)))) or ("",)
 
 
-def pour_picture(judged: JudgedBatch, measured: str) -> Picture | Prose:
+def pour_picture(judged: JudgedBatch, measured: str, *, size: FigureSize = SMALL) -> Picture | Prose:
     """The masses in pour order, or the contents of an active."""
-    place = actives_measured(judged).index(measured) + 1 if measured else 0
-    return content_picture(judged, measured, place=place) if measured else mass_picture(judged)
+    if not measured:
+        return mass_picture(judged, size=size)
+    return content_picture(judged, measured, place=actives_measured(judged).index(measured) + 1, size=size)
 
 
-def mass_picture(judged: JudgedBatch) -> Picture | Prose:
+def mass_picture(judged: JudgedBatch, *, size: FigureSize = SMALL) -> Picture | Prose:
     """The masses in pour order."""
     missing = "The masses are not drawn, because no unit was weighed."
     title = f"Masses {in_which_order(judged.unit_rows)}"
-    return _picture(mass_series(judged), "masses", title, missing=missing)
+    return _picture(mass_series(judged), "masses", title, missing=missing, size=size)
 
 
-def content_picture(judged: JudgedBatch, active: str, *, place: int) -> Picture | Prose:
+def content_picture(judged: JudgedBatch, active: str, *, place: int, size: FigureSize = SMALL) -> Picture | Prose:
     """The contents of one active in pour order."""
     name = shortened(shown_text(active), most=60)
     title = f"Contents of {name} {in_which_order(judged.unit_rows)}"
     missing = f"Contents of {name} are not drawn, because no whole unit was assayed for it."
-    return _picture(content_series(judged, active), f"contents-{place}", title, missing=missing)
+    return _picture(content_series(judged, active), f"contents-{place}", title, missing=missing, size=size)
 
 
-def _picture(found: DrawnSeries, id: str, title: str, *, missing: str) -> Picture | Prose:
+def _picture(found: DrawnSeries, id: str, title: str, *, missing: str, size: FigureSize) -> Picture | Prose:
     if not found.points:
         return Prose(text=missing)
     order = in_which_order([point.row for point in found.points])
@@ -325,7 +322,7 @@ def _picture(found: DrawnSeries, id: str, title: str, *, missing: str) -> Pictur
         what=f"Points of the {found.what[1]} {order} with level lines for the mean, the limits and the plan",
         caption=series_caption(found) + thinned,
         draw=lambda ax: draw_series(ax, series=shown),
-        size=SMALL,
+        size=size,
         tells=[unit_in_words(point.row) for group in in_groups(shown.points) for point in group],
     )
 
@@ -350,7 +347,8 @@ def series_caption(series: DrawnSeries) -> str:
     outside = [point.row.unit for point in points if point.outside]
     total = counted(len(points), *series.what)
     lie = "lies" if len(outside or points) == 1 else "lie"
-    limit, mean = f"{plain_limit(series.limits[0])} %", f"the mean of {series.shown(series.mean)} {series.unit}"
+    limit, mean = f"{plain_limit(series.limits[0])} %", f"{series.shown(series.mean)} {series.unit}"
+    mean = f"the mean of {mean}" if all(point.in_sample for point in points) else f"the sample’s mean, {mean}"
     if series.mean is None or series.limits[0] is None:
         told = f"{total} {in_which_order([point.row for point in points])}; no limit was judged."
     elif outside:

@@ -9,28 +9,27 @@ from typing import TYPE_CHECKING
 
 from msgspec.structs import replace
 
-from qc.results import BatchVerdict, JudgedBatch, UnitRow
+from qc.results import JudgedBatch, UnitRow
 from qc.say.numbers import plain_limit, signed, signed_beside
 from qc.say.text import shortened, shown_text
 from qc.show.figures import INCHES_SMALL, INCHES_WIDE, POINTS_BELOW, TOLD, draw_points, picture, plain
 from qc.show.palette import INK, MUTED, PAPER, deviation_colour, text_on
 from qc.show.pieces import Picture, Prose
 from qc.show.tray_plan import DIAMETER, FONT_POINTS, INCHES_A_CELL, POINTS_OF_A_NAME, TrayPlan, tray_plan
-from qc.show.units import OUTSIDE, in_which_order, named, of_each_stretch, poured_order, short_names, unit_in_words
+from qc.show.units import OUTSIDE, in_which_order, of_each_stretch, poured_order, short_names, unit_in_words
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
 Limits = tuple[float | None, float | None]
 
-INCHES_OF_A_BOX = 0.07
-"""Of one with letters, between the lowest units and the legend."""
-INCHES_HIGH_SMALL = 1.5
-"""What page one has room for, beside the pour."""
-POINTS_OF_A_BOX = 29.0
-"""With letters, in a cell of one inch."""
-LEAST_ON_PAPER, ROOMY_TESTS = 6.5, 7
-"""Page one writes two lines where they can be read on paper and it has room for them: it complies, in a few tests."""
+INCHES_HIGH_SMALL, INCHES_HIGH_WHERE_FULL = 1.5, 0.62
+"""What page one has room for, beside the pour, and where it has to hold much besides."""
+POINTS_OF_A_LETTER, ROOM_OF_A_LETTER = 24.0, 0.42
+"""Of a defect, in a cell of one inch, and how far it stands from the middle of its unit, where four circles leave room
+[cells]."""
+LEAST_ON_PAPER = 6.5
+"""Of two lines on page one."""
 REACH_WITHOUT_LIMIT = 10.0
 
 
@@ -43,10 +42,9 @@ def letters_of_defects(judged: JudgedBatch, plan: TrayPlan) -> tuple[dict[str, s
     told = []
     if judged.visual is not None and plan.font_points:
         for letter, defect in zip(ascii_lowercase, judged.visual.defects, strict=False):
-            units = [row.unit for row in poured_order(judged.unit_rows) if row.unit in defect.units]
-            letters.update({unit: letters.get(unit, "") + letter for unit in units})
-            told.append(f"{letter} = {defect.defect} ({named(units)})")
-    return letters, f" A letter in a box marks what the eye saw: {'; '.join(told)}." if told else ""
+            letters.update({unit: letters.get(unit, "") + letter for unit in defect.units})
+            told.append(f"{letter} = {defect.defect}")
+    return letters, f" A letter beside a unit marks what the eye saw: {'; '.join(told)}." if told else ""
 
 
 def draw_tray(
@@ -116,8 +114,6 @@ def _write_in_circles(
     ax: Axes, plan: TrayPlan, *, letters: Mapping[str, str], limits: Limits, reach: float, decimals: int
 ) -> None:
     names, _ = short_names([cell.row for cell in plan.cells])
-    # Black on white in a box, so that it reads on every colour and in grey.
-    box = {"boxstyle": "square,pad=0.15", "facecolor": PAPER, "edgecolor": INK, "linewidth": 0.6}
     for cell in plan.cells:
         unit, deviation = cell.row.unit, cell.row.deviation_percent
         colour = text_on(deviation_colour(deviation, reach=reach))
@@ -125,10 +121,9 @@ def _write_in_circles(
         text += f"\n{signed_beside(deviation, limits=limits, decimals=decimals)}" if plan.two_lines else ""
         ax.text(cell.x, cell.y, text, color=colour, fontsize=plan.font_points, ha="center", va="center")
         if unit in letters:
-            # Below what is written, where no triangle stands; as large as leaves the neighbours their names.
-            size = min(POINTS_OF_A_NAME, max(POINTS_OF_A_BOX * plan.cell_inches, POINTS_BELOW))
-            below = cell.y + (0.44 if plan.two_lines else 0.36)
-            ax.text(cell.x, below, letters[unit], fontsize=size, ha="center", va="center", bbox=box)
+            size = min(POINTS_OF_A_NAME, max(POINTS_OF_A_LETTER * plan.cell_inches, POINTS_BELOW))
+            right, below = cell.x + ROOM_OF_A_LETTER, cell.y + ROOM_OF_A_LETTER
+            ax.text(right, below, letters[unit], fontsize=size, fontweight="bold", ha="center", va="center")
 
 
 def _draw_key(ax: Axes, plan: TrayPlan, *, limits: Limits, reach: float, measured: str) -> None:
@@ -159,7 +154,7 @@ def _draw_key(ax: Axes, plan: TrayPlan, *, limits: Limits, reach: float, measure
         alignment="left",
         ncols=3 if small else 9,
         loc="upper left",
-        bbox_to_anchor=(0.0, -INCHES_OF_A_BOX / (plan.lines * plan.cell_inches)),
+        bbox_to_anchor=(0.0, 0.0),
         borderaxespad=0.3,
         columnspacing=1.0,
         labelspacing=0.3,
@@ -168,15 +163,17 @@ def _draw_key(ax: Axes, plan: TrayPlan, *, limits: Limits, reach: float, measure
     )
 
 
-def tray_picture(judged: JudgedBatch, active: str = "") -> Picture | Prose:
-    """The tray of a batch with its caption, by the masses or the contents of an active; or why it is not drawn."""
+def tray_picture(judged: JudgedBatch, active: str = "", *, roomy: bool = False) -> Picture | Prose:
+    """The tray of a batch with its caption, by the masses or the contents of an active; or why it is not drawn.
+
+    Where page one is roomy it is higher, with the deviations where they can be read on paper.
+    """
     if not active and not any(row.counting_g is not None for row in poured_order(judged.unit_rows)):
         return Prose(text="The tray is not drawn, because no unit was weighed.")
     every = [_by_content(row, active) if active else row for row in poured_order(judged.unit_rows)]
     rows, thinned = of_each_stretch(every, off=lambda row: abs(row.deviation_percent or 0.0))
-    roomy = judged.verdict is BatchVerdict.COMPLIES and len(judged.tests) <= ROOMY_TESTS
-    least = LEAST_ON_PAPER if roomy else math.inf
-    plan = tray_plan(rows, inches_wide=INCHES_SMALL, inches_high=INCHES_HIGH_SMALL, least_points=least)
+    high, least = (INCHES_HIGH_SMALL, LEAST_ON_PAPER) if roomy else (INCHES_HIGH_WHERE_FULL, math.inf)
+    plan = tray_plan(rows, inches_wide=INCHES_SMALL, inches_high=high, least_points=least)
     letters, seen = letters_of_defects(judged, plan)
     masses = {row.unit: row for row in judged.unit_rows}
     limits = judged.content_limits if active else judged.mass_limits

@@ -10,8 +10,9 @@ from typing import Any
 from msgspec.structs import replace as changed
 
 from qc.document import as_text
-from qc.results import JudgedBatch
+from qc.results import BatchVerdict, JudgedBatch
 from qc.say.text import shortened
+from qc.show.figures import INCHES_HIGH_WHERE_FULL, SMALL
 from qc.show.filing import HTML, JSON, PDF, SUMS, sums_text
 from qc.show.pages_html import html_page
 from qc.show.pages_pdf import Paper, pdf_pages
@@ -23,6 +24,7 @@ from qc.show.series import pour_picture, series_in_order
 from qc.show.tray import tray_picture
 
 DIGITS_OF_ID = 12
+ROOMY_TESTS = 7
 Part = Callable[[str], AbstractContextManager[object]]
 
 
@@ -91,6 +93,9 @@ def compose(judged: JudgedBatch, *, digest: str, document: Mapping[str, Any]) ->
     """
     product = shortened(judged.batch.product or "product not named", most=60)
     front, decides = page_one(judged), series_in_order(judged)[0]
+    # Page one has room where the batch complies, in a few tests.
+    roomy = judged.verdict is BatchVerdict.COMPLIES and len(judged.tests) <= ROOMY_TESTS
+    size = SMALL if roomy else changed(SMALL, high=INCHES_HIGH_WHERE_FULL)
     sealed = (document.get("seal") or {}).get("result_sha256", "")
     return Report(
         title=f"Batch report {batch_number(judged)}: {product}",
@@ -98,7 +103,7 @@ def compose(judged: JudgedBatch, *, digest: str, document: Mapping[str, Any]) ->
         front=changed(
             front,
             findings=(*superseded_block(document), *front.findings),
-            pictures=(tray_picture(judged, decides), pour_picture(judged, decides)),
+            pictures=(tray_picture(judged, decides, roomy=roomy), pour_picture(judged, decides, size=size)),
         ),
         sections=(
             *changes(document),

@@ -8,7 +8,7 @@ from decimal import Decimal
 import pytest
 from msgspec.structs import replace
 
-from qc.batch import Active, Assay, Batch, Displacement, DisplacementConvention, Part, Source
+from qc.batch import Active, Assay, Batch, Check, Displacement, DisplacementConvention, Part, Source
 from qc.judging.judge import judge_batch, overall
 from qc.results import BatchVerdict, JudgedBatch, Place, TestResult, Verdict
 from qc.rules.rule_books import rule_book
@@ -466,3 +466,40 @@ def test_the_region_that_meets_the_limit_is_that_of_ten_units_and_that_of_thirty
         ("drug", 10, ((83.5, 0.0), (98.5, 6.25), (top, 6.25), (top + 15, 0.0))),
         ("drug", 30, ((83.5, 0.0), (98.5, 7.5), (top, 7.5), (top + 15, 0.0))),
     ]
+
+
+@pytest.mark.parametrize(
+    ("form", "checks", "seen", "told"),
+    [
+        ("suppositories", (), (), "disintegration, appearance and packing and label, which suppositories"),
+        ("suppositories", (Check(name="Disintegration", result="9 min"),), ("cracked",), "packing and label, which"),
+        ("troche", (Check(name="appearance", result="complies"),), (), "packing and label, which"),
+        ("", (), (), ""),
+    ],
+)
+def test_what_a_form_usually_has_and_nobody_entered_is_named(
+    form: str, checks: tuple[Check, ...], seen: tuple[str, ...], told: str, make_batch: MakeBatch, judge: Judge
+) -> None:
+    batch = make_batch(contents=("100",) * 10, dosage_form=form or None, checks=checks)
+    first, *others = batch.units
+    judged = judge(replace(batch, units=(replace(first, seen=seen), *others)))
+    said = [one for one in all_words(judged.cannot_say) if one.startswith("Nothing was entered of ")]
+    assert [one.startswith(f"Nothing was entered of {told}") for one in said] == [True] * bool(told)
+
+
+@pytest.mark.parametrize(("defect", "told"), [("cracked", True), ("flash", False)])
+def test_an_appearance_that_was_entered_as_complying_beside_a_grave_defect_is_open(
+    defect: str, told: bool, make_batch: MakeBatch, judge: Judge
+) -> None:
+    check = Check(name="Appearance", result="complies")
+    batch = make_batch(contents=("100",) * 10, checks=(check,))
+    first, *others = batch.units
+    judged = judge(replace(batch, units=(replace(first, seen=(defect,)), *others)))
+    assert judged.visual is not None
+    grade = judged.visual.defects[0].grade
+    assert (grade == "major") is told
+    sentence = (
+        f"Settle this before release, with the outcome under Remarks: Appearance was entered as complying, and a "
+        f"{grade} defect was seen on unit {first.name}: settle which of the two holds"
+    )
+    assert any(one.startswith(sentence) for one in all_words(judged.next_steps)) is told

@@ -217,7 +217,7 @@ class TestAFailure:
             for id in ("reconciliation", "packing-checklist")
         )
         assert in_words(tests, verdict=BatchVerdict.DOES_NOT_COMPLY) == (
-            "Hold the batch until this is put right in writing: reconciliation and packing and label checklist.",
+            "Hold the batch until this is put right in writing: reconciliation and packing and label.",
         )
 
 

@@ -313,7 +313,12 @@ class TestClauseSeven:
         )
         assert [(line.what, line.figure, line.limit, line.met) for line in lines(result.criteria[::2])] == [
             ("acceptance value AV, 10 units", "41.4 (41.447)", "at most 15.0", False),
-            ("units outside L2 whatever M comes to", "1 of 10 (unit 1)", "none allowed", False),
+            (
+                "units outside 75.0 to 125.0 % of every possible M",
+                "1 of 10 (unit 1; by M now: 1)",
+                "none allowed",
+                False,
+            ),
         ]
 
 

@@ -34,7 +34,7 @@ def test_the_work_and_edition_of_a_rule_stand_once_on_page_one(batches: Batches)
     sources = [test.source for test in page_one(batches["two_actives"]()).tests]
     first, *again = [source for source in sources if "2.9.40" in source]
     assert first.startswith("Ph. Eur. 2.9.40, ")
-    assert again == ["Ph. Eur. 2.9.40 [from memory]"]
+    assert again == ["Ph. Eur. 2.9.40 [unchecked]"]
 
 
 def test_the_whole_name_of_the_product_stands_in_the_report(batches: Batches) -> None:
@@ -94,6 +94,6 @@ def test_defects_that_were_seen_stand_beside_an_appearance_that_complies(
         for subject in ("Appearance", "odour")
     )
     appearance, odour = page_one(replace(batches["sound"](), visual=seen, tests=tests)).tests
-    assert [line.what for line in appearance.lines[1:]] == [f"to be looked at: 2 units with a minor defect{allowed}"]
+    assert [line.what for line in appearance.lines[1:]] == [f"but seen: 2 units with a minor defect{allowed}"]
     assert appearance.lines[0].figure == "complies, as entered"
     assert odour.lines[0].figure == "complies"

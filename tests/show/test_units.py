@@ -56,7 +56,7 @@ def test_every_picture_calls_a_unit_the_same(make_judged: Make, ax: Axes) -> Non
     assert found is not None
     ax.clear()
     series.draw_series(ax, series=found)
-    assert ax.lines[-1].get_label() == "outside a limit: 24 and 1"
+    assert ax.lines[-1].get_label() == "outside a limit"
     ax.clear()
     content.draw_mass_against_content(ax, judged=judged, active="Paracetamol")
     assert [line.get_label() for line in ax.lines[1:3]] == ["outside: unit 1", "outside: unit 24"]
@@ -66,7 +66,7 @@ def test_a_caption_names_units_in_full(make_judged: Make) -> None:
     drawn = series.mass_picture(make_judged(names=LONG, masses=OUTSIDE))
     assert isinstance(drawn, Picture)
     assert drawn.caption.startswith(
-        "2 of all 24 masses lie more than 5 % from the mean of 2.015 g: Metronidazole-suppository-no-001 and "
+        "2 of all 24 masses lie more than 5 % from the sample’s mean, 2.015 g: Metronidazole-suppository-no-001 and "
         "Metronidazole-suppository-no-024."
     )
 

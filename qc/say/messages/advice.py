@@ -41,6 +41,7 @@ SENTENCES = {
     "content of {unlimited:listed} with the assay limits of the monograph: none were entered».",
     "mean_content": "Compare the mean content of {unlimited:listed} with the assay limits of the monograph: none were "
     "entered.",
+    "not_entered": "Nothing was entered of {checks:listed}, which {form} usually have.",
     "masses_alone": "Masses by themselves do not show the dose: a batch can pass on mass and fail on content. "
     "No unit was assayed.",
     "of_assayed_units": "{actives:listed}: {assayed} of {units} units were assayed; the tests speak of these, not of "

@@ -9,9 +9,9 @@ from qc.say.names import CAUSE, in_words
 from qc.say.numbers import as_typed, signed
 
 SENTENCES = {
-    "mass_scatter": "Masses vary by {rsd:.1f} % (RSD of {n} units; 0.5 to 2 % is usual).",
-    "content_scatter": "{measure:heading of {active}} varies by {rsd:.1f} % between units (RSD of {n} assayed; 1 to "
-    "2.5 % with the assay in a well mixed melt).",
+    "mass_scatter": "Masses vary by {rsd:.1f} % (RSD of {n} units; {usual:between %} is usual).",
+    "content_scatter": "{measure:heading of {active}} varies by {rsd:.1f} % between units (RSD of {n} assayed; "
+    "{usual:between %} with the assay in a well mixed melt).",
     "contents_and_concentrations": "Contents of {active} vary by {content_rsd:.1f} %, its concentration by "
     "{concentration_rsd:.1f} %.",
     "mean_content": "The mean content of {active} is {percent:.1f} % of label ({n:count unit}).",

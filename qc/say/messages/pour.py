@@ -39,7 +39,7 @@ SENTENCES = {
     "any_shape": "The interval holds whatever the shape of a change, a single unit apart at an end among them: it is "
     "wider than what would show of a straight one, and may hold 0 where a change is called.",
     "straight_drift": "a straight drift",
-    "step": "a step after unit {after}",
+    "step": "a step after unit {after}«, where mould {mould} begins»",
     "mould_not_excluded": "The moulds were poured one after the other: a difference between moulds cannot be excluded.",
     "cavities_not_excluded": "Differences between cavities could not be taken out and cannot be excluded.",
     "balance_not_excluded": "If the units were weighed in pour order, a slow drift of the balance cannot be excluded.",

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from qc.batch import Batch
 from qc.problems import BY_CALL
 from qc.results import (
     SOUND,
@@ -42,18 +43,36 @@ LONGEST_SENTENCE = 420
 def findings(judged: JudgedBatch) -> tuple[Lines, ...]:
     """What bears on release, question by question, in the order of asking."""
     answers = {
-        "What to do now": on_page_one(judged.next_steps) or ("Nothing further is asked by the tests.",),
+        "What to do now": (
+            *(on_page_one(judged.next_steps) or ("Nothing further is asked by the tests.",)),
+            *_record_lacks(judged.batch),
+        ),
         WORST_UNIT: _first(of_each_quantity(judged)),
         "In the pour": where(judged),
         "Likeliest causes": causes(judged),
         "Recorded besides": (
             *on_page_one(corrected(judged)),
             *map(_short, looked_at_besides(judged)),
+            *all_words(filter(_of_the_record, judged.cannot_say)),
             *_left_out(judged),
             *_notices(judged),
         ),
     }
     return tuple(Lines(title=title, items=items) for title, items in answers.items() if items)
+
+
+def _record_lacks(batch: Batch) -> tuple[str, ...]:
+    """Which facts that name the batch, or say how many units it has, are to be entered."""
+    facts = {"product": batch.product, "batch number": batch.number}
+    lacking = [name for name, value in facts.items() if not value]
+    if batch.units_poured is None and batch.units_obtained is None:
+        lacking.append("units poured, without which it is not known how many can be released")
+    return (f"The record lacks {listed(lacking)}.",) if lacking else ()
+
+
+def _of_the_record(told: Message | str) -> bool:
+    """Whether what the data cannot say is what page one tells of the record."""
+    return isinstance(told, Message) and told.id == "advice.not_entered"
 
 
 def on_page_one(told: Sequence[Message | str], *, most: int = LONGEST_SENTENCE) -> tuple[str, ...]:
@@ -115,9 +134,15 @@ def causes(judged: JudgedBatch) -> tuple[str, ...]:
     if not judged.causes:
         return ("No causes were weighed: too little was measured.",)
     first, *others = likeliest(judged)
-    shown = next((one for one in first.causes[0].evidence if isinstance(one, Message) and one.id in FIGURES), None)
+    shown = next((one for one in first.causes[0].evidence if isinstance(one, Message) and _speaks(one)), None)
     by = "" if shown is None or first.ids[0] == SOUND else f": {within_a_sentence(words(shown))}"
     return ("; ".join([named_causes(first) + by, *map(named_causes, others)]) + ".",)
+
+
+def _speaks(fact: Message) -> bool:
+    """Whether a fact has a figure that speaks for a cause: a spread that is usual speaks for nothing."""
+    usual = fact.values.get("usual")
+    return fact.id in FIGURES and (usual is None or fact.values["rsd"] > usual[1])
 
 
 def likeliest(judged: JudgedBatch) -> list[CauseGroup]:
@@ -172,7 +197,7 @@ def cannot_say(judged: JudgedBatch) -> tuple[str, ...]:
         and test.id != "packing-checklist"
         and not (test.id == "batch-assay" and test.figures)
     )
-    told = (*map(sentence, all_words(judged.cannot_say)), *missing)
+    told = (*map(sentence, all_words([one for one in judged.cannot_say if not _of_the_record(one)])), *missing)
     return told or ("Whether units that were not measured are like those that were.",)
 
 

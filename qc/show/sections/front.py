@@ -11,7 +11,7 @@ from qc.rules.records import Mark
 from qc.say.in_short import OF_UNITS, mean_and_spread
 from qc.say.limits import LimitLine, line, of_page_one
 from qc.say.messages import words
-from qc.say.names import MET, VERDICT, cited, marks_told, test_title
+from qc.say.names import MET, ON_PAGE_ONE, VERDICT, cited, marks_told, test_title
 from qc.say.numbers import NOTHING, as_typed, typed_or_worked_out
 from qc.say.read_back import what_was_read
 from qc.say.release import releasable
@@ -43,6 +43,7 @@ def page_one(judged: JudgedBatch) -> PageOne:
     batch = judged.batch
     signing = {"Weighed by": batch.weighed_by, "Assayed by": batch.assayed_by, "Checked by": batch.checked_by}
     signing |= {"Responsible pharmacist": ""}
+    known = {rule.id: rule for rule in judged.rules_used}
     return PageOne(
         product=shortened(batch.product or "Product not named", most=LONGEST_PRODUCT),
         number=batch_number(judged),
@@ -52,7 +53,7 @@ def page_one(judged: JudgedBatch) -> PageOne:
         sign=sign(judged),
         basis=" ".join(filter(None, (basis(judged), what_was_read(batch, lead="Weights read from")))),
         tests=_tests(judged),
-        marks=marks_told(rule.mark for rule in judged.rules_used if rule.id in {test.rule for test in judged.tests}),
+        marks=marks_told((known[test.rule].mark for test in judged.tests if test.rule in known), page_one=True),
         findings=findings(judged),
         signatures=tuple(
             (role, shortened(name or "", most=LONGEST_FACT))
@@ -156,7 +157,7 @@ def _compared(test: TestResult, judged: JudgedBatch) -> tuple[Compared, ...]:
     return (
         *((Compared(what=what, figure=mean, limit=NOTHING, met=NOTHING),) if mean else ()),
         *(Compared(what=one.what, figure=one.figure + entered, limit=one.limit, met=_met(one, test)) for one in limits),
-        *((Compared(what=f"to be looked at: {beside}", figure="", limit=NOTHING, met=NOTHING),) if beside else ()),
+        *((Compared(what=f"but seen: {beside}", figure="", limit=NOTHING, met=NOTHING),) if beside else ()),
     )
 
 
@@ -188,7 +189,7 @@ def _cited(rule: RuleUsed, *, again: bool) -> str:
     said += "" if again or rule.mark in UNPUBLISHED else f", {rule.edition}"
     ends = [clause.start() for clause in re.finditer("[,;] ", said)] + [len(said)]
     whole = max((end for end in ends if end <= LONGEST_SOURCE), default=ends[0])
-    return f"{brief(said[:whole], most=LONGEST_FACT)} [{rule.mark}]"
+    return f"{brief(said[:whole], most=LONGEST_FACT)} [{ON_PAGE_ONE.get(Mark(rule.mark), rule.mark)}]"
 
 
 def _met(line: LimitLine, test: TestResult) -> str:

@@ -132,7 +132,7 @@ def judge_dosage_units(
     if verdict is Verdict.SECOND_STAGE:
         limits = {**limits, "acceptance_value": replace(limits["acceptance_value"], met=None)}
     if never:
-        limits |= _never_inside(stages, target=target_percent, rule=rule)
+        limits |= _never_inside(stages, look, target=target_percent, rule=rule)
     return written_down(
         look,
         rule=rule,
@@ -216,13 +216,18 @@ def _clearable(stages: Stages, *, target: Decimal, rule: DosageUnitRule) -> bool
     )
 
 
-def _never_inside(stages: Stages, *, target: Decimal, rule: DosageUnitRule) -> dict[str, Limit]:
-    """The units that lie outside L2 whatever M comes to, where they are what no second stage can clear."""
+def _never_inside(stages: Stages, look: Look, *, target: Decimal, rule: DosageUnitRule) -> dict[str, Limit]:
+    """The units that lie outside L2 whatever M comes to, where they are what no second stage can clear.
+
+    `now` counts those that lie outside it by the M of the units known.
+    """
     share, (low, high) = rule.l2_percent / 100, rule.reference_ends(target)
     least, most = Fraction(low * (1 - share)), Fraction(high * (1 + share))
     every = (*stages.pooled, *stages.others)
     names = [unit.unit for unit in every if not least <= unit.value <= most]
-    found = count_limit(_HOPELESS, names, of=len(every), allowed=0, met=False, percent=rule.l2_percent)
+    now = len(look.beyond(rule.l2_percent)) + len(look.others_beyond(rule.l2_percent))
+    about = {"percent": rule.l2_percent, "centre": "M", "as_range": True}
+    found = count_limit(_HOPELESS, names, of=len(every), allowed=0, met=False, now=now, **about)
     return {_HOPELESS: found} if names else {}
 
 
