@@ -260,7 +260,7 @@ class TestInItsProcess:
         before = signal.signal(signal.SIGINT, signal.default_int_handler)
         kept, thresholds = os.dup(1), gc.get_threshold()
         try:
-            serve(300, "qc.batch", "colorsys")
+            serve("300", "qc.batch", "colorsys")
             assert signal.getsignal(signal.SIGINT) is signal.SIG_IGN
             assert gc.get_threshold()[0] == 100_000
         finally:

@@ -20,7 +20,7 @@ from datetime import datetime
 from importlib import import_module
 from pathlib import Path
 from queue import Empty, SimpleQueue
-from threading import Timer
+from threading import Event, Timer
 from typing import IO
 
 import msgspec
@@ -129,7 +129,8 @@ def judge_input(task: Task) -> Iterator[Answer]:
             yield SweptBatch(file=file, sheet=sheet, batch=batch, problems=unusable.problems), ""
             continue
         text, number = as_text(checked.document), place * task.copies + task.copy + 1
-        digest = found.source.sha256 if found.source else task.digest
+        assert found.source is not None, "a batch of an input knows which"
+        digest = found.source.sha256
         row = replace(row, document=f"{digest}-{number}.json", sha256=hashlib.sha256(text.encode()).hexdigest())
         new: Checked | None = checked
         if task.reports:
@@ -246,10 +247,10 @@ class Judges:
 
 def _next_line(child: subprocess.Popen[bytes], answers: IO[bytes], seconds: float) -> tuple[bytes, bool]:
     """The next line of a process, and whether it was ended for want of one."""
-    late: list[bool] = []
+    late = Event()
 
     def end() -> None:
-        late.append(True)
+        late.set()
         child.kill()
 
     timer = Timer(seconds, end)
@@ -258,17 +259,17 @@ def _next_line(child: subprocess.Popen[bytes], answers: IO[bytes], seconds: floa
     line = answers.readline()
     timer.cancel()
     timer.join()
-    return line, bool(late)
+    return line, late.is_set()
 
 
-def serve(megabytes: int, *ready: str) -> None:
+def serve(megabytes: str, *ready: str) -> None:
     """Judge what comes in on standard input until it ends, and end the process."""
     # Ctrl-C reaches every process of a console of Windows; the one that sweeps ends this one.
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     answers = os.fdopen(os.dup(1), "wb")
     # What a library prints would stand among the answers.
     os.dup2(2, 1)
-    _limit_memory(megabytes)
+    _limit_memory(int(megabytes))
     for module in ready:
         import_module(module)
     gc.set_threshold(100_000)
@@ -300,4 +301,4 @@ def _limit_memory(megabytes: int) -> None:
 
 
 if __name__ == "__main__":
-    serve(int(sys.argv[1]), *sys.argv[2:])
+    serve(*sys.argv[1:])
