@@ -462,3 +462,10 @@ def test_three_in_a_row_are_a_new_level_whatever_lay_apart_before_them() -> None
     # On both sides, or with one between them, they are single batches.
     assert levels(*scatter, 9.0, -9.0, 9.0) == ((0,), (10, 11, 12))
     assert levels(*scatter, 9.0, 9.1, 0.0, 9.05) == ((0,), (10, 11, 13))
+
+
+def test_a_split_is_seen_from_five_batches_on() -> None:
+    """Three batches and two that no single one of them would be a signal beside."""
+    followed = follow([BatchValue(value=value) for value in (0.0, 1.0, 0.5, 20.0, 20.5)])
+    assert (followed.levels, followed.seen, followed.beyond) == ((0, 3), (4,), ())
+    assert follow([BatchValue(value=value) for value in (0.0, 1.0, 20.0, 20.5)]).levels == (0,)
