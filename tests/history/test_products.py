@@ -170,6 +170,9 @@ def test_masses_stand_against_the_plan_where_every_batch_has_one_and_in_grams_el
     (planned,) = found(batch("1"), batch("2", planned_g=2.0))
     mean, sd = series_of(planned)
     assert (mean.unit, [point.value for point in mean.points]) == ("% of plan", [100.0, 105.0])
+    # The mean of 24 units scatters by a root of 24 less than they do.
+    assert [point.size for point in mean.points] == [1 / 24] * 2
+    assert [point.within for point in mean.points] == pytest.approx([(100 * 0.02 / 2.1) ** 2, 1.0])
     assert sd.shown(sd.points[1].value * (1 - 2 / (9 * 23))) == pytest.approx(1.0)
     (mixed,) = found(batch("1"), batch("2", planned_g=None))
     assert (series_of(mixed)[0].unit, series_of(mixed)[0].points[0].value) == ("g", 2.1)

@@ -13,6 +13,7 @@ from matplotlib.figure import Figure
 from msgspec.structs import replace
 from scipy import stats
 
+from qc.history import pictures
 from qc.history.cavities import cavities_apart, cavity_series
 from qc.history.figures import BatchFigures
 from qc.history.outlook import next_tests
@@ -215,6 +216,17 @@ def test_causes_stand_with_those_of_most_batches_first_and_else_by_their_names(s
     assert [line.rsplit(" ", 2) for line in rows] == [
         [name, *counts] for name, counts in zip(names, (["2", "0"], ["1", "0"], ["1", "1"], ["0", "1"]), strict=True)
     ]
+
+
+@pytest.mark.parametrize(("many", "size"), [(3, 3.4), (4, 1.2)])
+def test_of_very_many_batches_the_marks_are_small(
+    many: int, size: float, stepped: Review, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    assert pictures.MARKED == 400
+    monkeypatch.setattr(pictures, "MARKED", 3)
+    one = series_of(replace(stepped.product, batches=stepped.product.batches[:many]))[0]
+    (batches,) = [line for line in draw_series(Figure().subplots(), one).lines if line.get_label() == "batch"]
+    assert batches.get_markersize() == size
 
 
 def test_a_step_that_may_have_begun_on_other_days_says_between_which(stepped: Review) -> None:
