@@ -93,24 +93,26 @@ def add_script(made: Any) -> None:
 
 
 @pytest.mark.parametrize(
-    ("content", "told"),
+    ("change", "told"),
     [
-        (drawn(), ()),
-        (b"<p>a page</p>", ()),
-        (drawn(add_picture), ("a picture made of dots",)),
-        (drawn(add_script), ("a script",)),
-        (drawn(lambda made: made.Root.update({"/AA": pikepdf.Dictionary()})), ("an action",)),
-        (drawn(lambda made: made.pages[0].obj.update({"/Annots": pikepdf.Array()})),
-         ("an annotation or stamp on page 1",)),
-        (drawn(lambda made: made.pages[0].obj.update({"/AA": pikepdf.Dictionary()})),
-         ("an annotation or stamp on page 1",)),
-        (drawn() + b"more\n", ("something added behind the end of the file",)),
-        (drawn() + b"startxref\n1\n%%EOF\n", ("something added behind the end of the file",)),
-        (b"%PDF-1.7\nnothing", ("something added behind the end of the file", "parts that cannot be read")),
+        (lambda _: None, ()),
+        (add_picture, ("a picture made of dots",)),
+        (add_script, ("a script",)),
+        (lambda made: made.Root.update({"/AA": pikepdf.Dictionary()}), ("an action",)),
+        (lambda made: made.pages[0].obj.update({"/Annots": pikepdf.Array()}), ("an annotation or stamp on page 1",)),
+        (lambda made: made.pages[0].obj.update({"/AA": pikepdf.Dictionary()}), ("an annotation or stamp on page 1",)),
     ],
-)  # fmt: skip
-def test_what_may_cover_the_words_of_a_page_is_named(content: bytes, told: tuple[str, ...]) -> None:
-    assert never_drawn(content) == told
+    ids=["nothing", "a picture", "a script", "an action", "a note", "an action of a page"],
+)
+def test_what_may_cover_the_words_of_a_page_is_named(change: Callable[[Any], object], told: tuple[str, ...]) -> None:
+    assert never_drawn(drawn(change)) == told
+
+
+def test_what_stands_behind_the_end_of_a_page_is_named() -> None:
+    behind = "something added behind the end of the file"
+    assert never_drawn(b"<p>a page</p>") == ()
+    assert never_drawn(drawn() + b"more\n") == never_drawn(drawn() + b"startxref\n1\n%%EOF\n") == (behind,)
+    assert never_drawn(b"%PDF-1.7\nnothing") == (behind, "parts that cannot be read")
 
 
 def test_a_file_of_a_report_is_the_one_that_is_listed_or_says_how_it_is_not() -> None:
