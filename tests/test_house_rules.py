@@ -37,7 +37,7 @@ BUDGET = {
     "fields": 687,
     "guide": 215,
     "history": 1613,
-    "jobs": 3288,
+    "jobs": 3289,
     "judging": 1939,
     "pour": 1150,
     "problems.py": 100,
