@@ -138,14 +138,17 @@ def products(records: Iterable[tuple[int, str, Figures]]) -> list[Product]:
 
 def within(product: Product, *, first: str, last: str) -> Product:
     """The same product with the batches and events from one day to another, both included; an empty day is no limit."""
-    last = last or "9999"
-    kept = [place for place, one in enumerate(product.batches) if first <= one.day[: len(last)] <= last]
+
+    def asked_for(day: str) -> bool:
+        return first <= day and (not last or day[: len(last)] <= last)
+
+    kept = [place for place, one in enumerate(product.batches) if asked_for(one.day)]
     return replace(
         product,
         batches=tuple(product.batches[place] for place in kept),
         entries=tuple(product.entries[place] for place in kept),
-        superseded=tuple(one for one in product.superseded if first <= one.later.day <= last),
-        events=tuple(one for one in product.events if first <= one.day <= last),
+        superseded=tuple(one for one in product.superseded if asked_for(one.later.day)),
+        events=tuple(one for one in product.events if asked_for(one.day)),
     )
 
 

@@ -148,7 +148,12 @@ def test_batches_stand_in_the_order_in_which_they_were_made_and_a_review_takes_i
     both = within(made, first="2026-01-03", last="2026-01-05")
     assert ([one.number for one in both.batches], both.entries, len(both.events)) == (["3", "5"], (2, 3), 1)
     assert within(made, first="2026-01-04", last="2026-01-04").events == made.events
-    assert len(within(made, first="2026-01", last="2026-01").batches) == 3
+    month = within(made, first="2026-01", last="2026-01")
+    assert (len(month.batches), month.events) == (3, made.events)
+    # From a day on, without a last one.
+    later = within(made, first="2026-01-04", last="")
+    assert ([one.number for one in later.batches], later.entries) == (["5", "9"], (3, 1))
+    assert [one.number for one in within(made, first="", last="2026-01-04").batches] == ["3"]
 
 
 def test_a_review_of_some_days_tells_what_was_superseded_of_their_batches_alone() -> None:

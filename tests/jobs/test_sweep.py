@@ -211,6 +211,7 @@ class TestTheSameVerdict:
         assert next(frames).file.map(os.path.basename).tolist() == ["00.csv", "01.csv", "02.csv"]
         frames.close()
         assert len(asked) < 60
+        assert len(next(qc.sweep_frames(tmp_path / "in", rows=1, jobs=1))) == 1
 
     def test_frames_of_nothing_are_refused_at_the_first(self, tmp_path: Path) -> None:
         (tmp_path / "in").mkdir()
