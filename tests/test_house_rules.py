@@ -36,7 +36,7 @@ BUDGET = {
     "expr.py": 233,
     "fields": 687,
     "guide": 215,
-    "history": 1613,
+    "history": 1614,
     "jobs": 3289,
     "judging": 1939,
     "pour": 1150,
