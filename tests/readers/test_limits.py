@@ -2,20 +2,23 @@
 
 from __future__ import annotations
 
+import errno
 from collections.abc import Callable
 from decimal import Decimal
 from pathlib import Path
-from typing import Any
+from typing import Any, cast
 
 import pytest
+from msgspec.structs import replace
 from openpyxl.comments import Comment
 from openpyxl.workbook import Workbook
 
+from qc.batch import Batch
 from qc.jobs.check import with_rule_words
 from qc.problems import InputProblems
 from qc.readers.actives import are_inverse
 from qc.readers.options import ReadOptions
-from qc.readers.read import read_batch
+from qc.readers.read import read_batch, read_batches
 from qc.readers.typed_number import NotANumberError, written
 
 BookOf = Callable[..., Path]
@@ -228,3 +231,89 @@ def test_a_number_has_twenty_digits_and_a_power_of_fifteen_at_most(text: str, wh
     except NotANumberError as error:
         said = str(error)
     assert said.startswith(why) if why else not said
+
+
+def test_every_batch_of_a_file_is_read_by_the_call_that_picks_it(tmp_path: Path) -> None:
+    path = tmp_path / "units.csv"
+    path.write_text("Batch,No.,Weight (g)\nA,1,2.013\nA,2,2.021\nB,1,1.998\nB,2,2.004\n")
+    call = with_rule_words(ReadOptions(form="suppositories"))
+    found = read_batches(path, options=call)
+    told = {options.batch: [unit.mass_g for unit in cast(Batch, read).units] for options, read in found}
+    assert told == {"A": [Decimal("2.013"), Decimal("2.021")], "B": [Decimal("1.998"), Decimal("2.004")]}
+    ((options, read),) = read_batches(path, options=replace(call, batch="C"))
+    assert options.batch == "C"
+    assert isinstance(read, InputProblems)
+    ((_, read),) = read_batches(tmp_path / "none.csv", options=call)
+    assert "there is no such file" in str(read)
+
+
+@pytest.mark.parametrize(
+    ("failure", "found", "mend"),
+    [
+        (OSError(errno.EIO, "Input/output error"), "(Input/output error)", "See whether you may read it"),
+        (OSError(errno.EBUSY, "busy"), "another program holds it open, or you may not read it", "Close it in the"),
+    ],
+)
+def test_a_file_that_cannot_be_opened(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path, failure: OSError, found: str, mend: str
+) -> None:
+    def fail(*_: object) -> None:
+        raise failure
+
+    (tmp_path / "units.csv").touch()
+    monkeypatch.setattr(Path, "open", fail)
+    with pytest.raises(InputProblems) as refused:
+        read_batch(tmp_path / "units.csv")
+    (problem,) = refused.value.problems
+    assert problem.file == "units.csv"
+    assert found in problem.found
+    assert problem.mend.startswith(mend)
+
+
+@pytest.mark.parametrize(
+    ("name", "found", "mend"),
+    [
+        ("b.docx", "files of the kind .docx are not read", "Use .xlsx, .xlsm, .xls, .ods, .csv"),
+        ("b", "the file has no ending that tells its kind", "Use .xlsx"),
+        ("b.xlsb", "files of the kind .xlsb are not read", "Save it as .xlsx in the spreadsheet program"),
+        ("b.xls", "the file is empty", "Open it in the spreadsheet program and save it again as .xlsx"),
+        ("b.csv", "", ""),
+    ],
+)
+def test_a_file_of_another_kind(tmp_path: Path, name: str, found: str, mend: str) -> None:
+    (tmp_path / name).touch()
+    with pytest.raises(InputProblems) as refused:
+        read_batch(tmp_path / name)
+    (problem,) = refused.value.problems
+    assert problem.found.startswith(found)
+    assert problem.mend.startswith(mend)
+
+
+@pytest.mark.parametrize(
+    ("start", "found"),
+    [
+        (b"  <html>", "the file is a web page that is called .xls"),
+        (b" " * 511 + b"<", "the file is a web page that is called .xls"),
+        (b" " * 600 + b"x", "the file is empty"),
+        (b"Unit,Mass (g)\n1,2.01\n", ""),
+        (b"PK\x03\x04", "the file is damaged (BadZipFile)"),
+    ],
+)
+def test_what_an_instrument_calls_an_old_workbook(tmp_path: Path, start: bytes, found: str) -> None:
+    (tmp_path / "b.xls").write_bytes(start)
+    said = ""
+    try:
+        read_batch(tmp_path / "b.xls")
+    except InputProblems as refused:
+        said = refused.problems[0].found
+    assert said == found
+
+
+@pytest.mark.parametrize("lock", ["~$units.csv", ".~lock.units.csv#", "other"])
+def test_a_lock_file_beside_an_input_is_told(tmp_path: Path, lock: str) -> None:
+    (tmp_path / "units.csv").write_text("Unit,Mass (g)\n1,2.01\n2,2.02\n")
+    (tmp_path / lock).touch()
+    told = [one.text for one in read_batch(tmp_path / "units.csv").notices]
+    assert [text.partition(" stands beside it")[0] for text in told] == (
+        [] if lock == "other" else [f"It seems to be open in a spreadsheet program ({lock}"]
+    )

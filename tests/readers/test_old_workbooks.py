@@ -3,13 +3,20 @@
 from __future__ import annotations
 
 import struct
+from collections.abc import Iterator
+from decimal import Decimal
 from pathlib import Path
+from types import SimpleNamespace
+from typing import Any
 
 import pytest
+import xlrd
 from attacks import OLD_HEAD, OLD_ROWS, old_book, old_number, old_numbers, record
 
 from qc.problems import InputProblems
 from qc.readers import xls
+from qc.readers.cells import CellKind, Merge
+from qc.readers.guards import UnusableFileError
 from qc.readers.read import read_batch
 from qc.readers.stored import StoredFile
 
@@ -80,3 +87,121 @@ def test_a_formula_that_cannot_be_written_out_is_told(tmp_path: Path) -> None:
     cells = b"".join(old_number(at, 0, at) + old_formula(at, 1, 2 + at / 1000, BY_ANOTHER) for at in range(1, 21))
     told = why(tmp_path / "old.xls", old_book(OLD_HEAD + cells, dimensions=(0, 21, 0, 2)))
     assert "by a formula that the file does not write out" in told
+
+
+@pytest.fixture
+def in_process() -> Iterator[None]:
+    """The library as it was, after it was patched where otherwise a process of its own would have ended."""
+    put, parts = xlrd.sheet.Sheet.put_cell_unragged, xlrd.book.Book.get_record_parts
+    yield
+    xlrd.sheet.Sheet.put_cell_unragged, xlrd.book.Book.get_record_parts = put, parts
+
+
+@pytest.mark.usefixtures("in_process")
+class TestInThisProcess:
+    """What the child does, so that a fault in it is seen at its line."""
+
+    @pytest.mark.parametrize(
+        ("cells", "last", "told"),
+        [
+            (OLD_HEAD + OLD_ROWS, 21, ""),
+            (OLD_HEAD + OLD_ROWS, 22, 'the sheet "Units" says that it reaches to row 22 and ends in row 21'),
+            (OLD_HEAD + OLD_ROWS + old_number(20, 1, 2), 21, "Units!B21 is stored twice in the file"),
+            (OLD_HEAD + OLD_ROWS + old_number(20, 2, 2), 21, ""),
+            (b"", 1, ""),
+            (b"", 2, 'the sheet "Units" says that it reaches to row 2 and ends in row 1'),
+        ],
+    )
+    def test_cells_are_loaded_as_they_are_stored(self, cells: bytes, last: int, told: str) -> None:
+        data = old_book(cells, dimensions=(0, last, 0, 2))
+        if told:
+            with pytest.raises(UnusableFileError) as refused:
+                xls._book("old.xls", data)
+            assert str(refused.value) == told
+            return
+        rows = xls._book("old.xls", data).tables[0].rows
+        assert [row.number for row in rows] == list(range(1, last + 1 if cells else 1))
+        assert [cell.address for row in rows[1:2] for cell in row.cells.values()] == (["A2", "B2"] if cells else [])
+
+    def test_formulas_stand_with_their_cells(self) -> None:
+        shared = record(0x04BC, struct.pack("<HHBBBBH", 1, 20, 1, 1, 0, 20, len(TAKES_C)) + TAKES_C)
+        cells = old_formula(1, 1, 2.001, BY_ANOTHER) + shared + old_formula(2, 1, 2.002, BY_ANOTHER)
+        cells += old_formula(3, 1, 2.003, RAND) + old_number(4, 1, 2.004) + old_formula(5, 1, 2.005, b"\x01" + bytes(4))
+        rows = xls._book("old.xls", old_book(OLD_HEAD + cells, dimensions=(0, 6, 0, 2))).tables[0].rows
+        told = [row.cells[2].formula for row in rows[1:]]
+        assert told == ["=C2-1.0", "=C3-1.0", "=RAND()", "", "shared with other cells"]
+
+
+class Columns(dict[int, Any]):
+    """The rows or columns of a sheet that are hidden."""
+
+    def __init__(self, *hidden: int) -> None:
+        super().__init__({spot: SimpleNamespace(hidden=spot in hidden) for spot in range(6)})
+
+
+def test_the_kinds_and_looks_of_cells() -> None:
+    """A sheet as the library has it: fonts 0 to 3 are plain, struck out, raised and in white."""
+    fonts = [
+        SimpleNamespace(struck_out=at == 1, escapement=at == 2, colour_index=9 if at == 3 else 8) for at in range(4)
+    ]
+    formats = {0: "General", 1: '0.000" mg"', 2: "0.0%", 3: "0.000"}
+    book = SimpleNamespace(
+        datemode=0,
+        font_list=fonts,
+        xf_list=[
+            SimpleNamespace(font_index=font, format_key=key) for font, key in ((0, 0), (1, 0), (0, 1), (0, 2), (0, 3))
+        ],
+        format_map={key: SimpleNamespace(format_str=text) for key, text in formats.items()},
+        colour_map={8: (0, 0, 0), 9: (255, 255, 255)},
+    )
+    rows = [
+        [(xlrd.XL_CELL_TEXT, "Unit", 0), (xlrd.XL_CELL_TEXT, " ", 0), (xlrd.XL_CELL_TEXT, "x", 1)],
+        [(xlrd.XL_CELL_NUMBER, 2.0129999999999999, 0), (xlrd.XL_CELL_NUMBER, 2013, 2), (xlrd.XL_CELL_NUMBER, 0.05, 3)],
+        [(xlrd.XL_CELL_NUMBER, 2.05, 4), (xlrd.XL_CELL_DATE, 46095.0, 0), (xlrd.XL_CELL_DATE, 9e9, 0)],
+        [(xlrd.XL_CELL_BOOLEAN, 1, 0), (xlrd.XL_CELL_ERROR, 7, 0), (xlrd.XL_CELL_ERROR, 99, 0)],
+        [(xlrd.XL_CELL_TEXT, "a", 0), (xlrd.XL_CELL_TEXT, "b", 0), (xlrd.XL_CELL_TEXT, "c", 0)],
+        [(xlrd.XL_CELL_EMPTY, "", 0)] * 3,
+    ]  # fmt: skip
+    cells = [[SimpleNamespace(ctype=kind, value=value, xf_index=form) for kind, value, form in row] for row in rows]
+    sheet = SimpleNamespace(
+        name=" Units ",
+        number=0,
+        nrows=6,
+        row=lambda row: cells[row],
+        cell=lambda row, column: cells[row][column],
+        cell_note_map={(0, 0): SimpleNamespace(text="on a cell"), (5, 2): SimpleNamespace(text="on none")},
+        rowinfo_map=Columns(3),
+        colinfo_map=Columns(2, 4),
+        rich_text_runlist_map={(4, 0): [(1, 2)], (4, 1): [(1, 3)], (4, 2): [(0, 0), (1, 1)], (1, 0): [(0, 7)]},
+        merged_cells=[(1, 3, 0, 2)],
+        visibility=1,
+    )
+    formulas = xls._Formulas()
+    table = xls._table("old.xls", sheet, book, formulas)  # type: ignore[arg-type]
+    assert (table.file, table.sheet, table.name, table.hidden) == ("old.xls", "Units", " Units ", True)
+    assert table.hidden_columns == {3, 5}
+    assert [row.number for row in table.rows if row.hidden] == [4]
+    assert table.merges == (Merge(top=2, left=1, bottom=3, right=2),)
+    assert table.apart == (("comment on the empty cell C6", "on none"),)
+    found = {cell.address: (cell.kind, cell.text, cell.number, cell.unit, cell.look) for cell in every(table)}
+    assert found == {
+        "A1": (CellKind.TEXT, "Unit", None, "", ""),
+        "C1": (CellKind.TEXT, "x", None, "", "struck through"),
+        "A2": (CellKind.NUMBER, "2.013", Decimal("2.013"), "", ""),
+        "B2": (CellKind.NUMBER, "2013.000", Decimal("2013.000"), "mg", ""),
+        "C2": (CellKind.PERCENT, "0.05", Decimal("0.05"), "", ""),
+        "A3": (CellKind.NUMBER, "2.050", Decimal("2.050"), "", ""),
+        "B3": (CellKind.DATE, "2026-03-14", Decimal(46095), "", ""),
+        "C3": (CellKind.NUMBER, "9000000000", Decimal(9000000000), "", ""),
+        "A4": (CellKind.BOOLEAN, "TRUE", None, "", ""),
+        "B4": (CellKind.ERROR, "#DIV/0!", None, "", ""),
+        "C4": (CellKind.ERROR, "#ERROR", None, "", ""),
+        "A5": (CellKind.TEXT, "a", None, "", "raised or lowered"),
+        "B5": (CellKind.TEXT, "b", None, "", "in white type"),
+        "C5": (CellKind.TEXT, "c", None, "", "struck through"),
+    }
+    assert {cell.address: cell.comment for cell in every(table) if cell.comment} == {"A1": "on a cell"}
+
+
+def every(table: Any) -> list[Any]:
+    return [cell for row in table.rows for cell in row.cells.values()]
