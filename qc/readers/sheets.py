@@ -280,9 +280,7 @@ def _on_own_layout(
         outside.remark(units.table, units.findings, above=units.header)
     weighed = WeighedIn(unit=unit, known_by="heading")
     below = {cell.address for row in units.table.rows if row.number > units.header for cell in row.cells.values()}
-    asides += tuple(
-        aside for aside in outside.asides if aside.cells[0].address in below or (others and aside.kind == "reference")
-    )
+    asides += tuple(aside for aside in outside.asides if others or aside.cells[0].address in below)
     # What stands under a heading that is not known is told with its column.
     alone = {row.number for row in units.table.rows if used.isdisjoint(cell.address for cell in row.cells.values())}
     notes = [cell for cell in outside.notes if cell.address in below and row_of(cell) in alone] if others else ()
