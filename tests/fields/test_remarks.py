@@ -110,3 +110,22 @@ def test_a_text_among_masses_that_may_part_them(text: str) -> None:
 )
 def test_a_text_among_masses_that_parts_nothing(text: str) -> None:
     assert not parts_groups(text)
+
+
+@pytest.mark.parametrize(
+    ("text", "batch"),
+    [
+        # The words right beside the number are about it: units of a batch are counted, and a base has batches too.
+        ("Batch 7 of 20 units", "7"),
+        ("Batch 7 test units", "7"),
+        ("Batch 7 units", ""),
+        ("Base batch 7", ""),
+        ("base of batch 7", "7"),
+        ("of base, batch 7", ""),
+        ("Batch no. 7-A,", "7-A"),
+        ("Batch seven", ""),
+        ("Lot number (7)", "7"),
+    ],
+)
+def test_the_words_right_beside_a_number_say_of_what_it_is(text: str, batch: str) -> None:
+    assert batch_named(text) == batch
