@@ -100,13 +100,15 @@ def test_two_numbers_may_be_one_batch_where_one_is_written_shorter(one: str, oth
     assert (same_batch(one, other), same_batch(other, one)) == (same, same)
 
 
-@pytest.mark.parametrize("text", ["Ibuprofen", "Batch 102", "mit Folie:", "Target 2.1", "Time", "Lot"])
+@pytest.mark.parametrize(
+    "text", ["Ibuprofen", "Batch 102", "mit Folie:", "Target 2.1", "Time", "Lot", "Ab", "AB C", "Unit AB"]
+)
 def test_a_text_among_masses_that_may_part_them(text: str) -> None:
     assert parts_groups(text)
 
 
 @pytest.mark.parametrize(
-    "text", ["Mould B", "Page 2 of 3", "-----", "Mean", "Unit", "A", "12", "Mass (g)", "continued", ""]
+    "text", ["Mould B", "Page 2 of 3", "-----", "Mean", "Unit", "A", "A B", "12 a", "12", "Mass (g)", "continued", ""]
 )
 def test_a_text_among_masses_that_parts_nothing(text: str) -> None:
     assert not parts_groups(text)

@@ -270,3 +270,21 @@ def test_a_near_heading_is_told_as_it_is_written_and_a_far_one_is_not() -> None:
     assert near_heading("Colour", known) is None
     forms = ["Suppositories", "Pessaries"]
     assert (near_name("supository", forms), near_name("tablets", forms)) == ("Suppositories", None)
+
+
+@pytest.mark.parametrize(
+    ("text", "known", "near"),
+    [
+        # Alike from 0.7 on, counted as twice the letters in common over all letters.
+        ("abcdefghij", "abcdefgxyz", "abcdefgxyz"),
+        ("abcdefghij", "abcdefwxyz", None),
+        ("ABCDEFG[HI]", "abcdefg (hi)", "abcdefg (hi)"),
+    ],
+)
+def test_how_much_alike_a_near_heading_is(text: str, known: str, near: str | None) -> None:
+    assert near_heading(text, [known]) == near
+
+
+@pytest.mark.parametrize(("known", "near"), [("abcdefwxyz", "abcdefwxyz"), ("abcdevwxyz", None)])
+def test_a_name_is_near_another_from_six_tenths_on(known: str, near: str | None) -> None:
+    assert near_name("ABCDEFGHIJ", [known]) == near
