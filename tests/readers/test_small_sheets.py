@@ -11,6 +11,7 @@ from collections.abc import Iterator
 from datetime import datetime
 from decimal import Decimal
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -18,7 +19,19 @@ from qc.batch import Batch
 from qc.jobs.check import with_rule_words
 from qc.problems import InputProblems
 from qc.readers.assemble import batch_from_book
-from qc.readers.cells import Book, CellKind, Content, Noted, SheetCell, SheetRow, SheetTable, address, content_of
+from qc.readers.cells import (
+    Book,
+    CellKind,
+    Content,
+    Merge,
+    Noted,
+    SheetCell,
+    SheetRow,
+    SheetTable,
+    address,
+    column_number,
+    content_of,
+)
 from qc.readers.delimited import read_bare_table
 from qc.readers.guards import UnusableFileError
 from qc.readers.options import ReadOptions
@@ -40,8 +53,8 @@ def content(text: str) -> Content | None:
     return content_of(text.strip('"'))
 
 
-def table_of(name: str, lines: list[str]) -> SheetTable:
-    """A sheet of lines such as "1 | 2.013 | Mean"."""
+def table_of(name: str, lines: list[str], merged: str = "") -> SheetTable:
+    """A sheet of lines such as "1 | 2.013 | Mean", with cells merged where an area is given."""
     rows = []
     for number, line in enumerate(lines, start=1):
         fields = enumerate(map(str.strip, line.split("|")), start=1)
@@ -52,12 +65,21 @@ def table_of(name: str, lines: list[str]) -> SheetTable:
         }
         if cells:
             rows.append(SheetRow(number=number, cells=cells))
-    return SheetTable(file="book.xlsx", sheet=name, name=name, rows=tuple(rows))
+    corners = [(int(row), column_number(letters)) for letters, row in re.findall(r"([A-Z]+)(\d+)", merged)]
+    merges = [
+        Merge(top=top, left=left, bottom=bottom, right=right) for (top, left), (bottom, right) in batched(corners)
+    ]
+    return SheetTable(file="book.xlsx", sheet=name, name=name, rows=tuple(rows), merges=tuple(merges))
+
+
+def batched(corners: list[tuple[int, int]]) -> Iterator[tuple[tuple[int, int], tuple[int, int]]]:
+    """Corners two and two."""
+    return zip(corners[::2], corners[1::2], strict=True)
 
 
 def outcome_of(lines: list[str]) -> list[str]:
     """All that is read of the sheets of a case, or refused."""
-    options = {"form": "suppositories"}
+    options: dict[str, Any] = {"form": "suppositories"}
     names, sheets = ["Week 12"], [list[str]()]
     for line in lines:
         if line.startswith(CALL):
@@ -69,9 +91,12 @@ def outcome_of(lines: list[str]) -> list[str]:
             sheets.append([])
         else:
             sheets[-1].append(line)
-    book, findings = Book(file="book.xlsx", tables=tuple(map(table_of, names, sheets))), Noted()
-    name = options.pop("file", "")
-    call = with_rule_words(ReadOptions(**options, command=f"qc check {name or book.file}"))  # type: ignore[arg-type]
+    name, merged = options.pop("file", ""), options.pop("merge", "")
+    tables = tuple(table_of(*one, merged) for one in zip(names, sheets, strict=True))
+    book, findings = Book(file="book.xlsx", tables=tables), Noted()
+    if "label_mg" in options:
+        options["label_mg"] = Decimal(options["label_mg"])
+    call = with_rule_words(ReadOptions(**options, command=f"qc check {name or book.file}"))
     try:
         if name:
             book = read_bare_table(StoredFile(name=name, data="\n".join(sheets[0]).encode()), None, findings)

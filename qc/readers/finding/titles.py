@@ -75,7 +75,10 @@ def rest_of(
     outside.refuse(view, findings, options.command, kind="masses" if masses else "contents")
     for text, cells in outside.ignored.items():
         counts = {number_in(cell) for cell in cells}
-        if len(cells) > 1 and counts != {Decimal(1)} and not words_known().counted.isdisjoint(plain_words(text)):
+        # Numbers that are all different may count the rows.
+        counted = summary_of(text) == "count" and len(counts) < len(cells)
+        counted = counted or not words_known().counted.isdisjoint(plain_words(text))
+        if len(cells) > 1 and counts != {Decimal(1)} and counted:
             found = f"the numbers under {quoted(text)} say of how many units each row is"
             findings.refuse(view.table, cells[0].address, found=found, mend="Weigh the units one by one, one row each")
     if not findings.problems:
