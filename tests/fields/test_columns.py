@@ -137,3 +137,9 @@ def test_a_choice_offers_its_words() -> None:
     sheet = _sheet("Any", Field("Colour", "colour", choices=Colour), Field("Size", "size", words=("s", "m")))
     assert [field.picked for field in sheet.fields] == [("red",), ("s", "m")]
     assert Field("Any", "any").picked == ()
+
+
+@pytest.mark.parametrize("field", BATCH.fields, ids=lambda field: field.heading)
+def test_a_fact_that_says_on_or_until_when_is_a_day(field: Field) -> None:
+    says_when = field.heading == "Expiry" or field.heading.endswith((" on", " due"))
+    assert (field.holds is Holds.DAY) is says_when

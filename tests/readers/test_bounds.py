@@ -216,7 +216,13 @@ def workbook(rows: str, *, before: str = "", behind: str = "") -> zipfile.ZipFil
     data = io.BytesIO()
     with zipfile.ZipFile(data, "w") as archive:
         archive.writestr("[Content_Types].xml", "<Types/>")
-        archive.writestr("_rels/.rels", RELATIONS.format(f"{SHEETS}/officeDocument", "xl/workbook.xml"))
+        # Another part may be named before the workbook.
+        kinds = (("core-properties", "docProps/core.xml"), ("officeDocument", "xl/workbook.xml"))
+        named = "".join(
+            f'<Relationship Id="r{at}" Type="{SHEETS}/{kind}" Target="{target}"/>'
+            for at, (kind, target) in enumerate(kinds)
+        )
+        archive.writestr("_rels/.rels", f"<Relationships>{named}</Relationships>")
         archive.writestr("xl/workbook.xml", '<workbook><sheets><sheet name="Units" r:id="r1"/></sheets></workbook>')
         archive.writestr("xl/_rels/workbook.xml.rels", RELATIONS.format(f"{SHEETS}/worksheet", "s1.xml"))
         archive.writestr("xl/s1.xml", f"<worksheet>{before}<sheetData>{rows}</sheetData>{behind}</worksheet>")

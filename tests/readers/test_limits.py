@@ -17,6 +17,8 @@ from qc.batch import Batch
 from qc.jobs.check import with_rule_words
 from qc.problems import InputProblems
 from qc.readers.actives import are_inverse
+from qc.readers.cells import CellKind, SheetCell
+from qc.readers.finding.view import like_a_mass, measure_in
 from qc.readers.options import ReadOptions
 from qc.readers.read import read_batch, read_batches
 from qc.readers.typed_number import NotANumberError, written
@@ -317,3 +319,23 @@ def test_a_lock_file_beside_an_input_is_told(tmp_path: Path, lock: str) -> None:
     assert [text.partition(" stands beside it")[0] for text in told] == (
         [] if lock == "other" else [f"It seems to be open in a spreadsheet program ({lock}"]
     )
+
+
+@pytest.mark.parametrize(
+    ("text", "like", "measure"),
+    [
+        ("0.5", True, ""),
+        ("-0.5", False, ""),
+        ("0.0", False, ""),
+        ("99", False, ""),
+        ("100", True, ""),
+        ("2.0 g", True, "g"),
+        ("2.013\nmg", False, "mg"),
+        ("2.013 mg.", True, "mg"),
+        ("abc", False, ""),
+        ("2.O1", False, ""),
+    ],
+)
+def test_a_cell_is_like_a_mass_by_its_decimals_or_its_size(text: str, like: bool, measure: str) -> None:
+    cell = SheetCell(1, "A1", CellKind.TEXT, text)
+    assert (like_a_mass(cell), measure_in(cell)) == (like, measure)

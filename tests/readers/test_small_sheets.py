@@ -50,7 +50,9 @@ def content(text: str) -> Content | None:
         return CellKind.PERCENT, text, Decimal(text[:-2]).scaleb(-2)
     if re.fullmatch(r"\d{4}-\d\d-\d\d", text):
         return content_of(datetime.fromisoformat(text))
-    return content_of(text.strip('"'))
+    if text.startswith("="):
+        return CellKind.UNSAVED, text, None
+    return content_of(text.strip('"').replace("\\n", "\n"))
 
 
 def table_of(name: str, lines: list[str], merged: str = "") -> SheetTable:
@@ -131,7 +133,8 @@ def told(batch: Batch) -> Iterator[str]:
         yield f"batch {batch.number}: planned {batch.planned_mass_g} g, nominal {batch.nominal_mass_g} g"
     assert batch.read is not None
     for aside in batch.read.set_aside:
-        yield f"set aside {aside.cells}: {aside.what}, {aside.value}, ours {aside.ours}"
+        said = f', "{aside.said}"' if aside.said else ""
+        yield f"set aside {aside.cells}: {aside.what}, {aside.value}, ours {aside.ours}, of {aside.of}{said}"
     for ignored in batch.read.ignored:
         yield f"ignored {ignored.cells}: {ignored.what}, {ignored.said}"
     for notice in batch.notices:

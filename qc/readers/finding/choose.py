@@ -113,7 +113,7 @@ def chosen(found: list[Candidate], *, options: ReadOptions, file: str, findings:
             _refuse_several(found, options, file, findings, why=f"{what} in {options.cells}; ")
             return None
         # The blocks of one batch that bear no name of a mould are counted.
-        found = [_joined(within, [str(at) for at in range(1, len(within) + 1)])] if len(within) > 1 else within
+        found = [_joined(within, [str(at) for at, _ in enumerate(within, start=1)])] if len(within) > 1 else within
     if len(found) > 1:
         _refuse_several(found, options, file, findings)
         return None
