@@ -66,6 +66,16 @@ class Background(Struct, frozen=True, kw_only=True, dict=True):
         """Rows that grow with what the cavity holds: those of the volume, and base-only pours."""
         return self.volumes | self.rows.of(RowKind.BASE_POUR)
 
+    @cached_property
+    def suspended(self) -> list[int]:
+        """The actives that are not dissolved."""
+        return [at for at, one in enumerate(self.rows.substances) if one.suspended]
+
+    @property
+    def lumpy(self) -> list[int]:
+        """The actives that may lie in lumps: those not dissolved; any where all are."""
+        return self.suspended or list(range(len(self.rows.substances)))
+
     def factor(self, name: str) -> Floats:
         """A kernel by its factor F: rows that share a disturbance of variance v covary by v F F'.
 
@@ -73,8 +83,9 @@ class Background(Struct, frozen=True, kw_only=True, dict=True):
         ----------
         name : str
             `fill`, `base-pour`, `mixing`, `cavity`, `mould`, `level`, `base`, `mean-content`, `ends`, `assay`, `part`,
-            `fixed`; `mass-` or `content-` with `level`, `scatter`, `cavity`, `mould` or `smooth:REACH`;
-            `fill-mould`, `fill-wandering:REACH`, `weighing-wandering:REACH` or `mixing-streaks:REACH`, reach in units.
+            `fixed`; `mass-` or `content-` with `level`, `scatter`, `cavity`, `mould` or `smooth:REACH`; `fill-mould`,
+            `lumps`, `lumps-parts`; `fill-wandering:REACH`, `weighing-wandering:REACH` or `lumps-streaks:REACH`, reach
+            in units.
 
         Returns
         -------
@@ -106,7 +117,6 @@ class Background(Struct, frozen=True, kw_only=True, dict=True):
         )
         base_pours = rows.of(RowKind.BASE_POUR)
         weighed = rows.weighing if rows.weighed_in_order else rows.position
-        suspended = [at for at, one in enumerate(rows.substances) if one.suspended]
         builders: dict[str, Callable[[], Floats]] = {
             "fill": lambda: volumes * self._of_unit,
             "base-pour": lambda: own[:, base_pours],
@@ -114,13 +124,15 @@ class Background(Struct, frozen=True, kw_only=True, dict=True):
             "fill-wandering": lambda: volumes * self._alike(float(reach)),
             "weighing-wandering": lambda: rows.of(RowKind.MASS)[:, None] * self._alike(float(reach), place=weighed),
             "mixing": lambda: self._by_active(self._of_unit),
-            "mixing-streaks": lambda: self._by_active(self._alike(float(reach))),
+            "lumps": lambda: self._by_active(self._of_unit, among=self.lumpy),
+            "lumps-streaks": lambda: self._by_active(self._alike(float(reach)), among=self.lumpy),
+            "lumps-parts": lambda: own[:, rows.of(RowKind.PART) & np.isin(rows.active, self.lumpy)],
             "cavity": lambda: self._hollow(rows.cavities) * capacities,
             "mould": lambda: self._hollow(rows.moulds) * capacities,
             "level": lambda: volumes,
             "base": lambda: volumes + base_pours[:, None],
             "mean-content": lambda: self._by_active(np.ones((len(rows.rows), 1))),
-            "ends": lambda: self._by_active(self._end_weight()[:, None] * self._of_unit, among=suspended),
+            "ends": lambda: self._by_active(self._end_weight()[:, None] * self._of_unit, among=self.suspended),
             "assay": lambda: own * self.assay_sd(stated=False),
             "part": lambda: own[:, rows.of(RowKind.PART)],
             "fixed": self._fixed,

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
+from multiprocessing import get_context
 
 import numpy as np
 from numpy.typing import NDArray
 
-from qc.batch import Batch
+from qc.batch import Batch, Part
 from qc.causes.model import SOMETHING_ELSE
 from qc.results import SOUND
 
@@ -35,18 +37,23 @@ class Answer:
 Draw = Callable[[str, int], tuple[Batch, Collection[str]]]
 Weigh = Callable[[Batch], Answer]
 
+IN_UNIT = "settling-in-unit"
 BIN_EDGES = (0.0, 0.5, 0.7, 0.85, 0.95, 0.99, 1.0 + 1e-9)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Scores:
-    """How good the answers to one set of batches are; every batch has a weight, the weights add up to 1."""
+    """How good the answers to one set of batches are; every batch has a weight, the weights add up to 1.
+
+    Hidden is what no measurement of the batch can show: settling inside the units of which none was cut.
+    """
 
     name: str
     kinds: tuple[str, ...]
     truths: tuple[Collection[str], ...]
     answers: tuple[Answer, ...]
     weights: NDArray[np.float64]
+    hidden: tuple[bool, ...]
 
     @property
     def _right(self) -> NDArray[np.bool_]:
@@ -111,10 +118,16 @@ class Scores:
                 )
         return found
 
-    def calibration_error(self, *, weighted: bool) -> float:
-        """Mean distance between the stated probability of those named first and the share right, over the bins."""
+    def calibration_error(self, *, weighted: bool, shown: bool = False, faults: bool = False) -> float:
+        """Mean distance between the stated probability of those named first and the share right, over the bins.
+
+        Of all batches, of those `shown`, whose truth is not hidden, or of those of which `faults` are named first.
+        """
         said, right = self._said, self._right
         weights = self.weights if weighted else np.full(said.size, 1.0 / said.size)
+        kept = ~(np.array(self.hidden) & shown)
+        kept &= np.array([one.first[0] != SOUND or not faults for one in self.answers])
+        weights = weights * kept
         total = 0.0
         for low, high in pairwise(BIN_EDGES):
             inside = (said >= low) & (said < high)
@@ -125,13 +138,37 @@ class Scores:
 def score(
     name: str, draw: Draw, weigh: Weigh, *, kinds: Sequence[str], seeds: Sequence[int], before: Mapping[str, float]
 ) -> Scores:
-    """Draw one batch a kind and seed, weigh the causes of each, and keep the answers."""
+    """Draw one batch a kind and seed, weigh the causes of each, and keep the answers.
+
+    `QC_STUDY_PROCESSES` sets how many batches are weighed at a time (1 when it is not set).
+    """
     drawn = [(kind, *draw(kind, seed)) for kind in kinds for seed in seeds]
+    with get_context("fork").Pool(int(os.environ.get("QC_STUDY_PROCESSES", "1"))) as pool:
+        answers = pool.map(weigh, [batch for _, batch, _ in drawn], chunksize=4)
     weights = np.array([before.get(kind, 1.0) for kind, _, _ in drawn])
     return Scores(
         name=name,
         kinds=tuple(kind for kind, _, _ in drawn),
         truths=tuple(truth for _, _, truth in drawn),
-        answers=tuple(weigh(batch) for _, batch, _ in drawn),
+        answers=tuple(answers),
         weights=weights / weights.sum(),
+        hidden=tuple(
+            kind == IN_UNIT and not any(a.part is not Part.WHOLE for a in batch.assays) for kind, batch, _ in drawn
+        ),
+    )
+
+
+def with_unlisted(listed: Scores, others: Sequence[Scores], *, before: Mapping[str, float]) -> Scores:
+    """The same, and beside them what is on no list in the share of the prior: right is something else, or its shape."""
+    count, total = sum(len(one.kinds) for one in others), sum(before.get(kind, 0.0) for kind in {*listed.kinds})
+    share = before[SOMETHING_ELSE] / (total + before[SOMETHING_ELSE])
+    unlisted = np.full(count, share / count)
+    truths = tuple((*truth, SOMETHING_ELSE) for one in others for truth in one.truths)
+    return Scores(
+        name=listed.name,
+        kinds=(*listed.kinds, *(kind for one in others for kind in one.kinds)),
+        truths=(*listed.truths, *truths),
+        answers=(*listed.answers, *(answer for one in others for answer in one.answers)),
+        weights=np.concatenate([listed.weights * (1.0 - share), unlisted]),
+        hidden=(*listed.hidden, *[False] * count),
     )

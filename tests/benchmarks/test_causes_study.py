@@ -9,7 +9,7 @@ import importlib.util
 import os
 import sys
 import zlib
-from collections.abc import Callable, Collection
+from collections.abc import Callable, Collection, Mapping
 from itertools import combinations
 from pathlib import Path
 from types import ModuleType
@@ -28,7 +28,9 @@ from qc.results import SOUND, named_together
 HERE = Path(__file__).parent
 PAIRS_HEAD = "## Two causes at once"
 RESULTS = HERE / "results" / "causes.md"
-SEEDS = range(int(os.environ.get("QC_CAUSES_SEEDS", "8")))
+# Never drawn while models or priors were made.
+FIRST = 500
+SEEDS = range(FIRST, FIRST + int(os.environ.get("QC_CAUSES_SEEDS", "8")))
 Drawn = tuple[Batch, Collection[str]]
 
 pytestmark = pytest.mark.benchmarks
@@ -171,11 +173,11 @@ def test_study_of_causes() -> None:
     sound = scores.score(
         "sound", sound_of_the_second_hand, stated, kinds=tuple(second.SPREADS), seeds=range(2 * len(SEEDS)), before={}
     )
-    RESULTS.write_text(page(found, others, noisy, sound), encoding="utf-8")
+    RESULTS.write_text(page(found, others, noisy, sound, before=before), encoding="utf-8")
     assert found[0].right >= 0.94
     assert found[0].calibration_error(weighted=True) < 0.08
-    # The aim for these is 20 %; 69 % before there was something-else.
-    assert all(one.misled(0.9) < 0.30 for one in others[2:])
+    # 69 % without something-else.
+    assert all(one.misled(0.9) < 0.20 for one in others[2:])
     assert noisy.blamed(0.5) < 0.04
     for one in found[5:]:
         assert one.right >= 0.75, one.name
@@ -201,7 +203,14 @@ def test_planted_pairs_are_named() -> None:
     assert named >= 0.5 * count
 
 
-def page(found: list[Any], others: list[Any], noisy: Any, sound: Any) -> str:
+def share_of(sets: list[Any], share: Callable[[Any], float]) -> str:
+    """A share of all batches of some sets, with its standard error."""
+    counts = np.array([len(one.kinds) for one in sets])
+    whole = float(counts @ [share(one) for one in sets]) / counts.sum()
+    return f"{100 * whole:.1f} % ({100 * np.sqrt(whole * (1 - whole) / counts.sum()):.1f})"
+
+
+def page(found: list[Any], others: list[Any], noisy: Any, sound: Any, *, before: Mapping[str, float]) -> str:
     lines = [
         "# Causes: how often they are found, and whether the probabilities keep their word",
         "",
@@ -210,17 +219,24 @@ def page(found: list[Any], others: list[Any], noisy: Any, sound: Any) -> str:
         "24 units; 10 whole units assayed, 3 cut in three, two base pours a cavity unless the row says otherwise.",
         "Right: the true cause is among those named first, which the measurements cannot tell apart; beside it how",
         "many are named, and how often the single likeliest cause is the true one. Calibration is that of the causes",
-        "named first; at prior odds, and with every cause alike. Without a cut unit nothing can show settling inside",
-        "the unit. What is called uneven filling by a foreign generator and falls along the pour is melt-thickening.",
+        "named first; at prior odds, with every cause alike, and alike without settling inside the units of which none",
+        "was cut, which nothing can show; in the last columns with kinds that are on no list (below, not modelled",
+        "since) in the share that the priors give them, where something else is right, or a cause of that very shape:",
+        "of all, and of the batches of which a fault is named first. What is called uneven filling by a foreign",
+        "generator and falls along the pour is melt-thickening.",
         "Second hand: `foreign_kinds_second.py`, whose author had not seen the models, with spreads normal and not.",
         "",
-        "| batches | right | named first | likeliest alone right | Brier | calibration error, prior odds | alike |",
-        "|---|---|---|---|---|---|---|",
+        "| batches | right | named first | likeliest alone right | Brier | calibration error, prior odds | alike | "
+        "alike, of what can be shown | with unlisted kinds | of these, faults named |",
+        "|---|---|---|---|---|---|---|---|---|---|",
     ]
     lines += [
         f"| {one.name} | {100 * one.right:.1f} % | {one.named:.1f} | {100 * one.alone:.1f} % | {one.brier:.3f} | "
-        f"{one.calibration_error(weighted=True):.3f} | {one.calibration_error(weighted=False):.3f} |"
+        f"{one.calibration_error(weighted=True):.3f} | {one.calibration_error(weighted=False):.3f} | "
+        f"{one.calibration_error(weighted=False, shown=True):.3f} | {whole.calibration_error(weighted=True):.3f} | "
+        f"{whole.calibration_error(weighted=True, faults=True):.3f} |"
         for one in found
+        for whole in [scores.with_unlisted(one, others[1:], before=before)]
     ]
     lines += ["", "Right, by true cause [%]:", "", "| batches | " + " | ".join(TAUGHT) + " |"]
     lines.append("|---" * (len(TAUGHT) + 1) + "|")
@@ -239,12 +255,11 @@ def page(found: list[Any], others: list[Any], noisy: Any, sound: Any) -> str:
         "models that came after the first ten, by somebody who had read the ten; those of `foreign_kinds_second.py` by",
         "somebody who had read none. Some kinds have a cause that is right, or that has the very shape of what",
         "happened, as their author said beforehand: the last columns leave it out, and say how often it is among those",
-        "named first. The kinds kept aside were not looked at while something-else was made; those of the second hand",
-        "were run twice, a listed fault above 90 % in 16 %, a wrong one in 8 %, before a change that was made for the",
-        "settled batches of the sample data: a rising concentration settled rather than anything else. All were run",
-        "once more after a change decided on kinds drawn for it alone (a fall by another curve and size, lean or rich",
-        "first units, assays counted twice, contents by cavity): a fall that begins at the plan is no sign of settling",
-        "by itself. Poor first units (washings-first) still have the very shape of settling.",
+        "named first. The weights of something-else were set on other batches of all these kinds, by other seeds, so",
+        "that no kind is new to it. Over the four sets of kinds that are not modelled: a listed fault above 90 % in",
+        f"{share_of(others[1:], lambda one: one.blamed(0.9))}, a wrong one in "
+        f"{share_of(others[1:], lambda one: one.misled(0.9))}, in brackets the standard error.",
+        "Poor first units (washings-first) have the very shape of settling.",
         "",
         "| kinds | kind | a listed fault above 90 % | above 50 % | a wrong one above 90 % | right |",
         "|---|---|---|---|---|---|",

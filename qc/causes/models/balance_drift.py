@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 Shape = Callable[[Floats], Floats]
 
 ID = "balance-drift"
-AMPLITUDES = 30
+AMPLITUDES = 20
 
 # Less to and fro than this is what masses do anyway.
 LEAST_WANDERING = 0.012
@@ -34,34 +34,31 @@ SMOOTH: tuple[Shape, ...] = (
     lambda place: (1.0 - np.exp(-place / 0.25)) / (1.0 - np.exp(-4.0)),
     np.square,
 )
-# Smooth ones are twice as likely as a jump, or there and back.
-SHAPES: tuple[Shape, ...] = (
-    *SMOOTH,
-    *SMOOTH,
-    lambda place: (place > 0.3).astype(np.float64),
-    lambda place: (place > 0.5).astype(np.float64),
-    lambda place: (place > 0.7).astype(np.float64),
-    lambda place: np.sin(np.pi * place),
-)
+# It was levelled, or set to zero, after so much of the weighing.
+JUMPS = np.arange(1, 12) / 12.0
+# The smooth ones are twice as likely as a jump, wherever that is, and six times as likely as there and back.
+SHARES = np.array([0.2] * len(SMOOTH) + [0.1] + [0.3 / len(JUMPS)] * len(JUMPS))
 
 
 def likelihood(background: Background) -> tuple[Likelihood, ...]:
     """A drift along the order of weighing: straight, settling down, growing, a jump, there and back; or to and fro.
 
     Units whose weighing order is not on record were weighed as they were poured; with neither order a drift looks like
-    a sound batch. Shapes (10, rows): the drift of ln(mass) for one of 1 from the first weighing to the last [-].
+    a sound batch. Shapes (15, rows): the drift of ln(mass) for one of 1 from the first weighing to the last [-].
     """
     rows, priors = background.rows, background.priors
     if not (rows.weighed_in_order or rows.ordered):
         return (Likelihood(),)
     size = priors.size(ID, "drift").equally_likely(AMPLITUDES)
     place = rows.weighing if rows.weighed_in_order else rows.position
-    shapes = np.array([shape(place) * rows.of(RowKind.MASS) for shape in SHAPES])
+    there_and_back, jumps = np.sin(np.pi * place), place > JUMPS[:, None]
+    shapes = np.vstack([*(shape(place) for shape in SMOOTH), there_and_back, jumps]) * rows.of(RowKind.MASS)
+    shift = even_shift(shapes, np.concatenate([size, -size]), shape_weights=SHARES)
     wandering, reach = priors.number(ID, "wandering"), priors.number(ID, "reach_units")
     # To and fro: half of what a drift of that size covers.
     spread = np.maximum(0.5 * background.spreads(ID, "drift", column=1), LEAST_WANDERING)
     return (
-        Likelihood(weight=1.0 - wandering, shifts=(even_shift(shapes, np.concatenate([size, -size])),)),
+        Likelihood(weight=1.0 - wandering, shifts=(shift,)),
         Likelihood(weight=wandering, added={f"weighing-wandering:{reach}": spread**2}),
     )
 

@@ -12,6 +12,7 @@ from qc.causes.background import Background
 from qc.causes.evidence import Likelihood, scattered
 from qc.causes.facts import Facts
 from qc.causes.model import CauseModel
+from qc.causes.rows import RowKind
 from qc.results.messages import Message, message
 
 if TYPE_CHECKING:
@@ -21,14 +22,25 @@ ID = "poor-mixing"
 
 
 def likelihood(background: Background) -> tuple[Likelihood, ...]:
-    """Log-normal spread of ln(concentration) [-]. Lumps: each unit on its own. Streaks: neighbours are alike."""
-    return scattered(background, ID, kernel="mixing", alike="streaks", column=0)
+    """Log-normal spread of ln(concentration) [-]. Lumps: each unit on its own. Streaks: neighbours are alike.
+
+    Where units were cut, the parts of one may differ by the lumps as well, each on its own.
+    """
+    lumps, streaks = scattered(background, ID, kernel="lumps", alike="streaks", column=0)
+    if not (background.rows.of(RowKind.PART) & background.rows.measured).any():
+        return lumps, streaks
+    within = background.priors.number(ID, "within_units") * lumps.weight
+    apart = {"lumps-parts": (0.5 * background.spreads(ID, "spread", column=0)) ** 2}
+    in_parts = replace(lumps, weight=within, added={**lumps.added, **apart})
+    return replace(lumps, weight=lumps.weight - within), in_parts, streaks
 
 
 def spoil(pour: Pour, draw: FaultDraw) -> Pour:
-    """Scatter the concentration (actives, units) [-] of every active, by about 8 % at strength 1."""
+    """Scatter the concentration (actives, units) [-] of what is suspended, or of all, by about 8 % at strength 1."""
     spread = draw.about(0.08)
     scatter = draw.scatter_along_pour(pour.concentration.shape, alike=0.67)
+    suspended = np.array([one.suspended for one in draw.recipe.ingredients])
+    scatter *= (suspended | ~suspended.any())[:, None]
     spoiled = replace(pour, concentration=pour.concentration * np.exp(spread * scatter))
     story = message("causes.mixed_unevenly", percent=100.0 * spread)
     return spoiled.with_story(story, physics={"concentration_spread_percent": 100.0 * spread})

@@ -32,8 +32,10 @@ Shape = Callable[[Floats], Floats]
 ID = "settling-in-pour"
 # How far outside its interval the change of mass may lie and still agree with that of the concentration [% of mean].
 MARGIN_PERCENT = 0.5
-AMPLITUDES = 40
+AMPLITUDES = 32
 SPEEDS_TRIED = 14
+# So many suspended actives are tried with speeds of their own: the work grows with their number.
+SEVERAL = (2, 3)
 
 # What of the active stays in the dish beside what a plain shape leaves there, for a rise of 1 [-].
 LEFT_IN_DISH = (0.0, 0.25)
@@ -60,16 +62,24 @@ def likelihood(background: Background) -> tuple[Likelihood, ...]:
     and last units that follow no profile, as a variance (nodes,).
     """
     rows, priors = background.rows, background.priors
-    settled = [active for active, one in enumerate(rows.substances) if one.suspended]
+    settled = background.suspended
     if not settled:
         return (Likelihood(),)
     if not rows.ordered:
         # A straight rise of 1 has a standard deviation of 1 over the root of 12.
-        return (Likelihood(added={"mixing": background.spreads(ID, "rise", column=0) ** 2 / 12.0}),)
-    shares = np.sum([rows.concentration_share(active) for active in settled], axis=0)
+        return (Likelihood(added={"lumps": background.spreads(ID, "rise", column=0) ** 2 / 12.0}),)
+    shares = np.array([rows.concentration_share(active) for active in settled])
     size = priors.size(ID, "rise")
     shapes, weights = profile_library(rows.position, falling=priors.number(ID, "falling"), greatest=size.most)
-    shift = even_shift(shapes * shares[None, :], size.equally_likely(AMPLITUDES), shape_weights=weights)
+    # All powders settle alike, or one of a few twice as fast as the others.
+    several = len(settled) in SEVERAL
+    speeds = [np.ones(len(settled)), *(0.5 + 0.5 * np.eye(len(settled)) if several else [])]
+    each = np.array([1.0] if not several else [0.5, *[0.5 / len(settled)] * len(settled)])
+    shift = even_shift(
+        np.vstack([shapes * (speed @ shares) for speed in speeds]),
+        size.equally_likely(AMPLITUDES),
+        shape_weights=np.outer(each, weights).ravel(),
+    )
     return (Likelihood(added=ends(background), shifts=(shift,)),)
 
 

@@ -17,7 +17,7 @@ from qc.results.messages import Message
 
 ID = "something-else"
 STEP = 0.02
-AMPLITUDES = 24
+AMPLITUDES = 20
 # Into so many parts the pour is divided, of which some on end are off.
 PARTS = 8
 # A change about the mean of the pour, or one that begins with the first unit: half of it lies above the mean's.
@@ -39,19 +39,29 @@ def likelihood(background: Background) -> tuple[Likelihood, ...]:
         for column, name in enumerate(("mass-level", "content-level"))
     }
     spread = background.spreads(ID, "spread", column=2) ** 2
-    free = [(), ("mass-scatter",), ("content-scatter",), (f"mass-smooth:{reach}",), (f"content-smooth:{reach}",)]
+    # What scatters, wanders or goes by place is one kind each; masses and contents by place share the weight of theirs.
+    kinds: list[list[tuple[str, ...]]] = [[()], [("mass-scatter",)], [("content-scatter",)]]
+    kinds += [[(f"mass-smooth:{reach}",)], [(f"content-smooth:{reach}",)]]
+    if rows.weighed_in_order and not np.array_equal(rows.weighing, rows.position):
+        kinds.append([(f"weighing-wandering:{reach}",)])
     for places, of in ((rows.cavities, "cavity"), (rows.moulds, "mould")):
         if len({*places} - {""}) > 1:
-            free += [tuple(f"{what}-{of}" for what in apart) for apart in APART]
-    changes, alone, one = _along(background), _alone(background), priors.number(ID, "one")
+            kinds.append([tuple(f"{what}-{of}" for what in apart) for apart in APART])
+    changes, one = _along(background), priors.number(ID, "one")
     by_itself = 1.0 - one - sum(way.weight for way in changes)
     # Contents that scatter as well are as rare as a second fault; without them a mass far off would go unseen there.
     besides = priors.number("pairs", "second_fault")
     return (
-        *(Likelihood(weight=by_itself / len(free), added=levels | dict.fromkeys(way, spread)) for way in free),
+        *(
+            Likelihood(weight=by_itself / len(kinds) / len(kind), added=levels | dict.fromkeys(way, spread))
+            for kind in kinds
+            for way in kind
+        ),
         *changes,
-        Likelihood(weight=one * (1.0 - besides), shifts=(alone,)),
-        Likelihood(weight=one * besides, added={"content-scatter": spread}, shifts=(alone,)),
+        Likelihood(weight=one * (1.0 - besides), shifts=(_alone(background, step=STEP),)),
+        Likelihood(
+            weight=one * besides, added={"content-scatter": spread}, shifts=(_alone(background, step=2.0 * STEP),)
+        ),
     )
 
 
@@ -84,14 +94,14 @@ def _parts(place: Floats) -> Floats:
     return np.array([(place >= low / PARTS) & (place <= high / PARTS) for low, high in runs], dtype=np.float64)
 
 
-def _alone(background: Background) -> Shift:
+def _alone(background: Background, *, step: float) -> Shift:
     """One number that is off, or one unit: its mass, put on the balance once or twice, and its contents alike."""
     rows = background.rows
     numbers = np.eye(len(rows.rows))[rows.measured]
     of_units = np.array([rows.unit == unit for unit in range(len(rows.units))]) & rows.measured & background.volumes
     several = of_units[of_units.sum(axis=1) > 1].astype(np.float64)
     weights = np.repeat([1.0 / len(numbers), 1.0 / max(len(several), 1)], [len(numbers), len(several)])
-    sizes = background.priors.size(ID, "alone").shifts(sign=1.0, step=STEP)
+    sizes = background.priors.size(ID, "alone").shifts(sign=1.0, step=step)
     return either_way(np.vstack([numbers, several]), sizes, shape_weights=weights)
 
 
