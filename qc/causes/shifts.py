@@ -7,6 +7,8 @@ from msgspec import Struct
 
 from qc.causes.rows import Floats
 
+MOST_STEPS = 23
+
 
 class Shift(Struct, frozen=True, kw_only=True):
     """Shapes by which the rows may be shifted, and by how much.
@@ -67,6 +69,31 @@ def two_way_shift(shapes: Floats, rises: Floats, *, falling: float) -> Shift:
     """
     weights = np.concatenate([np.full(rises.size, 1.0 - falling), np.full(rises.size, falling)])
     return _weighted(shapes, np.concatenate([rises, -rises]), np.tile(weights, (len(shapes), 1)))
+
+
+def steps(place: Floats, *, units: Floats) -> Floats:
+    """From somewhere among the units on: 0 before and 1 after, between any two of them or, of many, evenly spread.
+
+    Parameters
+    ----------
+    place : array of shape (rows,)
+        Place of each row in an order.
+    units : array of shape (units,)
+        Those of the units; two or more differ.
+
+    Returns
+    -------
+    array of shape (steps, rows)
+
+    Examples
+    --------
+    >>> steps(np.array([0.0, 1.0, 0.5, 0.0]), units=np.array([0.0, 0.5, 1.0])).tolist()
+    [[0.0, 1.0, 1.0, 0.0], [0.0, 1.0, 0.0, 0.0]]
+    """
+    at = np.unique(units)
+    between = (at[1:] + at[:-1]) / 2.0
+    kept = between[np.linspace(0, len(between) - 1, min(len(between), MOST_STEPS)).round().astype(int)]
+    return np.asarray(place > kept[:, None], dtype=np.float64)
 
 
 def _weighted(shapes: Floats, amplitudes: Floats, weights: Floats) -> Shift:

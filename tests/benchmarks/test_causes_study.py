@@ -29,7 +29,7 @@ HERE = Path(__file__).parent
 PAIRS_HEAD = "## Two causes at once"
 RESULTS = HERE / "results" / "causes.md"
 # Never drawn while models or priors were made.
-FIRST = 500
+FIRST = 700
 SEEDS = range(FIRST, FIRST + int(os.environ.get("QC_CAUSES_SEEDS", "8")))
 Drawn = tuple[Batch, Collection[str]]
 

@@ -65,9 +65,10 @@ class TestMissingMeasurements:
         before = builtin_priors().prior()
         assert found["active-lost"] / found["sound"] > 0.5 * before["active-lost"] / before["sound"]
 
-    def test_weights_alone_show_uneven_filling(self, draw: Draw, find: Find) -> None:
-        found = find(replace(draw("uneven-fill", seed=3).batch, assays=()))
-        assert found["uneven-fill"] > 0.5
+    @pytest.mark.parametrize("seed", [2, 3, 4])
+    def test_weights_alone_show_uneven_filling(self, draw: Draw, seed: int) -> None:
+        """Contents would tell it from masses that are off and nothing else: it is the likeliest, not the only one."""
+        assert weigh_causes(replace(draw("uneven-fill", seed=seed).batch, assays=())).causes[0].cause == "uneven-fill"
 
     def test_assays_alone_show_settling(self, draw: Draw, find: Find) -> None:
         batch = draw("settling-in-pour").batch

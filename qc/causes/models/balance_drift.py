@@ -13,7 +13,7 @@ from qc.causes.evidence import Likelihood
 from qc.causes.facts import Facts
 from qc.causes.model import CauseModel
 from qc.causes.rows import Floats, RowKind
-from qc.causes.shifts import even_shift
+from qc.causes.shifts import even_shift, steps
 from qc.results.messages import Message, message
 
 if TYPE_CHECKING:
@@ -34,26 +34,26 @@ SMOOTH: tuple[Shape, ...] = (
     lambda place: (1.0 - np.exp(-place / 0.25)) / (1.0 - np.exp(-4.0)),
     np.square,
 )
-# It was levelled, or set to zero, after so much of the weighing.
-JUMPS = np.arange(1, 12) / 12.0
-# The smooth ones are twice as likely as a jump, wherever that is, and six times as likely as there and back.
-SHARES = np.array([0.2] * len(SMOOTH) + [0.1] + [0.3 / len(JUMPS)] * len(JUMPS))
+# Each smooth one, there and back, and all jumps: it was levelled, or set to zero, somewhere in the weighing.
+SHARE_SMOOTH, SHARE_BACK, SHARE_JUMPS = 0.2, 0.1, 0.3
 
 
 def likelihood(background: Background) -> tuple[Likelihood, ...]:
     """A drift along the order of weighing: straight, settling down, growing, a jump, there and back; or to and fro.
 
     Units whose weighing order is not on record were weighed as they were poured; with neither order a drift looks like
-    a sound batch. Shapes (15, rows): the drift of ln(mass) for one of 1 from the first weighing to the last [-].
+    a sound batch. Shapes (shapes, rows): the drift of ln(mass) for one of 1 from the first weighing to the last [-].
     """
     rows, priors = background.rows, background.priors
     if not (rows.weighed_in_order or rows.ordered):
         return (Likelihood(),)
     size = priors.size(ID, "drift").equally_likely(AMPLITUDES)
-    place = rows.weighing if rows.weighed_in_order else rows.position
-    there_and_back, jumps = np.sin(np.pi * place), place > JUMPS[:, None]
-    shapes = np.vstack([*(shape(place) for shape in SMOOTH), there_and_back, jumps]) * rows.of(RowKind.MASS)
-    shift = even_shift(shapes, np.concatenate([size, -size]), shape_weights=SHARES)
+    in_order = rows.weighed_in_order
+    place = rows.weighing if in_order else rows.position
+    jumps = steps(place, units=rows.weighed_at if in_order else rows.places)
+    shapes = np.vstack([*(shape(place) for shape in SMOOTH), np.sin(np.pi * place), jumps]) * rows.of(RowKind.MASS)
+    shares = np.array([SHARE_SMOOTH] * len(SMOOTH) + [SHARE_BACK] + [SHARE_JUMPS / len(jumps)] * len(jumps))
+    shift = even_shift(shapes, np.concatenate([size, -size]), shape_weights=shares)
     wandering, reach = priors.number(ID, "wandering"), priors.number(ID, "reach_units")
     # To and fro: half of what a drift of that size covers.
     spread = np.maximum(0.5 * background.spreads(ID, "drift", column=1), LEAST_WANDERING)

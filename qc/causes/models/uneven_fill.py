@@ -14,23 +14,35 @@ from qc.causes.evidence import Likelihood, scattered
 from qc.causes.facts import Facts
 from qc.causes.model import CauseModel
 from qc.causes.rows import RowKind, Rows
+from qc.causes.shifts import even_shift, steps
 from qc.results.messages import Message, message
 
 if TYPE_CHECKING:
     from qc.simulate.pouring import FaultDraw, Pour
 
 ID = "uneven-fill"
+AMPLITUDES = 16
 
 
 def likelihood(background: Background) -> tuple[Likelihood, ...]:
-    """Log-normal spread of ln(volume) [-]. Each unit on its own, a fill that wanders along the pour, or moulds."""
+    """Log-normal spread of ln(volume) [-]. Each unit on its own, a fill that wanders along the pour, or moulds.
+
+    Or a step of ln(volume) by one size somewhere in the pour, either way: shapes (steps, rows).
+    """
+    rows, priors = background.rows, background.priors
+    others = []
+    if len({*rows.moulds} - {""}) > 1:
+        added = {"fill-mould": background.spreads(ID, "spread", column=1) ** 2}
+        others.append(Likelihood(weight=priors.number(ID, "moulds"), added=added))
+    if rows.ordered:
+        size = priors.size(ID, "step").equally_likely(AMPLITUDES)
+        # Somebody else took over the pouring, and fills to another height.
+        taken_over = steps(rows.position, units=rows.places) * background.volumes
+        shift = even_shift(taken_over, np.concatenate([size, -size]))
+        others.append(Likelihood(weight=priors.number(ID, "steps"), shifts=(shift,)))
+    left = 1.0 - sum(way.weight for way in others)
     ways = scattered(background, ID, kernel="fill", alike="wandering", column=1)
-    if len({*background.rows.moulds} - {""}) < 2:
-        return ways
-    share = background.priors.number(ID, "moulds")
-    added = {"fill-mould": background.spreads(ID, "spread", column=1) ** 2}
-    fewer = (replace(way, weight=(1.0 - share) * way.weight) for way in ways)
-    return (*fewer, Likelihood(weight=share, added=added))
+    return (*(replace(way, weight=left * way.weight) for way in ways), *others)
 
 
 def spoil(pour: Pour, draw: FaultDraw) -> Pour:

@@ -1,0 +1,89 @@
+"""A cause is known in more than one layout, and what is on no list has its share where a listed one looks the same."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from decimal import Decimal
+
+import numpy as np
+import pytest
+from msgspec.structs import replace
+
+from qc.batch import Assay, Batch, Part
+from qc.causes.background import Background
+from qc.causes.drawing import Drawn
+from qc.causes.model import CAUSE_IDS, SOMETHING_ELSE, cause
+from qc.causes.priors import builtin_priors
+from qc.causes.rows import rows_of
+from qc.causes.weigh import weigh_causes
+from qc.results import named_together
+
+Draw = Callable[..., Drawn]
+
+
+def first(batch: Batch) -> tuple[str, ...]:
+    return named_together(weigh_causes(batch).causes)[0].ids
+
+
+def times(value: Decimal | None, factor: float) -> Decimal:
+    assert value is not None
+    return (value * Decimal(factor)).quantize(value)
+
+
+def from_unit(batch: Batch, after: float, *, masses: float, contents: float) -> Batch:
+    """The units poured after a share of the pour, their masses and contents by a factor."""
+    place = {unit.name: at / len(batch.units) for at, unit in enumerate(batch.units)}
+    units = [
+        replace(unit, mass_g=times(unit.mass_g, masses)) if place[unit.name] > after else unit for unit in batch.units
+    ]
+    assays = [
+        replace(one, content_mg=times(one.content_mg, contents)) if place[one.unit] > after else one
+        for one in batch.assays
+    ]
+    return replace(batch, units=tuple(units), assays=tuple(assays))
+
+
+@pytest.mark.parametrize("after", [0.2, 0.42, 0.6, 0.83])
+def test_a_jump_of_the_balance_is_known_wherever_it_is(draw: Draw, after: float) -> None:
+    whole = draw("sound").batch
+    assert "balance-drift" in first(from_unit(whole, after, masses=1.05, contents=1.0))
+
+
+@pytest.mark.parametrize("after", [0.2, 0.42, 0.6, 0.83])
+def test_a_fill_of_another_height_from_some_unit_on_is_no_drift_of_the_balance(draw: Draw, after: float) -> None:
+    whole = draw("sound").batch
+    named = first(from_unit(whole, after, masses=1.05, contents=1.05))
+    assert "uneven-fill" in named
+    assert "balance-drift" not in named
+
+
+def test_lumps_that_lie_within_a_unit_are_poor_mixing(draw: Draw) -> None:
+    mixed = draw("poor-mixing").batch
+    rng = np.random.default_rng(3)
+    parts = [
+        replace(one, content_mg=times(one.content_mg, 1.0 + 0.05 * rng.standard_normal()))
+        if one.part is not Part.WHOLE
+        else one
+        for one in mixed.assays
+    ]
+    assert any(one.part is not Part.WHOLE for one in parts)
+    assert "poor-mixing" in first(replace(mixed, assays=tuple(parts)))
+
+
+def test_what_two_analysts_read_apart_is_not_poor_mixing_alone(draw: Draw) -> None:
+    """Every other assay 8 % higher: the masses say nothing against either."""
+    whole = draw("sound").batch
+
+    def apart(at: int, one: Assay) -> Assay:
+        return replace(one, content_mg=times(one.content_mg, 1.08)) if at % 2 else one
+
+    read = replace(whole, assays=tuple(apart(at, one) for at, one in enumerate(whole.assays)))
+    chances = {one.cause: one.probability for one in weigh_causes(read).causes}
+    assert chances["poor-mixing"] < 0.95
+    assert chances["poor-mixing"] + chances[SOMETHING_ELSE] > 0.8
+
+
+@pytest.mark.parametrize("id", CAUSE_IDS)
+def test_the_ways_of_a_cause_share_one_probability(draw: Draw, id: str) -> None:
+    background = Background(rows=rows_of(draw("poor-mixing").batch), priors=builtin_priors())
+    assert sum(way.weight for way in cause(id).likelihood(background)) == pytest.approx(1.0, abs=1e-9)
