@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import re
 import shutil
 import subprocess
@@ -97,3 +98,14 @@ def test_every_sheet_prints_on_one_page_with_batch_number_and_a_line_to_sign(tmp
         for page in pages[1:]:
             assert re.search(rf"Batch number(:| ) *{number}", page) or (name, "Field" in page) == (name, True)
             assert re.search(r"Filled in by _+ on _+ +Checked by _+ on _+", page)
+
+
+def test_the_headings_stand_on_every_page_of_a_sheet() -> None:
+    from openpyxl import load_workbook
+
+    book = load_workbook(io.BytesIO(sheet_bytes()))
+    titles = {sheet.title: sheet.print_title_rows for sheet in book.worksheets if sheet.print_title_rows}
+    # The sheet Batch has no line for the number of the batch, which stands in its table.
+    assert titles == {"Batch": "$4:$4", "Units": "$1:$7"} | dict.fromkeys(
+        ("Actives", "Assay", "Cavities", "Checks"), "$1:$4"
+    )
