@@ -181,3 +181,13 @@ def test_a_missing_file_and_a_broken_one_are_refused(tmp_path: Path) -> None:
     (problem,) = problems_of(plan_file(tmp_path, "moulds = ["))
     assert problem.startswith("plan.toml: the file is not TOML: ")
     assert problem.endswith(" Mend that line; text stands in quotes, numbers do not.")
+
+
+@pytest.mark.parametrize("actives", ['active = "x"', "active = [1, 2]", "active = 5", 'active = [{name = "x"}, 1]'])
+def test_actives_that_are_no_tables_are_refused(tmp_path: Path, actives: str) -> None:
+    (tmp_path / "plan.toml").write_text(f'moulds = ["A"]\ncavities = 12\n{actives}\n')
+    with pytest.raises(InputProblems) as refused:
+        read_plan(tmp_path / "plan.toml")
+    assert [str(problem) for problem in refused.value.problems] == [
+        "plan.toml, active: the actives are not a list of tables. Begin each with a line [[active]]."
+    ]
