@@ -115,8 +115,9 @@ def next_steps(
     counted = ledger is not None and ledger.used <= ledger.whole
     release = not counted or ledger is None or ledger.released_at_most > units_asked_for(drawn)
     closing = release and verdict is BatchVerdict.COMPLIES
-    apart = [one for one in measurements if not (closing and is_act(one))]
-    matters = [message("advice.cause", closing=closing, **_of_cause(one, apart)) for one in likely]
+    matters = [
+        message("advice.cause", closing=closing, **_of_cause(one, measurements, closing=closing)) for one in likely
+    ]
     changed = trend.clearly_changed if trend is not None else ()
     matters += [
         message("advice.clear_change", series="mass" if active is None else "content", active=active or "")
@@ -162,10 +163,14 @@ def units_asked_for(steps: Sequence[Message]) -> int:
     return len(named) + more
 
 
-def _of_cause(one: CauseGroup, measurements: Sequence[NextMeasurement]) -> dict[str, Any]:
-    """A likely cause; of several that look alike, the measurement that would tell them apart, where there is one."""
-    between = (found.what for found in measurements if {*found.between} <= {*one.ids})
-    return {"causes": one.ids, "probabilities": one.probabilities, "apart": next(between, "")}
+def _of_cause(one: CauseGroup, measurements: Sequence[NextMeasurement], *, closing: bool = False) -> dict[str, Any]:
+    """A likely cause; of several that look alike, the measurement that would tell them apart, where there is one.
+
+    One that is an act that closes the matter stands there.
+    """
+    first = next((found for found in measurements if {*found.between} <= {*one.ids}), None)
+    apart = "" if first is None or (closing and is_act(first)) else first.what
+    return {"causes": one.ids, "probabilities": one.probabilities, "apart": apart}
 
 
 def _hold(
