@@ -38,7 +38,7 @@ BUDGET = {
     "guide": 215,
     "history": 1614,
     "jobs": 3289,
-    "judging": 1939,
+    "judging": 1941,
     "pour": 1150,
     "problems.py": 100,
     "quantities.py": 41,
