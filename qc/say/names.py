@@ -145,12 +145,12 @@ def marks_told(marks: Iterable[str], *, page_one: bool = False) -> str:
     >>> marks_told(["seen", "house rule", "seen"])
     'Seen: read in the text. House rule: a limit of this house.'
     >>> marks_told(["from memory"]), marks_told(["from memory"], page_one=True)
-    ('From memory: to be checked first.', 'Unchecked: from memory, to be checked first.')
+    ('From memory: to be checked first.', 'Unchecked: from memory.')
     """
     occur, short = frozenset(marks), ON_PAGE_ONE if page_one else {}
     named = {mark: told for mark, told in MARK.items() if mark in occur}
     return " ".join(
-        f"{short[mark].capitalize()}: {told if short[mark] in mark else f'{mark}, {told}'}."
+        f"{short[mark].capitalize()}: {told if short[mark] in mark else mark}."
         if mark in short
         else f"{mark.capitalize()}: {told}."
         for mark, told in named.items()
