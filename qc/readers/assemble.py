@@ -17,6 +17,7 @@ from qc.readers.apart import check_apart
 from qc.readers.assays import CONTENTS, ONLY_ACTIVE, read_assays, read_whole_unit_contents
 from qc.readers.cells import STRUCK, Book, Noted
 from qc.readers.finding.beside import tells_masses
+from qc.readers.finding.follows import refuse_what_does_not_follow
 from qc.readers.finding.lines import NEAR
 from qc.readers.finding.told_apart import refuse_said_of_some
 from qc.readers.finding.unaccounted import refuse_unaccounted
@@ -142,6 +143,7 @@ def _refuse_beside_contents(assay: LocatedTable, options: ReadOptions) -> None:
     view, findings, call = view_of(assay.table), assay.findings, options.command
     if contents and not findings.problems:
         refuse_unaccounted(view, masses=contents, rest=rest, call=call, findings=findings, what="contents")
+        refuse_what_does_not_follow(view, measured=contents, rest=rest, findings=findings, what="content")
         refuse_said_of_some(view, masses=contents, notes=words, call=call, findings=findings)
 
 

@@ -15,6 +15,7 @@ from qc.readers.cells import CellKind, Noted, SheetCell, row_of
 from qc.readers.command import to_ignore
 from qc.readers.finding.beside import Beside, beside, numbers_meant
 from qc.readers.finding.facts_said import refuse_other_facts
+from qc.readers.finding.follows import refuse_what_does_not_follow
 from qc.readers.finding.gross_and_net import refuse_contradictions
 from qc.readers.finding.told_apart import refuse_groups, refuse_said_of_some
 from qc.readers.finding.unaccounted import refuse_unaccounted
@@ -87,6 +88,7 @@ def rest_of(
         labels_of = {cell.address: view.text((row_of(cell), cell.column - 1)) for cell in ignored}
         rest = [one for one in ignored if not (summary_of(labels_of[one.address]) and "%" in labels_of[one.address])]
         refuse_unaccounted(view, masses=masses, rest=rest, call=options.command, findings=findings, contents=contents)
+        refuse_what_does_not_follow(view, measured=masses, rest=rest, findings=findings)
         refuse_groups(view, masses=masses, notes=[*outside.notes, *labels], call=options.command, findings=findings)
         entered = facts.entries[0].value("dosage_form") if facts else None
         form = options.form or entered

@@ -83,7 +83,7 @@ def _is_plain(
     heading: str, cells: Sequence[SheetCell], masses: Sequence[SheetCell], contents: Sequence[SheetCell]
 ) -> bool:
     """Whether numbers are plainly neither masses nor contents: by the heading, or as they count or are worked out."""
-    values = [_value(cell) for cell in cells]
+    values = [value_of(cell) for cell in cells]
     if what_it_says(heading) == "content":
         return False
     counts = values[0] <= 1 and all(after - before == 1 for before, after in pairwise(values))
@@ -94,7 +94,7 @@ def _is_plain(
     if "%" in heading and median(map(abs, values)) <= MOST_DEVIATION:
         return True
     others = known.heading.other | known.heading.packed | known.remark.figure | known.elsewhere | known.plainly
-    middles = [median(map(_value, one)) for one in (masses, contents) if one]
+    middles = [median(map(value_of, one)) for one in (masses, contents) if one]
     if any(all(middle / NEAR <= value <= NEAR * middle for value in values) for middle in middles):
         # What weighs like the units was weighed, on "Balance 2", by another "Operator" or as a "Check".
         if not known.remark.again.isdisjoint(words):
@@ -106,7 +106,7 @@ def _is_plain(
     return by_words or meant_by(heading) in _PLAIN or _is_worked_out(cells, masses)
 
 
-def _value(cell: SheetCell) -> Decimal:
+def value_of(cell: SheetCell) -> Decimal:
     """The number of a cell; in percent where it is shown so."""
     if cell.kind is CellKind.PERCENT:
         return 100 * (cell.number or Decimal(0))
@@ -115,7 +115,7 @@ def _value(cell: SheetCell) -> Decimal:
 
 def _is_worked_out(cells: Sequence[SheetCell], masses: Sequence[SheetCell]) -> bool:
     """Whether numbers follow from the masses beside them by a straight line, as deviations from a mean do."""
-    weighed, values = [float(_value(one)) for one in masses], [float(_value(one)) for one in cells]
+    weighed, values = [float(value_of(one)) for one in masses], [float(value_of(one)) for one in cells]
     half = 0.6 * 10.0 ** -max(map(decimals_in, cells))
     if len(set(weighed)) < FEWEST or max(values) - min(values) < 4 * half:
         return False
