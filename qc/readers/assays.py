@@ -16,6 +16,8 @@ ONLY_ACTIVE = "active"
 """The name of an active that nobody named."""
 
 LAST_STAGE = 2
+MOST_APART = 2
+"""How far two weighings of one whole unit may lie apart [%] (common practice)."""
 
 CONTENTS = ("content_mg", "content_percent")
 
@@ -58,6 +60,7 @@ def read_assays(table: LocatedTable, units: UnitRows, actives: Sequence[Active],
         said = {"stage": entry.value("stage"), "part_mass_g": entry.value("part_mass_g")}
         rows.append((Assay(unit=unit, active=active, part=part, **content, **said), entry))
     _check_stages(table, rows)
+    _check_parts(table, rows, units)
     _check_contents(table, rows, actives or (only,))
     return tuple(assay for assay, _ in rows)
 
@@ -150,6 +153,34 @@ def _check_stages(table: LocatedTable, rows: AssayRows) -> None:
             found = f"the determinations of {active} are all stage 2, and stage 1 is missing"
             mend = "Stage 2 pools all thirty units: enter the first ten too, as stage 1"
             table.refuse(own[0][1], "stage", found, mend)
+
+
+def _check_parts(table: LocatedTable, rows: AssayRows, units: UnitRows) -> None:
+    """Refuse a unit assayed whole and in parts, and one that weighs another mass here; tell what parts hold."""
+    weighed = {unit.name: (unit.mass_g, unit.weighed_again_g) for unit, _ in units}
+    for assay, row in rows:
+        masses = [mass for mass in weighed.get(assay.unit, ()) if mass is not None]
+        part = assay.part_mass_g
+        apart = [100 * abs(part - mass) / mass for mass in masses] if part is not None else []
+        if assay.part is Part.WHOLE and apart and min(apart) > MOST_APART:
+            found = (
+                f"unit {assay.unit} weighs {part:f} g as a whole here, and {masses[0]:f} g on the sheet of the units"
+            )
+            table.refuse(row, "part_mass_g", found, "Compare both with the record, and keep the one that is right")
+    for unit, active in dict.fromkeys((assay.unit, assay.active) for assay, _ in rows):
+        own = [(assay, row) for assay, row in rows if (assay.unit, assay.active) == (unit, active)]
+        parts = [(assay, row) for assay, row in own if assay.part is not Part.WHOLE]
+        if parts and len(parts) < len(own):
+            found = f"unit {unit} was assayed whole, and part of it ({parts[0][0].part.value}) too"
+            table.refuse(
+                parts[0][1], "part", found, "A unit is assayed whole or in parts: correct the unit or the part"
+            )
+        contents = [assay.content_mg for assay, _ in parts if assay.content_mg is not None]
+        if len(contents) == len({assay.part for assay, _ in parts}) == len(Part) - 1:
+            cells = [cell for _, row in parts if (cell := row.cell("content_mg")) is not None]
+            said = f"unit {unit} in parts, {sum(contents):f} mg of {active} together"
+            text = f"Read {said}: its parts are held against one another, not as a unit."
+            table.findings.ignore(table.table, cells[0].address, text, cells=cells, what="parts of a unit", said=said)
 
 
 def _check_contents(table: LocatedTable, rows: AssayRows, actives: Sequence[Active]) -> None:

@@ -5,10 +5,13 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from datetime import date
+from decimal import Decimal
+from statistics import median
 
 from msgspec.structs import replace
 
 from qc.batch import Active, Assay, Batch, CavityPour, Check, Displacement, DisplacementConvention, Source
+from qc.contents import typed
 from qc.fields.field import Plausible, plain, same_name
 from qc.fields.sheets import ACTIVES, INSTRUCTIONS_SHEET
 from qc.problems import InputProblems, Problem
@@ -67,7 +70,8 @@ def batch_from_book(book: Book, *, options: ReadOptions, findings: Noted, source
     if units and not bare:
         assays += _contents_beside(units, unit_rows, actives, has_assays=bool(assays))
     if units and batch:
-        _tell_of_batch(masses_of(units, unit_rows), batch)
+        contents = [value for assay in assays if (value := typed(assay)) is not None]
+        _tell_of_batch(masses_of(units, unit_rows), contents, batch)
     read = read_back(units, unit_rows, assay, found, findings) if units else None
     if units:
         _check_measured(units, unit_rows, assays, has_assays=assay is not None or bool(assays))
@@ -230,12 +234,13 @@ def _check_measured(units: LocatedTable, unit_rows: UnitRows, assays: Sequence[A
         units.remark("", "The table has no column of masses.")
 
 
-def _tell_of_batch(masses: MeasuredColumn, batch: LocatedTable) -> None:
-    """A notice where the note or the deviation of a batch tells a mass."""
-    for name in ("note", "deviation") if masses.rows else ():
+def _tell_of_batch(masses: MeasuredColumn, contents: Sequence[Decimal], batch: LocatedTable) -> None:
+    """A notice where the note or the deviation of a batch tells a mass or a content."""
+    middles = [*([masses.median] if masses.rows else []), *([median(contents)] if contents else [])]
+    for name in ("note", "deviation"):
         said = batch.entries[0].cell(name)
-        if said is not None and tells_masses(said, masses.median / NEAR, NEAR * masses.median, decimals=1):
-            text = f"The {name} tells a mass, {said.quoted}; it changes no verdict."
+        if said and any(tells_masses(said, middle / NEAR, NEAR * middle, decimals=1) for middle in middles):
+            text = f"The {name} tells a mass or a content, {said.quoted}; it changes no verdict."
             batch.findings.ignore(batch.table, said.address, text, cells=[said], what=name, said=said.quoted)
 
 

@@ -14,7 +14,8 @@ from msgspec.structs import replace
 
 from qc.fields.field import Field, Holds, Sheet
 from qc.readers.cells import Merge, Noted, SheetCell, SheetRow, SheetTable, address, column_letters, row_of
-from qc.readers.headings import Headings, headings_of, known_fields
+from qc.readers.finding.view import decimals_in
+from qc.readers.headings import MOST_TOLD, Headings, headings_of, known_fields
 from qc.readers.located import Entry, LocatedTable, in_runs
 
 # What another separator or a blank sets apart before a number.
@@ -82,7 +83,9 @@ def _remark_on_unheaded(table: SheetTable, headings: Headings, below: Sequence[S
         cells = "1 cell was" if count == 1 else f"{count} cells were"
         text = f"Column {column_letters(spot)} has no heading in row {header.number}; {cells} ignored."
         column = [row.cells[spot] for row in below if spot in row.cells]
-        findings.ignore(table, "", text, cells=column, what="column without a heading")
+        numbers = [cell for cell in column if decimals_in(cell)]
+        said = ", ".join(cell.quoted for cell in numbers) if len(numbers) <= MOST_TOLD else ""
+        findings.ignore(table, "", text, cells=column, what="column without a heading", said=said)
 
 
 def remark_on_hidden(table: SheetTable, read: Sequence[SheetCell], findings: Noted) -> None:

@@ -12,6 +12,10 @@ from qc.fields.field import Field, Sheet, near_heading, plain
 from qc.fields.sheets import SHOWN_ONLY
 from qc.fields.words import heading_of
 from qc.readers.cells import CellKind, Noted, SheetCell, SheetRow, SheetTable, address
+from qc.readers.finding.view import decimals_in
+
+# Of so many numbers that nothing took each is told.
+MOST_TOLD = 3
 
 
 class Headings(Struct, frozen=True, kw_only=True):
@@ -91,7 +95,9 @@ def _unknown(table: SheetTable, sheet: Sheet, row: SheetRow, findings: Noted) ->
             others.append(f"{cell.quoted} in {cell.address}")
         text = f"Ignored a column: {hint}." if hint else f"The column {cell.quoted} is not known and was ignored."
         column = [one.cells[spot] for one in table.rows if one.number >= row.number and spot in one.cells]
-        findings.ignore(table, cell.address, text, cells=column, what=f"column {cell.quoted}")
+        numbers = [one for one in column[1:] if decimals_in(one)]
+        told = f"{cell.shown}: {', '.join(one.shown for one in numbers)}" if 0 < len(numbers) <= MOST_TOLD else ""
+        findings.ignore(table, cell.address, text, cells=column, what=f"column {cell.quoted}", said=told)
     return hints, others
 
 

@@ -36,6 +36,8 @@ LEAST_KNOWN = 2
 # A sheet of more numbers is one of weights, or of something else.
 _FEW = 3
 _NAMES = "names of units"
+# A sheet of so few cells is told whole.
+MOST_TOLD = 8
 
 
 def did_you_mean(text: str, known: list[str]) -> str:
@@ -48,7 +50,8 @@ def ignore(table: SheetTable, hint: str, findings: Noted) -> None:
     """A notice that a sheet was left out of account."""
     cells = [cell for row in table.rows for cell in row.cells.values()]
     text = f'Ignored the sheet "{table.name}"{hint}'
-    findings.ignore(table, "", text, cells=cells, what=f"sheet {quoted(table.name)}")
+    said = f"{table.name}: {' '.join(cell.shown for cell in cells)}" if 0 < len(cells) <= MOST_TOLD else ""
+    findings.ignore(table, "", text, cells=cells, what=f"sheet {quoted(table.name)}", said=said)
 
 
 def refuse_nearly_known(table: SheetTable, findings: Noted) -> bool:

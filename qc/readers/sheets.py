@@ -302,9 +302,9 @@ def _facts_in_a_row(table: LocatedTable) -> LocatedTable:
         elif field is None:
             hint = did_you_mean(name.text, [known.heading for known in BATCH.fields])
             both, what = [name] if value is None else [name, value], f"field {name.quoted}"
-            table.findings.ignore(
-                table.table, name.address, f"Ignored the field {name.quoted}{hint}", cells=both, what=what
-            )
+            said = f"{what} {value.quoted}" if value is not None and any(map(str.isdigit, value.shown)) else ""
+            text = f"Ignored the field {name.quoted}{hint}"
+            table.findings.ignore(table.table, name.address, text, cells=both, what=what, said=said)
         elif (earlier := first.setdefault(field.attribute, name.address)) != name.address:
             found = f'the field "{field.heading}" stands again, after {earlier}'
             table.refuse_at(name.address, found, f"Keep one of {earlier} and {name.address}")

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from decimal import Decimal
 from itertools import pairwise
+from statistics import median
 
 from msgspec.structs import replace
 
@@ -16,6 +16,7 @@ from qc.problems import quoted
 from qc.readers.finding.beside import tells_masses
 from qc.readers.finding.lines import NEAR
 from qc.readers.finding.printed import numbers_told
+from qc.readers.finding.set_aside import MEASURED
 from qc.readers.located import Entry, LocatedTable, in_runs
 from qc.readers.options import RowOrder
 from qc.readers.plausible import OF_A_MASS, MeasuredColumn, check_masses, how_far_off, measured
@@ -59,6 +60,10 @@ def read_units(table: LocatedTable, usual: Plausible = USUAL_MASS_G, *, order: R
     return rows
 
 
+# Where something may be said of a unit in words.
+_WORDS_OF_A_UNIT = ("note", "seen", "left_out_because", "weighed_again_because")
+
+
 def _check_notes(table: LocatedTable, rows: UnitRows) -> None:
     """Refuse notes that are numbers, which were measured and lost; a notice that the others are to be read."""
     numbers = [(unit, entry) for unit, entry in rows if unit.note and _is_number(unit.note)]
@@ -71,13 +76,21 @@ def _check_notes(table: LocatedTable, rows: UnitRows) -> None:
         return
     noted = [(unit, entry) for unit, entry in rows if unit.note and unit.mass_g and not unit.left_out_because]
     masses = [unit.mass_g for unit, _ in rows if unit.mass_g]
-    seen = [(unit, entry, cell) for unit, entry in rows if (cell := entry.cell("seen")) and unit.mass_g]
-    for unit, entry, said in [*((unit, entry, entry.cells["note"]) for unit, entry in noted), *seen]:
-        mass, of = unit.mass_g or Decimal(0), "seen" if said is entry.cell("seen") else "note"
-        if tells_masses(said, mass / NEAR, NEAR * mass, decimals=1) and not {*numbers_told(said.text)} <= {*masses}:
-            found = f"the {of} of unit {unit.name} tells a mass, {said.quoted}"
-            mend = "Put what was weighed again under Weighed again (g), or say in words what it says"
-            table.refuse(entry, of, found, mend)
+    for unit, entry in rows if masses else ():
+        for of in _WORDS_OF_A_UNIT:
+            said, mass = entry.cell(of), unit.mass_g or median(masses)
+            near = said is not None and tells_masses(said, mass / NEAR, NEAR * mass, decimals=1)
+            told = {*numbers_told(said.text)} if said else set()
+            if said and near and not (told and told <= {*masses, unit.weighed_again_g}):
+                found = f"the {table.columns[of].noun} of unit {unit.name} tells a mass, {said.quoted}"
+                mend = "Put what was weighed under Mass (g) or Weighed again (g), or say in words what it says"
+                table.refuse(entry, of, found, mend)
+    for unit, entry in rows:
+        why = [cell for of in _WORDS_OF_A_UNIT if (cell := entry.cell(of)) is not None and unit.mass_g is None]
+        if why and not any(entry.cell(name) for name in MEASURED):
+            words = f"unit {unit.name} without a mass, {', '.join(cell.quoted for cell in why)}"
+            text = f"Read what is said of {words}."
+            table.findings.ignore(table.table, why[0].address, text, cells=why, what="words on units", said=words)
     # What is said of all alike tells none apart.
     alike = len(noted) == len(masses) > 1 and len({unit.note for unit, _ in noted}) == 1
     if noted and not alike:

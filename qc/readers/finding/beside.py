@@ -166,7 +166,8 @@ def beside(
                 in_list = in_list and not told and (not over or meant_by(over) == "mass_g" or goes_on)
                 could = (near and not known) or in_list
                 claim = next(filter(what_it_says, (over, before)), "") if typed is not None and not could else ""
-                if near and known and before and typed is not None and not could and (not heads or summary_of(before)):
+                outside = not heads or summary_of(before) or (not over and is_plain_fact(before))
+                if near and known and before and typed is not None and not could and outside:
                     # A limit or a check weight by its name: told with its value.
                     found.asides.append(Aside(cells=(cell,), label=before, kind="reference"))
                 elif could or typed is not None:

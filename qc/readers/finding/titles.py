@@ -95,7 +95,10 @@ def rest_of(
         # What heads a number is about that number.
         refuse_contradictions(view, masses=masses, ignored=outside.ignored, findings=findings)
         labels_told = {aside.label for aside in outside.asides}
-        heads = {cell.address for cell in outside.notes if (one := _value_beside(view, cell)) and _is_value(one)}
+        # A remark before a column of numbers with a heading of its own heads none of them.
+        headed = {cell.address for over, cells in outside.ignored.items() if over and len(cells) > 1 for cell in cells}
+        beside_it = ((cell, _value_beside(view, cell)) for cell in outside.notes)
+        heads = {cell.address for cell, one in beside_it if one and _is_value(one) and one.address not in headed}
         notes = [cell for cell in outside.notes if cell.address not in heads and cell.typed not in labels_told]
         refuse_said_of_some(view, masses=masses, notes=[*notes, *labels], call=options.command, findings=findings)
         refuse_other_facts(view, outside.notes, masses=len(masses), form=form, options=options, findings=findings)

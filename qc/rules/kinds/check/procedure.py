@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from decimal import Decimal
 from fractions import Fraction
@@ -127,10 +128,11 @@ def judge_check(
     try:
         results = read_results(check.result)
     except UnreadableError as fault:
+        worded = Worded(text=" ".join(check.result.casefold().split()))
         # Words with a figure in them beside a limit in words are for the person who signs.
-        if not isinstance(limit, Worded):
+        if not isinstance(limit, Worded) and not _says(worded.text, words.fails_words):
             return _unreadable(blank, fault, thing="result", required=due)
-        results = Worded(text=" ".join(check.result.casefold().split()))
+        results = worded
     if isinstance(results, Worded):
         spans = tuple(one.span for one in asked)
         return _in_words(check, results, blank=blank, agrees=results == limit, spans=spans, words=words)
@@ -152,6 +154,11 @@ def _unreadable(blank: TestResult, fault: UnreadableError, *, thing: str, requir
     return unassessed(blank, reason, missing=f'a {thing} of "{blank.subject}" that can be read', required=required)
 
 
+def _says(text: str, phrases: Sequence[str]) -> bool:
+    """Whether a text begins with one of some phrases: "does not comply, unit 7 is light"."""
+    return any(re.match(rf"{re.escape(phrase)}(?!\w)", text) for phrase in phrases)
+
+
 def _in_words(
     check: Check,
     result: Worded,
@@ -163,7 +170,7 @@ def _in_words(
 ) -> TestResult:
     """A result in words: one that says complies or not decides, the rest is for the person who signs."""
     said = {"name": check.name, "result": check.result}
-    met = result.text not in words.fails_words
+    met = not _says(result.text, words.fails_words)
     if agrees or not met or result.text in words.complies_words:
         values = said | {"spans": spans, "limit": check.limit}
         return replace(
