@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from decimal import Decimal
+from statistics import median
 from typing import Any
 
 from qc.batch import Active, Assay, Part, counting_order
@@ -18,6 +20,8 @@ ONLY_ACTIVE = "active"
 LAST_STAGE = 2
 MOST_APART = 2
 """How far two weighings of one whole unit may lie apart [%] (common practice)."""
+MOST_FROM_OTHERS = 10
+"""How far what the parts of a unit hold may lie from what others hold before it is told [%] (common practice)."""
 
 CONTENTS = ("content_mg", "content_percent")
 
@@ -175,12 +179,32 @@ def _check_parts(table: LocatedTable, rows: AssayRows, units: UnitRows) -> None:
             table.refuse(
                 parts[0][1], "part", found, "A unit is assayed whole or in parts: correct the unit or the part"
             )
-        contents = [assay.content_mg for assay, _ in parts if assay.content_mg is not None]
-        if len(contents) == len({assay.part for assay, _ in parts}) == len(Part) - 1:
-            cells = [cell for _, row in parts if (cell := row.cell("content_mg")) is not None]
-            said = f"unit {unit} in parts, {sum(contents):f} mg of {active} together"
-            text = f"Read {said}: its parts are held against one another, not as a unit."
-            table.findings.ignore(table.table, cells[0].address, text, cells=cells, what="parts of a unit", said=said)
+    _tell_of_parts(table, rows)
+
+
+def _tell_of_parts(table: LocatedTable, rows: AssayRows) -> None:
+    """A notice for each unit that holds more or less in its three parts together than the others do as a whole."""
+    sums: dict[tuple[str, str], list[tuple[Assay, Entry]]] = {}
+    for assay, row in rows:
+        if assay.part is not Part.WHOLE and assay.content_mg is not None:
+            sums.setdefault((assay.active, assay.unit), []).append((assay, row))
+    together = {
+        whose: sum((assay.content_mg or Decimal(0) for assay, _ in own), Decimal(0))
+        for whose, own in sums.items()
+        if len(own) == len({assay.part for assay, _ in own}) == len(Part) - 1
+    }
+    for (active, unit), content in together.items():
+        wholes = [
+            one.content_mg for one, _ in rows if one.active == active and one.part is Part.WHOLE and one.content_mg
+        ]
+        wholes += [other for (of, _), other in together.items() if of == active]
+        middle = median(wholes)
+        if len(wholes) > 1 and 100 * abs(content - middle) <= MOST_FROM_OTHERS * middle:
+            continue
+        cells = [cell for _, row in sums[active, unit] if (cell := row.cell("content_mg")) is not None]
+        said = f"unit {unit} in parts, {content:f} mg of {active} together"
+        text = f"Read {said}: its parts are held against one another, not as a unit."
+        table.findings.ignore(table.table, cells[0].address, text, cells=cells, what="parts of a unit", said=said)
 
 
 def _check_contents(table: LocatedTable, rows: AssayRows, actives: Sequence[Active]) -> None:

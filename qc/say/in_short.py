@@ -74,6 +74,9 @@ def grouped(tests: Sequence[TestResult]) -> tuple[str, ...]:
     kinds: dict[str, list[str]] = {}
     for test in tests:
         named = in_words(test.id, TEST | SHORT_TEST) if test.active else short_title(test)
+        # What was entered without a limit is told with what was entered.
+        without = next((one for one in test.reasons if one.id == "checks.without_limit"), None)
+        named += f" ({shortened(str(without.values['result']), most=LONGEST_NAME)}, no limit)" if without else ""
         kinds.setdefault(named, []).extend([shortened(test.active, most=LONGEST_NAME)] if test.active else [])
     return tuple(f"{kind} of {listed(actives)}" if actives else kind for kind, actives in kinds.items())
 

@@ -83,7 +83,9 @@ def test_a_sheet_that_was_ignored_is_named_with_its_cells(tmp_path: Path) -> Non
     book = openpyxl.load_workbook(path)
     book.create_sheet("Diary").append(("rain", 3))
     book.save(path)
-    assert back(read_batch(path, options=FORM)).ignored == (IgnoredCells(cells="Diary!A1:B1", what='sheet "Diary"'),)
+    assert back(read_batch(path, options=FORM)).ignored == (
+        IgnoredCells(cells="Diary!A1:B1", what='sheet "Diary"', said="Diary: rain 3"),
+    )
 
 
 def test_units_that_were_numbered_here_are_told(tmp_path: Path) -> None:

@@ -145,7 +145,8 @@ def test_other_contents_on_a_sheet_without_headings_are_asked_and_the_same_are_n
     assert "68.3" in said(book_of(Units=[["Unit", "Mass (g)"], *LIST], Assay=assay, X=other))
     assert not said(book_of(Units=[["Unit", "Mass (g)"], *LIST], Assay=assay, X=CONTENTS)).startswith("refused")
     assert "68.3" in said(book_of(Units=[["Unit", "Mass (g)"], *LIST], Assay=assay, OOS=[["rejected", 68.3]]))
-    assert not said(book_of(Units=[["Unit", "Mass (g)"], *LIST], Assay=assay, HPLC=[["Purity (%)", 99.8]]))
+    purity = book_of(Units=[["Unit", "Mass (g)"], *LIST], Assay=assay, HPLC=[["Purity (%)", 99.8]])
+    assert not said(purity).startswith("refused")
 
 
 @pytest.mark.parametrize("sheet", ["Gehalt", "Teneur", "Contenido"])
@@ -190,3 +191,59 @@ def test_a_count_like_a_mass_is_no_unit(book_of: BookOf) -> None:
 def test_two_lots_beside_all_units_but_one_are_asked(book_of: BookOf) -> None:
     rows = [[*row, None if row[0] == 3 else "north" if row[0] < 11 else "south"] for row in LIST]
     assert "parts the units" in said(book_of(Sheet1=[[*HEAD, "Where"], *rows]))
+
+
+@pytest.mark.parametrize("column", ["Gross (g)", "Deviation (%)", "% of mean", "Cumulative (g)"])
+def test_a_number_that_does_not_follow_from_its_mass_is_asked(book_of: BookOf, column: str) -> None:
+    mean, total, rows = sum(MASSES) / 20, 0.0, []
+    for number, mass in LIST:
+        weighed = 1.404 if number == 7 else mass
+        total += weighed
+        share = 100 * weighed / mean
+        follows = {"Gross (g)": 10 + weighed, "Deviation (%)": share - 100, "% of mean": share}
+        rows.append([number, mass, round(follows.get(column, total), 3 if "(g)" in column else 1)])
+    assert "does not follow" in said(book_of(Sheet1=[[*HEAD, column], *rows]))
+    if column != "Cumulative (g)":
+        own = {"Gross (g)": 10 + MASSES[6], "Deviation (%)": 100 * MASSES[6] / mean - 100}
+        rows[6][2] = round(own.get(column, 100 * MASSES[6] / mean), 3 if "(g)" in column else 1)
+        assert not said(book_of(Sheet1=[[*HEAD, column], *rows])).startswith("refused")
+
+
+def test_a_deviation_typed_beside_one_unit_is_held_against_its_mass(book_of: BookOf) -> None:
+    for deviation, asked in ((-29.9, True), (round(100 * MASSES[6] / (sum(MASSES) / 20) - 100, 1), False)):
+        rows = [[*row, deviation if row[0] == 7 else None] for row in LIST]
+        assert said(book_of(Sheet1=[[*HEAD, "Deviation %"], *rows])).startswith("refused") is asked
+
+
+def test_numbers_that_follow_from_nothing_are_held_against_nothing(book_of: BookOf) -> None:
+    rows = [[*row, 0.5, 21 + row[0] * 7 % 5 / 10, row[0] * 3.1] for row in LIST]
+    assert not said(book_of(Sheet1=[[*HEAD, "Tare (g)", "Temperature", "Time"], *rows])).startswith("refused")
+
+
+def test_a_unit_is_assayed_whole_or_in_parts(book_of: BookOf) -> None:
+    head = ["Unit", "Content (mg)", "Part"]
+    units = [["Unit", "Mass (g)"], *LIST]
+    parts = [[11, 33.3, "tip"], [11, 20.0, "middle"], [11, 15.0, "end"]]
+    assert "unit 11 in parts, 68.3 mg" in said(book_of(Units=units, Assay=[head, *CONTENTS, *parts]))
+    assert "assayed whole" in said(book_of(Units=units, Assay=[head, *CONTENTS, [7, 68.3, "middle"]]))
+
+
+def test_a_whole_unit_weighs_one_mass(book_of: BookOf) -> None:
+    for mass, asked in ((1.404, True), (MASSES[6], False), (MASSES[6] + 0.01, False)):
+        rows = [[*row, mass if row[0] == 7 else None] for row in CONTENTS]
+        path = book_of(Units=[["Unit", "Mass (g)"], *LIST], Assay=[["Unit", "Content (mg)", "Mass of part (g)"], *rows])
+        assert ("weighs" in said(path)) is asked
+
+
+@pytest.mark.parametrize("cells", [["Min", 1.404], ["Result", "FAIL"], ["S7: 68.3 %"], ["Unit 7 was 30 % light"]])
+def test_a_small_sheet_is_told_whole(book_of: BookOf, cells: list[Any]) -> None:
+    answer = said(book_of(Weights=[HEAD, *LIST], Notes=[cells]))
+    assert "Notes: " + " ".join(map(str, cells)) in answer
+
+
+def test_what_stands_under_no_known_heading_of_other_sheets_is_told(book_of: BookOf) -> None:
+    units = [["Unit", "Mass (g)"], *LIST]
+    facts = [["Field", "Value"], ["Batch number", "7", 1.404], ["Rejected", "unit 9, 1.404 g"]]
+    answer = said(book_of(Units=units, Batch=facts))
+    assert '"1.404"' in answer
+    assert 'field "Rejected" "unit 9, 1.404 g"' in answer

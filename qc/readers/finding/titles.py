@@ -127,7 +127,8 @@ def rest_of(
         if facts is not None and (other := _other_day(cell, value, facts)):
             found = f"{cell.quoted} says another day than {other} on the sheet Batch"
             findings.refuse(view.table, cell.address, found=found, mend="Keep the one that is right")
-        below = view.at((row_of(cell) + 1, cell.column))
+        under = (view.at((row, cell.column)) for row in view.rows if row > row_of(cell))
+        below = next(filter(None, under), None)
         if any(one is not None and one.address not in understood and _is_value(one) for one in (value, below)):
             # What heads a number is about that number.
             continue
