@@ -424,10 +424,12 @@ class TestWeighedAgain:
 
 
 @pytest.mark.parametrize("said", ["Note", "Left out because"])
-def test_a_unit_without_a_mass_and_with_a_word_why_gives_no_notice(said: str, tmp_path: Path) -> None:
+def test_a_unit_without_a_mass_is_told_with_the_word_why(said: str, tmp_path: Path) -> None:
     path = tmp_path / "units.csv"
     path.write_text(f"Unit,Mass (g),{said}\n1,2.013,\n2,,fell on the floor\n")
-    assert read_batch(path).notices == ()
+    assert [one.text for one in read_batch(path).notices] == [
+        'Read what is said of unit 2 without a mass, "fell on the floor".'
+    ]
 
 
 def test_figures_below_their_words_are_no_units(book_of: BookOf, refused: Refused) -> None:
@@ -480,7 +482,7 @@ class TestCalculatedMasses:
                     sheet.write_row(row, 0, [str(row), 2 + row / 1000, 5 + row / 1000, 3])
                 sheet.write_string(20, 0, name)
                 sheet.write_formula(20, 1, formula, None, value)
-                sheet.write_row(20, 2, [5.02, 3])
+                sheet.write_row(20, 2, [round(3 + value, 3), 3])
             return tmp_path / "batch.xlsx"
 
         return write

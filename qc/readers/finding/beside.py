@@ -26,6 +26,8 @@ from qc.readers.finding.view import LEAST_WHOLE, SheetView, decimals_in, meant_i
 
 # How far below a text that is no heading of the table a number may stand that it is about (common practice).
 MOST_GAP = 2
+# Of so many numbers like the masses under one heading each is told.
+MOST_FEW = 3
 
 # The number of a unit before what it weighs.
 _NUMBERED = re.compile(r"\d\s*[:.)]?$", re.ASCII)
@@ -132,7 +134,7 @@ def beside(
             over, far = above.get(column, ("", True))
             # What stands over a gap is a heading of the table alone.
             over = over if far or row - last[column] <= MOST_GAP else ""
-            label = _label(view, row, column) if typed is not None and cell.address not in used else ""
+            label = _label(view, row, column, used) if typed is not None and cell.address not in used else ""
             if label:
                 found.asides.append(Aside(cells=(cell,), label=label, kind=summary_of(label)))
             elif cell.kind is CellKind.PERCENT and cell.address not in used:
@@ -164,7 +166,11 @@ def beside(
                 named = any(any(map(str.isdigit, one.shown)) for at, one in cells.items() if at < column)
                 goes_on = near and named and row > first_mass
                 in_list = in_list and not told and (not over or meant_by(over) == "mass_g" or goes_on)
-                could = (near and not known) or in_list
+                # A word over several numbers that weigh like the units above it may part them.
+                parts = near and not told and not before and column in own_columns and row > first_mass
+                next_to = [view.at((row + step, column)) for step in (-1, 1)]
+                parts = parts and over != "" and any(one is not None and number_in(one) is not None for one in next_to)
+                could = (near and not known) or in_list or parts
                 claim = next(filter(what_it_says, (over, before)), "") if typed is not None and not could else ""
                 outside = not heads or summary_of(before) or (not over and is_plain_fact(before))
                 if near and known and before and typed is not None and not could and outside:
@@ -192,6 +198,12 @@ def beside(
         found.asides.extend(said if said and [one.kind for one in said] != ["count"] else ())
         if said is None:
             found.could_be_masses.setdefault("", []).append(cell)
+    ends = [(floor, ceiling), (min(held) / 2, max(held) * 2)]
+    for over, ignored in found.ignored.items():
+        fine = [one for one in ignored if decimals_in(one)]
+        few = [one for one in fine if any(low <= (number_in(one) or 0) <= high for low, high in ends)]
+        if over and "%" not in over and len(few) <= MOST_FEW:
+            found.asides.extend(Aside(cells=(one,), label=over, kind="reference") for one in few)
     for text, every in claimed.items():
         if one := unread(view, text, every, titles=not used, plausible=plausible):
             found.unread.append(one)
@@ -274,14 +286,15 @@ def _is_fact(view: SheetView, row: int) -> bool:
     return sum(bool(numbers_meant(cell)) or cell.kind is CellKind.DATE or is_clock(cell.text) for cell in cells) == 1
 
 
-def _label(view: SheetView, row: int, column: int) -> str:
+def _label(view: SheetView, row: int, column: int, used: Collection[str]) -> str:
     """The label of a mean, an SD or a count: the text before it, or over a number that stands by itself.
 
-    What has the number of a unit before it does not stand by itself.
+    What has the number of a unit before it that is not read does not stand by itself.
     """
     texts = (view.text((row, left)).strip("+=: *") for left in range(column - 1, 0, -1) if view.at((row, left)))
     before = next(filter(None, texts), "")
-    left = [(at, one) for at, one in view.rows[row].items() if at < column and number_in(one) is not None]
+    left = [(at, one) for at, one in view.rows[row].items() if at < column and one.address not in used]
+    left = [(at, one) for at, one in left if number_in(one) is not None]
     numbered = any(not summary_of(view.text((row - 1, at))) for at, _ in left)
     alone = view.numbers_below((row, column), within=1) == 0 and not numbered
     over = view.text((row - 1, column)) if alone else ""

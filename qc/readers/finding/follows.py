@@ -11,6 +11,8 @@ from itertools import pairwise
 from math import ceil
 from statistics import fmean, linear_regression, median
 
+from qc.fields.field import plain
+from qc.fields.sheets import SHOWN_ONLY
 from qc.fields.words import plain_words, words_known
 from qc.problems import quoted
 from qc.readers.cells import Noted, SheetCell
@@ -50,6 +52,8 @@ def refuse_what_does_not_follow(
     """
     for heading, cells, own in lines_beside(view, measured, rest):
         every = list(map(value_of, measured))
+        if plain(heading) in SHOWN_ONLY or not any(map(decimals_in, cells)):
+            continue
         for at in _off(heading, cells, own, every):
             found = (
                 f"{cells[at].quoted} under {quoted(heading)} does not follow from the {what} {own[at].quoted} beside it"

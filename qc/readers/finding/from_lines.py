@@ -5,16 +5,19 @@ from __future__ import annotations
 import re
 from collections import Counter
 from collections.abc import Iterator, Sequence
+from decimal import Decimal
 from itertools import pairwise
 from statistics import median
 
 from msgspec.structs import replace
 
 from qc.fields.words import measure_of, summary_of
+from qc.problems import quoted
 from qc.readers.cells import CellKind, SheetCell, SheetTable
 from qc.readers.finding.among_lines import Line, counted_without_mass, doubts_among
 from qc.readers.finding.candidate import Candidate
-from qc.readers.finding.lines import Aside, Doubtful, FoundLine
+from qc.readers.finding.figures import figure_called
+from qc.readers.finding.lines import NEAR, Aside, Doubtful, FoundLine
 from qc.readers.finding.printed import PrintedLine, figure_said, holds_masses, printed_line, unit_number
 from qc.readers.finding.view import SheetView, like_a_mass, meant_in, number_in, written_at
 
@@ -35,7 +38,7 @@ def of_lines(upright: SheetView) -> Iterator[Candidate]:
     found: list[_Line] = []
     doubtful: list[Doubtful] = []
     asides: list[Aside] = []
-    number, label, pasted = "", "", True
+    number, label, pasted, headed = "", "", True, set[int]()
     if not (read := _read_lines(upright.table)):
         return
     whole = _without_decimals([(joined, line) for *_, joined, line in read])
@@ -46,6 +49,7 @@ def of_lines(upright: SheetView) -> Iterator[Candidate]:
     for row_number, texts, joined, line in read:
         if line is not None:
             bare = not (line.number or line.label)
+            headed |= {row_number} if bare and label else set()
             found.append((row_number, texts, replace(line, number=number, label=label) if bare else line))
             label, pasted = "", pasted and len(texts) == 1 and texts[0].kind is CellKind.TEXT
         elif holds_masses(joined) or any(meant_in(cell) is not None for cell in texts):
@@ -54,7 +58,8 @@ def of_lines(upright: SheetView) -> Iterator[Candidate]:
         else:
             number = unit_number(joined) or number
             # A letter alone heads no value of the next line.
-            label = joined.strip() if len(joined.split()[0]) > 1 and summary_of(joined) else ""
+            heads = len(joined.split()[0]) > 1 and summary_of(joined) and not any(map(str.isdigit, joined))
+            label = joined.strip() if heads else ""
             if (said := figure_said(joined))[0]:
                 figure = Aside(cells=(written_at(texts[0], said[1]),), label=said[0], kind=summary_of(said[0]))
                 asides.append(figure)
@@ -74,6 +79,16 @@ def of_lines(upright: SheetView) -> Iterator[Candidate]:
         cell = _value_cell(texts, line)
         if nameless and line.label:
             shown, kind = written_at(cell, f"{line.value} {line.measure}".strip()), summary_of(line.label)
+            rest = [written_at(_value_cell(there, one), one.value) for _, there, one in found if not one.label]
+            middle = median(number_in(one) or Decimal(0) for one in rest) if rest else Decimal(0)
+            near = middle and middle / NEAR <= line.grams <= NEAR * middle
+            if row_number in headed and near and not figure_called(written_at(cell, line.value), rest):
+                told = (
+                    f"{cell.quoted} stands below {quoted(line.label.strip(' :='))}, weighs like a unit, and may be one"
+                )
+                mend = "Take that line out if it is a title; write a figure behind its word, on one line"
+                doubtful.append(Doubtful(cell=cell, found=told, mend=mend))
+                continue
             asides.append(Aside(cells=(shown,), label=line.label.strip(" :="), kind=kind))
             if not kind:
                 told = f"{cell.quoted} holds more than one mass, or something beside it that is not understood"

@@ -7,6 +7,8 @@ from decimal import Decimal
 from itertools import pairwise
 from statistics import linear_regression, median
 
+from qc.fields.field import plain
+from qc.fields.sheets import SHOWN_ONLY
 from qc.fields.words import meant_by, measure_of, plain_words, summary_of, words_known
 from qc.problems import quoted
 from qc.readers.cells import CellKind, Noted, SheetCell, row_of
@@ -86,6 +88,8 @@ def _is_plain(
     values = [value_of(cell) for cell in cells]
     if what_it_says(heading) == "content":
         return False
+    if plain(heading) in SHOWN_ONLY:
+        return True
     counts = values[0] <= 1 and all(after - before == 1 for before, after in pairwise(values))
     if len(values) > 1 and (counts or len(set(values)) == 1):
         return True
@@ -99,7 +103,9 @@ def _is_plain(
         # What weighs like the units was weighed, on "Balance 2", by another "Operator" or as a "Check".
         if not known.remark.again.isdisjoint(words):
             return _is_worked_out(cells, masses)
-        others -= known.remark.who
+        # A figure worked out from the units lies on a line over their masses, or is the same for all.
+        others = (others - known.remark.who - known.remark.figure) | known.remark.reference
+        return not others.isdisjoint(words) or meant_by(heading) in _PLAIN or _is_worked_out(cells, masses)
     by_words = not (others - _PERCENT).isdisjoint(words) or (
         any(not measure_of(word) for word in words) and bool(summary_of(heading))
     )
