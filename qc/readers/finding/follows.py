@@ -26,6 +26,8 @@ MOST_OFF = 10.0
 # How often the line is drawn anew through those nearest to it; how many half last digits rounding leaves a number off
 # it, and over how many a line rises that is not level.
 ROUNDS, MOST_ROUNDED, LEVEL = 4, 4, 8
+# Digits behind the point of a number that a formula worked out which no rounding touches.
+MOST_DIGITS = 6
 
 
 def refuse_what_does_not_follow(
@@ -77,7 +79,7 @@ def _off(heading: str, cells: Sequence[SheetCell], own: Sequence[SheetCell], eve
             for value, share in zip(values, shares, strict=True)
         ]
         return [at for at, gap in enumerate(gaps) if gap > MOST_OFF]
-    half = 0.5 * 10.0 ** -max(map(decimals_in, cells))
+    half = 0.5 * 10.0 ** -min(MOST_DIGITS, max(map(decimals_in, cells)))
     # A running total grows by the mass of each unit.
     steps = [after - before for before, after in pairwise(values)]
     on_values, on_steps = _off_the_line(values, masses, half), _off_the_line(steps, masses[1:], 2 * half)
