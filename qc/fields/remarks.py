@@ -99,6 +99,22 @@ def may_tell(text: str) -> bool:
     return len(words) > 1 and not signed and not {word for word in words if not word.isdigit()} <= every_word()
 
 
+def names_a_unit(text: str) -> bool:
+    """Whether a text names one unit by its number, and says something of it.
+
+    Examples
+    --------
+    >>> [names_a_unit(one) for one in ("Unit 7: discarded", "Sample 7", "Lot no. 12 of 2026", "Suppositories 250 mg")]
+    [True, False, False, False]
+    """
+    words, units = plain_words(text), words_known().heading.unit
+    followed = zip(words, words[1:], words[2:], strict=False)
+    return any(
+        len(one) > SHORTEST_NAME and one in units and number.isdigit() and not measure_of(then)
+        for one, number, then in followed
+    )
+
+
 def measures_said(text: str) -> set[str]:
     """The units of measure of masses that a text names otherwise than behind a number."""
     words = plain_words(text)

@@ -193,6 +193,12 @@ def _tell_of_parts(table: LocatedTable, rows: AssayRows) -> None:
         for whose, own in sums.items()
         if len(own) == len({assay.part for assay, _ in own}) == len(Part) - 1
     }
+    for (active, unit), own in sums.items():
+        (assay, row), *more = own
+        if not more and (cell := row.cell("content_mg")) is not None:
+            said = f"unit {unit} in part ({assay.part.value}) alone, {assay.content_mg:f} mg of {active}"
+            text = f"Read {said}: a part is no content of a unit."
+            table.findings.ignore(table.table, cell.address, text, cells=[cell], what="parts of a unit", said=said)
     for (active, unit), content in together.items():
         wholes = [
             one.content_mg for one, _ in rows if one.active == active and one.part is Part.WHOLE and one.content_mg

@@ -83,7 +83,7 @@ def _remark_on_unheaded(table: SheetTable, headings: Headings, below: Sequence[S
         cells = "1 cell was" if count == 1 else f"{count} cells were"
         text = f"Column {column_letters(spot)} has no heading in row {header.number}; {cells} ignored."
         column = [row.cells[spot] for row in below if spot in row.cells]
-        numbers = [cell for cell in column if decimals_in(cell)]
+        numbers = [cell for cell in column if decimals_in(cell) or any(map(str.isdigit, cell.text))]
         said = ", ".join(cell.quoted for cell in numbers) if len(numbers) <= MOST_TOLD else ""
         findings.ignore(table, "", text, cells=column, what="column without a heading", said=said)
 

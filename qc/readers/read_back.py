@@ -10,7 +10,7 @@ from statistics import median
 from msgspec.structs import replace
 
 from qc.batch import ReadBack
-from qc.fields.remarks import may_tell
+from qc.fields.remarks import may_tell, names_a_unit
 from qc.problems import IgnoredCells, quoted
 from qc.readers.assays import CONTENTS
 from qc.readers.cells import CellKind, Noted, SheetCell, areas, placed, row_of
@@ -75,7 +75,14 @@ def read_back(
     notes = found.notes if found else ()
     ignored = [one.ignored for one in findings.notices if one.ignored is not None]
     first, labels = min(map(row_of, masses), default=0), {aside.label for aside in asides}
-    told = [cell for cell in dict.fromkeys(notes) if row_of(cell) >= first and _is_remark(cell, labels)]
+    # Beside a grid a single word may be about one of its units, and a title may name one.
+    beside = set(map(row_of, masses)) if len({cell.column for cell in masses}) > 1 else set()
+    told = [
+        cell
+        for cell in dict.fromkeys(notes)
+        if _is_text(cell, labels)
+        and ((row_of(cell) >= first and may_tell(cell.shown)) or row_of(cell) in beside or names_a_unit(cell.shown))
+    ]
     ignored += [IgnoredCells(cells=cell.address, what="text", said=cell.quoted) for cell in told]
     if titles := [cell for cell in notes if cell not in told]:
         ignored.append(IgnoredCells(cells=areas(table, titles), what="text"))
@@ -96,10 +103,9 @@ def read_back(
     )
 
 
-def _is_remark(cell: SheetCell, labels: Collection[str]) -> bool:
-    """Whether a text below or beside the first mass may be about a unit."""
-    text = cell.kind is CellKind.TEXT and not is_clock(cell.typed) and cell.shown not in labels
-    return text and may_tell(cell.shown)
+def _is_text(cell: SheetCell, labels: Collection[str]) -> bool:
+    """Whether a cell holds words that are neither a day nor the label of a number."""
+    return cell.kind is CellKind.TEXT and not is_clock(cell.typed) and cell.shown not in labels
 
 
 def _decimal_mark(masses: _Masses) -> DecimalMark | None:

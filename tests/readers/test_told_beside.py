@@ -247,3 +247,35 @@ def test_what_stands_under_no_known_heading_of_other_sheets_is_told(book_of: Boo
     answer = said(book_of(Units=units, Batch=facts))
     assert '"1.404"' in answer
     assert 'field "Rejected" "unit 9, 1.404 g"' in answer
+
+
+@pytest.mark.parametrize(
+    ("title", "answer"),
+    [
+        ("Unit 7: 30 % light", '"Unit 7: 30 % light" ignored'),
+        ("# n=21", "n 21, but the masses read have 20"),
+        ("Minimum: 1404 mg", "Minimum 1404, but the masses read have 2.07800"),
+        ("Zinc suppositories 1000 mg", ""),
+    ],
+)
+def test_a_title_that_is_about_a_unit_is_told(book_of: BookOf, title: str, answer: str) -> None:
+    options = ReadOptions(form="suppositories")
+    batch = read_batch(book_of(Sheet1=[[title], [], HEAD, *LIST]), options=options)
+    assert answer in " | ".join(what_was_left(batch)[: never_cut(batch)])
+    assert bool(answer) == bool(never_cut(batch))
+
+
+@pytest.mark.parametrize("word", ["Control", "Kontrolle", "Limit 5 %", "Target", "Mean"])
+@pytest.mark.parametrize("light", [1, 5])
+def test_masses_below_a_word_are_lost_in_no_order(book_of: BookOf, tmp_path: Path, word: str, light: int) -> None:
+    masses = [[1.404 if number == light else mass] for number, mass in LIST]
+    halves = [["Mass (g)"], *masses[:10], [word], *masses[10:]]
+    assert said(book_of(Sheet1=halves)).startswith("refused")
+    path = tmp_path / "list.txt"
+    path.write_text("\n".join([word, "", *(f"{mass:.3f} g" for (mass,) in masses)]) + "\n")
+    assert said(path).startswith("refused") or len(read_batch(path, options=OPTIONS).weighed) == 20
+
+
+def test_a_remark_beside_a_grid_is_told(book_of: BookOf) -> None:
+    grid = [[f"Mould {row + 1}", *MASSES[5 * row : 5 * row + 5], "OOS" if row == 1 else None] for row in range(4)]
+    assert "OOS" in said(book_of(Sheet1=[["Mould / cavity", 1, 2, 3, 4, 5, "Remark"], *grid]))

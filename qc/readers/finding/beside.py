@@ -202,7 +202,8 @@ def beside(
     for over, ignored in found.ignored.items():
         fine = [one for one in ignored if decimals_in(one)]
         few = [one for one in fine if any(low <= (number_in(one) or 0) <= high for low, high in ends)]
-        if over and "%" not in over and len(few) <= MOST_FEW:
+        in_percent = "%" in over and not any(map(str.isdigit, over))
+        if over and not in_percent and len(few) <= MOST_FEW:
             found.asides.extend(Aside(cells=(one,), label=over, kind="reference") for one in few)
     for text, every in claimed.items():
         if one := unread(view, text, every, titles=not used, plausible=plausible):
@@ -242,7 +243,9 @@ def masses_told(
         shown, _, measure = value.partition(" ")
         number = Decimal(shown.replace(",", "."))
         fine = -int(number.as_tuple().exponent) >= decimals or (decimals == 1 and measure_of(measure) in ("g", "mg"))
-        if not fine or not any(floor <= number.scaleb(power) <= ceiling for power in (0, 3, -3)):
+        # A whole number of milligrams without a word may be the strength.
+        known = measure_of(measure) == "mg" and summary_of(label) in COMPARED
+        if not (fine or known) or not any(floor <= number.scaleb(power) <= ceiling for power in (0, 3, -3)):
             continue
         kind, words = summary_of(label), plain_words(label)
         if _NUMBERED.search(label) or not (kind or not _figures().isdisjoint(words)):

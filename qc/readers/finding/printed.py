@@ -114,7 +114,7 @@ def figures_said(text: str) -> list[tuple[str, str]]:
     >>> figures_said("n = 24, s dev 0.0153 g; Batch 7")
     [('n', '24'), ('s dev', '0.0153 g')]
     """
-    return [said for clause in _CLAUSES.split(text) if (said := figure_said(clause))[0]]
+    return [said for clause in _CLAUSES.split(text.lstrip("# ")) if (said := figure_said(clause))[0]]
 
 
 def figure_said(text: str) -> tuple[str, str]:
