@@ -58,6 +58,9 @@ def value_for(field: Field) -> Any:
         return list(field.choices or ())[-1]
     if field.attribute == "target_percent":
         return Decimal(110)
+    if field.attribute == "part_mass_g":
+        # The part is the whole unit.
+        return LEAST["Units"].mass_g
     if field.holds is Holds.WHOLE:
         return int(field.example)
     return Decimal(field.example) if field.is_number else TYPED[field.holds]

@@ -90,7 +90,8 @@ def steps(place: Floats, *, units: Floats) -> Floats:
     >>> steps(np.array([0.0, 1.0, 0.5, 0.0]), units=np.array([0.0, 0.5, 1.0])).tolist()
     [[0.0, 1.0, 1.0, 0.0], [0.0, 1.0, 0.0, 0.0]]
     """
-    at = np.unique(units)
+    # `np.unique` would load masked arrays for this.
+    at = np.array(sorted({*units.tolist()}))
     between = (at[1:] + at[:-1]) / 2.0
     kept = between[np.linspace(0, len(between) - 1, min(len(between), MOST_STEPS)).round().astype(int)]
     return np.asarray(place > kept[:, None], dtype=np.float64)
