@@ -14,7 +14,7 @@ import pytest
 from msgspec.structs import replace
 
 from qc.jobs.check import TO_ASSAY
-from qc.jobs.verify import predecessor
+from qc.jobs.verify import again, predecessor
 from qc.jobs.verify.files import Line, ReportFolder, Status, _as_listed
 from qc.jobs.verify.pages import never_drawn, not_said
 from qc.results import BatchVerdict, Verdict
@@ -150,3 +150,18 @@ def test_reports_beside_one_are_looked_at_in_the_order_of_their_names(
     filed: Any = SimpleNamespace(folder=SimpleNamespace(path=tmp_path / "B-3"))
     found = [(folder.name, content.decode()) for folder, content in predecessor._beside(filed)]
     assert found == [(name, name) for name in names if name != "B-3"]
+
+
+@pytest.mark.parametrize(
+    ("then", "today", "same"),
+    [
+        *((1000.0, 1000.0 * (1 + 0.9e-6), True), (1000.0, 1000.0 * (1 + 1.1e-6), False)),
+        *((0.0, 0.9e-6, True), (0.0, 1.1e-6, False), (3, 3.0, True), (3, 4, False), (True, True, True)),
+        *((True, 1.0000001, False), ("a", "a", True), ("a", "b", False), (None, 0.0, False), (0.0, None, False)),
+        *(([1.0, 2.0], [1.0, 2.0 + 1e-9], True), ([1.0], [1.0, 2.0], False), ([1.0, 2.0], [1.0, 3.0], False)),
+        *(({"a": 1.0, "b": "x"}, {"b": "x", "a": 1.0 + 1e-9}, True), ({"a": 1.0}, {"b": 1.0}, False)),
+        ({"a": 1.0, "b": 2.0}, {"a": 1.0, "b": 3.0}, False),
+    ],
+)
+def test_figures_of_two_judgings_agree_to_the_sixth_digit(then: object, today: object, same: bool) -> None:
+    assert again._agree(then, today) is same

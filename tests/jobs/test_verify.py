@@ -248,6 +248,13 @@ class TestChangedBytes:
 class TestForgery:
     """Somebody who makes the list of digests agree again is still found where the rest was not rewritten too."""
 
+    def test_a_result_written_in_another_form_is_told_though_its_list_and_seal_agree(self, copied: Path) -> None:
+        folder = copied / "built-in"
+        text = (folder / "result.json").read_text()
+        (folder / "result.json").write_text(text.replace(": ", ":  ", 1))
+        listed_anew(folder)
+        assert "result.json is not in the form in which it was written: it was changed" in broken(verify_report(folder))
+
     def test_a_verdict_changed_in_the_result(self, copied: Path) -> None:
         folder = copied / "built-in"
         rewritten(folder, lambda document: document.update(verdict="does-not-comply"), sealed_anew=False)

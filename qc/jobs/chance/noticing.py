@@ -93,7 +93,8 @@ def noticing(change_percent: float, *, units: int, assays: int, scatter_percent:
         return tuple(even), (*range(1, n - n // 2 + 1), *range(units - n // 2 + 1, units + 1))
 
     def assayed(n: int) -> Assayed:
-        along = [(np.array(places) - 1.0) / (units - 1.0) for places in placed(n)]
+        # As shares of the pour; where it begins changes no distance.
+        along = [np.array(places) / (units - 1.0) for places in placed(n)]
         change = change_percent / scatter
         evenly, ends = (chance_to_call(one, Places.of(one), level=CONTENT_LEVEL, change=change) for one in along)
         # Two groups of so many fall into order by chance as often as this; a call asks for less than half the level.
