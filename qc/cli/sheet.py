@@ -122,10 +122,12 @@ def _write_from(
     source: Path, out: Path, *, options: ReadOptions, refused: list[Problem], replace: bool, discard: bool
 ) -> None:
     """Write the workbook of what is read of a file, and say what was read, set aside and ignored."""
+    from msgspec import structs
+
     from qc.jobs.check import with_rule_words
     from qc.jobs.sheet import write_sheet
     from qc.readers.read import read_batch
-    from qc.say.read_back import what_was_left, what_was_read
+    from qc.say.read_back import note_with_what_was_told, what_was_left, what_was_read
     from qc.show.pages_text import wrapped
 
     if source.resolve() == out.resolve():
@@ -136,7 +138,8 @@ def _write_from(
     tell_together(problems, refused)
     assert batch is not None
     with writing("The workbook", out, "Give a file that can be written"):
-        write_sheet(out, batch=batch, replace=replace, discard=discard)
+        noted = structs.replace(batch, note=note_with_what_was_told(batch))
+        write_sheet(out, batch=noted, replace=replace, discard=discard)
     told = [what_was_read(batch, short=False)]
     told += [f"{one}." for one in what_was_left(batch, short=False)]
     told += [f"{notice.where}: {notice.text}" for notice in batch.notices if notice.ignored is None]

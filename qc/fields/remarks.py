@@ -115,6 +115,19 @@ def names_a_unit(text: str) -> bool:
     )
 
 
+def says_of_some(text: str) -> bool:
+    """Whether a text says that something was wrong, or that units were taken away.
+
+    Examples
+    --------
+    >>> [says_of_some(one) for one in ("Result: fails", "2 discarded", "Does not comply.", "Suppositories 250 mg")]
+    [True, True, True, False]
+    """
+    words, known = plain_words(text.strip(" .!")), words_known().remark.status | words_known().remark.wrong
+    spoken = (" ".join(words[first:end]) for first in range(len(words)) for end in range(first + 1, first + 4))
+    return any(one in known for one in spoken)
+
+
 def measures_said(text: str) -> set[str]:
     """The units of measure of masses that a text names otherwise than behind a number."""
     words = plain_words(text)

@@ -21,6 +21,8 @@ MassUnit = Literal["g", "mg"]
 _DATA = Path(__file__).parent / "data" / "words.toml"
 # The article or preposition that French and Italian write together with the word behind it.
 _ELIDED = re.compile(r"\b(?:[cdjlmnst]|qu|un|(?:d|n|s)?[ae]ll)['\u2019](?=\w{2})")
+# Between two words that a program wrote as one: "NetWeight".
+_JOINED = re.compile(r"(?<=[A-Za-z][a-z]{2})(?=[A-Z][a-z]{2})")
 _BRACKETS = re.compile(r"[\s\[\](){}<>,;:/_.*=\-\u2013\u2014]+")
 _IN_BRACKETS = re.compile(r".*[(\[]([^()\[\]]*)[)\]]\s*")
 # A limit in percent, and the numbers beside a word that sums up: "-5 %", "Mean + 5 %", "Average of 20".
@@ -51,6 +53,9 @@ class _Remark(Struct, frozen=True, kw_only=True):
     strong: frozenset[str]
     without: frozenset[str]
     joins: frozenset[str]
+    answer: frozenset[str]
+    status: frozenset[str]
+    wrong: frozenset[str]
     plain: frozenset[str]
 
 
@@ -111,10 +116,10 @@ def plain_words(text: str) -> tuple[str, ...]:
     --------
     >>> plain_words("  Zäpfchen-Masse [g]: "), plain_words("Écart-type")
     (('zapfchen', 'masse', 'g'), ('ecart', 'type'))
-    >>> plain_words("Contr\u00f4le d'uniformit\u00e9")
-    ('controle', 'uniformite')
+    >>> plain_words("Contr\u00f4le d'uniformit\u00e9"), plain_words("NetWeight")
+    (('controle', 'uniformite'), ('net', 'weight'))
     """
-    apart = unicodedata.normalize("NFKD", text.replace("\u0142", "l"))
+    apart = unicodedata.normalize("NFKD", _JOINED.sub(" ", text).replace("\u0142", "l"))
     bare = "".join(one for one in apart.casefold() if not unicodedata.combining(one))
     return tuple(word for word in _BRACKETS.split(_ELIDED.sub("", bare)) if word)
 

@@ -17,6 +17,7 @@ from qc.say.text import counted
 
 NO_ROW = "no such row"
 NO_SHEET = "no entries"
+LEFT_ASIDE, NOT_THERE = "Left aside", "not there"
 
 RowKey = tuple[str, tuple[str, ...]]
 
@@ -77,8 +78,8 @@ def compare_entries(a: Path, b: Path, *, options: ReadOptions) -> Comparison:
     """Compare two entries of one batch over the known sheets and columns.
 
     Rows are matched by what they are about (unit, field, active, part, cavity), and replicates, which bear no order, by
-    what they say. Numbers are compared as exact decimals in the unit of their heading, texts without the blanks
-    around them.
+    what they say; so is what stands outside of known places and may be about units. Numbers are compared as exact
+    decimals in the unit of their heading, texts without the blanks around them.
 
     Raises
     ------
@@ -110,6 +111,7 @@ def compare_entries(a: Path, b: Path, *, options: ReadOptions) -> Comparison:
                 count, found = _compare_rows(left, right, occurrence=occurrence)
                 cells += count
                 differences += found
+    differences += _told_in_one(first.told, second.told)
     return Comparison(
         a=first.source,
         b=second.source,
@@ -155,6 +157,17 @@ def _rows(rows: Mapping[RowKey, Sequence[EnteredRow]], keys: Sequence[RowKey]) -
 def _sheet_in_one(sheet: str, *, in_a: int, in_b: int) -> CellDifference:
     a, b = (Side(cell="", found=counted(rows, "row") if rows else NO_SHEET) for rows in (in_a, in_b))
     return CellDifference(sheet=sheet, key="", column="", a=a, b=b)
+
+
+def _told_in_one(a: Mapping[str, str], b: Mapping[str, str]) -> Iterator[CellDifference]:
+    """What stands outside of known places in one entry alone, by what it says."""
+    nothing = Side(cell="", found=NOT_THERE)
+    for cells, said in a.items():
+        if said not in b.values():
+            yield CellDifference(sheet=LEFT_ASIDE, key="", column="", a=Side(cell=cells, found=said), b=nothing)
+    for cells, said in b.items():
+        if said not in a.values():
+            yield CellDifference(sheet=LEFT_ASIDE, key="", column="", a=nothing, b=Side(cell=cells, found=said))
 
 
 def _compare_rows(

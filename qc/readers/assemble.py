@@ -13,13 +13,14 @@ from msgspec.structs import replace
 from qc.batch import Active, Assay, Batch, CavityPour, Check, Displacement, DisplacementConvention, Source
 from qc.contents import typed
 from qc.fields.field import Plausible, plain, same_name
+from qc.fields.remarks import says_of_some
 from qc.fields.sheets import ACTIVES, INSTRUCTIONS_SHEET
 from qc.problems import InputProblems, Problem
 from qc.readers.actives import ActiveRows, check_displaced_base, read_actives
 from qc.readers.apart import check_apart
 from qc.readers.assays import CONTENTS, ONLY_ACTIVE, read_assays, read_whole_unit_contents
 from qc.readers.cells import STRUCK, Book, Noted
-from qc.readers.finding.beside import tells_masses
+from qc.readers.finding.beside import masses_told
 from qc.readers.finding.follows import refuse_what_does_not_follow
 from qc.readers.finding.lines import NEAR
 from qc.readers.finding.told_apart import refuse_said_of_some
@@ -235,12 +236,13 @@ def _check_measured(units: LocatedTable, unit_rows: UnitRows, assays: Sequence[A
 
 
 def _tell_of_batch(masses: MeasuredColumn, contents: Sequence[Decimal], batch: LocatedTable) -> None:
-    """A notice where the note or the deviation of a batch tells a mass or a content."""
+    """A notice where the note or the deviation of a batch tells of masses, contents or of what was wrong."""
     middles = [*([masses.median] if masses.rows else []), *([median(contents)] if contents else [])]
     for name in ("note", "deviation"):
         said = batch.entries[0].cell(name)
-        if said and any(tells_masses(said, middle / NEAR, NEAR * middle, decimals=1) for middle in middles):
-            text = f"The {name} tells a mass or a content, {said.quoted}; it changes no verdict."
+        told = said and [masses_told(said, middle / NEAR, NEAR * middle, decimals=1) for middle in middles]
+        if said and (any(one != [] for one in told or ()) or says_of_some(said.shown)):
+            text = f"The {name} tells of masses, contents or units, {said.quoted}; it changes no verdict."
             batch.findings.ignore(batch.table, said.address, text, cells=[said], what=name, said=said.quoted)
 
 

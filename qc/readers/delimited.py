@@ -21,7 +21,7 @@ from msgspec.structs import replace
 from qc.fields.field import Sheet, plain
 from qc.fields.sheets import BARE_UNITS, SHEETS
 from qc.fields.words import every_word, heading_of, plain_words
-from qc.problems import Notice
+from qc.problems import IgnoredCells, Notice
 from qc.readers.cells import Book, CellKind, Noted, SheetCell, SheetRow, SheetTable, address
 from qc.readers.guards import MOST_CELLS, UnusableFileError, guard_cells
 from qc.readers.stored import StoredFile, StoredInput
@@ -39,6 +39,7 @@ _OTHER_KINDS, _MEASURED = (".xlsx", ".xlsm", ".xls", ".ods", ".txt"), ("units", 
 _BLANKS, _ONE_BLANK = re.compile(r"[ \t]{2,}"), re.compile(r"\s+")
 # What sets fields apart where the comma is their decimal mark, and a field with one.
 _FIELDS, _DECIMAL = re.compile(r"[;\t|]"), re.compile(r"\s*\"?\s*[-+]?\d{1,5},\d{1,6}(?:\s?m?g)?\"?\s*", re.ASCII)
+_DECIMAL_PARTED = re.compile(r"\d,\d", re.ASCII)
 # A line of several masses and nothing else; one that is drawn; a row between upright strokes.
 _ONLY_MASSES = re.compile(r"(?:\d{1,5}[.,]\d{1,6}\s+)+\d{1,5}[.,]\d{1,6}|", re.ASCII)
 # A few dashes alone are what a balance shows for no value.
@@ -94,7 +95,9 @@ def read_folder(stored: StoredInput, separator: str | None, findings: Noted) -> 
         if PurePath(name).stem.casefold() in _MEASURED and PurePath(name).suffix.casefold() in _OTHER_KINDS:
             found = f"the file {name} stands in the folder, and only tables of text are read there"
             findings.refuse_input(stored.name, found=found, mend="Save it as .csv, or take it out of the folder")
-        findings.notices.append(Notice(where=name, text=f"The file {name} is no sheet of a batch and was not read."))
+        text = f"The file {name} is no sheet of a batch and was not read."
+        ignored = IgnoredCells(cells=name, what="file", said="file")
+        findings.notices.append(Notice(where=name, text=text, ignored=ignored))
     return Book(file=stored.name, tables=tuple(tables))
 
 
@@ -215,7 +218,12 @@ def _heading_row(text: str, separator: str, known: Sheet) -> tuple[int, bool]:
     except UnusableFileError:
         return 0, False
     spoken = known is BARE_UNITS
-    counts = [(sum(_is_heading(field, known, spoken=spoken) for field in row), len(row)) for row in rows]
+    # A number with a decimal comma behind its label is one field: "Balance: 1,404".
+    one = [separator == "," and len(row) == 2 and bool(_DECIMAL_PARTED.search(",".join(row))) for row in rows]
+    counts = [
+        (sum(_is_heading(field, known, spoken=spoken) for field in row), 1 if alone else len(row))
+        for row, alone in zip(rows, one, strict=True)
+    ]
     count, width = max(counts, key=lambda one: one[0], default=(0, 0))
     return count, count == 1 and width > 1
 

@@ -78,12 +78,13 @@ class Entered(Struct, frozen=True, kw_only=True):
     """Everything that was entered in known places of one input.
 
     `source` is the input whose bytes were read. `unread` lists the cells in which a number was expected and none could
-    be read; they are compared as text.
+    be read; they are compared as text. `told` is what is said of units outside of known places, by its cells.
     """
 
     rows: tuple[EnteredRow, ...]
     source: Source
     unread: tuple[Problem, ...]
+    told: Mapping[str, str]
 
     @property
     def actives(self) -> set[str]:
@@ -125,7 +126,11 @@ def read_entered(path: Path, *, options: ReadOptions) -> Entered:
         else:
             rows += [_row(table, entry) for entry in table.entries]
     assert book.source is not None  # a file was read
-    return Entered(rows=tuple(rows), source=book.source, unread=tuple(findings.problems))
+    told = {one.ignored.cells: one.ignored.said for one in findings.notices if one.ignored and one.ignored.said}
+    for aside in (*found.asides, *found.beside_contents) if found else ():
+        said = " ".join(cell.shown for cell in aside.cells if cell.shown != aside.label)
+        told[aside.cells[0].address] = f"{aside.label} {said}"
+    return Entered(rows=tuple(rows), source=book.source, unread=tuple(findings.problems), told=told)
 
 
 def _fact(table: LocatedTable, attribute: str, entry: Entry) -> EnteredRow:

@@ -14,8 +14,7 @@ from msgspec.structs import replace
 
 from qc.fields.field import Field, Holds, Sheet
 from qc.readers.cells import Merge, Noted, SheetCell, SheetRow, SheetTable, address, column_letters, row_of
-from qc.readers.finding.view import decimals_in
-from qc.readers.headings import MOST_TOLD, Headings, headings_of, known_fields
+from qc.readers.headings import Headings, headings_of, known_fields, told_of
 from qc.readers.located import Entry, LocatedTable, in_runs
 
 # What another separator or a blank sets apart before a number.
@@ -83,8 +82,7 @@ def _remark_on_unheaded(table: SheetTable, headings: Headings, below: Sequence[S
         cells = "1 cell was" if count == 1 else f"{count} cells were"
         text = f"Column {column_letters(spot)} has no heading in row {header.number}; {cells} ignored."
         column = [row.cells[spot] for row in below if spot in row.cells]
-        numbers = [cell for cell in column if decimals_in(cell) or any(map(str.isdigit, cell.text))]
-        said = ", ".join(cell.quoted for cell in numbers) if len(numbers) <= MOST_TOLD else ""
+        said = told_of(column, or_if=lambda cell: any(map(str.isdigit, cell.text)))
         findings.ignore(table, "", text, cells=column, what="column without a heading", said=said)
 
 

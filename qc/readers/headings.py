@@ -6,16 +6,21 @@ could be the true one; a heading that is not known is ignored with a notice.
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
+
 from msgspec import Struct
 
 from qc.fields.field import Field, Sheet, near_heading, plain
-from qc.fields.sheets import SHOWN_ONLY
+from qc.fields.remarks import says_of_some
+from qc.fields.sheets import ASSAY, BARE_UNITS, SHOWN_ONLY
 from qc.fields.words import heading_of
 from qc.readers.cells import CellKind, Noted, SheetCell, SheetRow, SheetTable, address
-from qc.readers.finding.view import decimals_in
+from qc.readers.finding.printed import numbers_told
+from qc.readers.finding.view import decimals_in, number_in
 
 # Of so many numbers that nothing took each is told.
 MOST_TOLD = 3
+_SAID_THERE = (BARE_UNITS.name, ASSAY.name)
 
 
 class Headings(Struct, frozen=True, kw_only=True):
@@ -95,10 +100,22 @@ def _unknown(table: SheetTable, sheet: Sheet, row: SheetRow, findings: Noted) ->
             others.append(f"{cell.quoted} in {cell.address}")
         text = f"Ignored a column: {hint}." if hint else f"The column {cell.quoted} is not known and was ignored."
         column = [one.cells[spot] for one in table.rows if one.number >= row.number and spot in one.cells]
-        numbers = [one for one in column[1:] if decimals_in(one)]
-        told = f"{cell.shown}: {', '.join(one.shown for one in numbers)}" if 0 < len(numbers) <= MOST_TOLD else ""
-        findings.ignore(table, cell.address, text, cells=column, what=f"column {cell.quoted}", said=told)
+        # What is said beside units or contents is told there.
+        told = told_of([one for one in column[1:] if decimals_in(one) or sheet.name not in _SAID_THERE])
+        said = f"{cell.shown}: {told}" if told else ""
+        findings.ignore(table, cell.address, text, cells=column, what=f"column {cell.quoted}", said=said)
     return hints, others
+
+
+def told_of(cells: Sequence[SheetCell], *, or_if: Callable[[SheetCell], bool] = lambda _: False) -> str:
+    """What few cells under no known heading say: numbers with decimals, or that something is wrong."""
+    telling = [
+        cell
+        for cell in cells
+        if decimals_in(cell) or numbers_told(cell.text.replace("%", "")) or says_of_some(cell.text) or or_if(cell)
+    ]
+    said = (cell.shown if number_in(cell) is not None else cell.quoted for cell in telling)
+    return ", ".join(said) if len(telling) <= MOST_TOLD else ""
 
 
 def _against(table: SheetTable, sheet: Sheet, row: SheetRow, *, nearly: bool) -> tuple[str, str]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from decimal import Decimal
+from functools import partial
 from statistics import fmean, pstdev, stdev
 from typing import Literal
 
@@ -11,6 +12,7 @@ from msgspec import Struct
 
 from qc.batch import SetAside
 from qc.fields.remarks import may_tell
+from qc.fields.words import plain_words, words_known
 from qc.readers.assays import CONTENTS
 from qc.readers.cells import Noted, SheetCell, SheetTable, areas, row_of
 from qc.readers.finding.figures import COMPARED, MOST_DECIMALS
@@ -76,7 +78,8 @@ def held_against(
             value = read_by(cell, mark)
             parts.append(SetAside(cells=where, what=aside.label, value=value, ours=ours, of=measured.what))
     first = read_by(told[0][0], mark) if told else None
-    said = "" if told else " ".join(cell.shown for cell in words if cell.shown != aside.label)
+    signed = not words_known().remark.who.isdisjoint(plain_words(aside.label))
+    said = "" if told or signed else " ".join(cell.shown for cell in words if cell.shown != aside.label)
     # A remark among the rows says all that it is.
     remark = not (told or said or aside.kind) and may_tell(aside.label)
     what, said = ("", aside.label) if remark else (aside.label, said)
@@ -103,7 +106,7 @@ def _compare(
     theirs, every = read_by(cell, mark), measured.values
     if aside.kind not in COMPARED or theirs is None:
         return None
-    decimals, unit = decimals_in(cell), measured.unit
+    decimals, unit = decimals_in(cell), "%" if aside.kind == "rsd" else measured.unit
     half = Decimal("0.5000001").scaleb(-min(decimals, MOST_DECIMALS))
     if aside.kind != "count" and {measure_in(cell), unit} == {"g", "mg"}:
         step = 3 if unit == "mg" else -3
@@ -114,7 +117,10 @@ def _compare(
         list(every.values()),
     ]
     ours = [(_worked_out(aside.kind, group), len(group)) for group in groups if len(group) > 1]
-    if not ours or any(abs(Decimal(repr(figure)) - theirs) <= half for figure, _ in ours):
+    # A total may be one of units, and an RSD may be given as a fraction.
+    counts = aside.kind == "sum" and any(theirs == count for _, count in ours)
+    hundredfold = aside.kind == "rsd" and any(_is_near(figure, 100 * theirs, 100 * half) for figure, _ in ours)
+    if not ours or counts or hundredfold or any(_is_near(figure, theirs, half) for figure, _ in ours):
         return None
     figure, count = ours[0]
     mine: Decimal | None
@@ -125,25 +131,37 @@ def _compare(
         digits = min(max(map(decimals_in, every)) + _MORE_DIGITS, MOST_DECIMALS)
         digits = digits if abs(Decimal(repr(figure)) - theirs) > Decimal(1).scaleb(-digits) else MOST_DECIMALS
         shown = f"{theirs:f}" if decimals <= digits else f"{theirs:.{digits}f}"
-        word = aside.kind.upper() if aside.kind == "sd" else aside.kind
+        word = aside.kind.upper() if aside.kind in ("sd", "rsd") else aside.kind
         mine = Decimal(f"{figure:.{digits}f}")
         said = f"is {shown} {unit}, and the {word} of the {count} {measured.what} read is {figure:.{digits}f} {unit}"
     why = f": see whether a {measured.one} was changed or missed"
-    if aside.kind == "sd" and any(
-        abs(Decimal(repr(pstdev(map(float, one)))) - theirs) <= half for one in groups if one
-    ):
+    by_count = f"{aside.kind} by n"
+    if by_count in _WORKED_OUT and any(_is_near(_worked_out(by_count, one), theirs, half) for one in groups if one):
         why, mine = "; it is divided by n, not by n - 1", None
     findings.remark(table, cell.address, f'The figure beside "{aside.label}" {said}{why}.')
     return mine
 
 
+def _is_near(figure: float, theirs: Decimal, half: Decimal) -> bool:
+    return abs(Decimal(repr(figure)) - theirs) <= half
+
+
+def _rsd(values: list[float], sd: Callable[[list[float]], float]) -> float:
+    return 100 * sd(values) / fmean(values) if fmean(values) else 0.0
+
+
+_WORKED_OUT: dict[str, Callable[[list[float]], float]] = {
+    "mean": fmean,
+    "sum": sum,
+    "sd": stdev,
+    "sd by n": pstdev,
+    "rsd": partial(_rsd, sd=stdev),
+    "rsd by n": partial(_rsd, sd=pstdev),
+    "count": len,
+    "least": min,
+    "greatest": max,
+}
+
+
 def _worked_out(kind: str, values: Sequence[Decimal]) -> float:
-    floats = [float(value) for value in values]
-    worked_out: dict[str, Callable[[list[float]], float]] = {
-        "mean": fmean,
-        "sd": stdev,
-        "count": len,
-        "least": min,
-        "greatest": max,
-    }
-    return float(worked_out[kind](floats))
+    return float(_WORKED_OUT[kind](list(map(float, values))))

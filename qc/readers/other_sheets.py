@@ -21,10 +21,12 @@ from qc.readers.finding.candidate import Candidate
 from qc.readers.finding.candidates import candidates_of
 from qc.readers.finding.choose import one_batch, ready
 from qc.readers.finding.figures import COMPARED, FEWEST_TO_COMPARE, FINE, last_digit
+from qc.readers.finding.follows import refuse_what_does_not_follow
+from qc.readers.finding.gross_and_net import refuse_contradictions
 from qc.readers.finding.lines import Aside
 from qc.readers.finding.printed import printed_line
 from qc.readers.finding.set_aside import MEASURED
-from qc.readers.finding.unaccounted import refuse_unaccounted
+from qc.readers.finding.unaccounted import lines_beside, refuse_unaccounted
 from qc.readers.finding.unread import Unread, about_something_else, holds_contents
 from qc.readers.finding.view import SheetView, decimals_in, number_in, view_of
 from qc.readers.headings import header_row, known_fields
@@ -103,6 +105,24 @@ def refuse_more_weights(
     return bool(more)
 
 
+def refuse_shared_contents(
+    assay: LocatedTable, units: LocatedTable, others: Sequence[SheetTable], findings: Noted
+) -> None:
+    """Refuse contents that may be those of another sheet's units as well, where the call says which sheet is judged."""
+    assayed = {same_name(name.shown) for entry in assay.entries if (name := entry.cell("unit")) is not None}
+    for table in others:
+        masses = [cell for one in one_batch(candidates_of(table)) for cell in one.masses]
+        rows = view_of(table).rows
+        named = {same_name(cell.shown) for row in set(map(row_of, masses)) for cell in rows[row].values()}
+        if masses and assayed <= named:
+            found = f"the contents may be those of the units on {quoted(units.table.sheet)} or on {quoted(table.name)}"
+            mend = (
+                "Keep each lot with its contents in a file of its own, or enter them beside the masses of their units"
+            )
+            findings.refuse(assay.table, "", found=found, mend=mend)
+            return
+
+
 def refuse_about_units(
     table: SheetTable, units: LocatedTable, assay: LocatedTable | None, options: ReadOptions, findings: Noted
 ) -> None:
@@ -123,24 +143,49 @@ def refuse_about_units(
         mend = "Put it beside its unit; or judge the sheet of the units by itself: "
         mend += ready(options, f"--sheet {in_quotes(units.table.name)}")
         findings.refuse(table, cell.address, found=found, mend=mend)
-    masses = {
-        same_name(name.shown): mass
-        for entry in units.entries
-        if (name := entry.cell("name")) and (mass := entry.cell("mass_g"))
-    }
-    view, call = view_of(table), options.command
+    weighed = [entry for entry in units.entries if (mass := entry.cell("mass_g")) and number_in(mass) is not None]
+    masses = {same_name(name.shown): entry.cell("mass_g") for entry in weighed if (name := entry.cell("name"))}
+    view = view_of(table)
     for row, cells in view.rows.items():
         for column in (column for column, cell in cells.items() if _heads_units(cell)):
             below = [cell for at in view.rows if at > row and (cell := view.at((at, column))) is not None]
             named = [(cell, mass) for cell in below if (mass := masses.get(same_name(cell.shown))) is not None]
-            rows = {row_of(cell) for cell, _ in named}
-            beside_them = [cell for at in rows for spot, cell in view.rows[at].items() if spot != column]
-            rest = [cell for cell in beside_them if number_in(cell) is not None]
-            stand_in = [replace(cell, kind=CellKind.NUMBER, number=number_in(mass)) for cell, mass in named]
+            stand_in = [replace(mass, column=column, address=cell.address) for cell, mass in named]
+            rest = _numbers_beside(view, stand_in)
             if rest and not about_something_else(view, rest):
-                refuse_unaccounted(
-                    view, masses=stand_in, rest=rest, call=call, findings=findings, what="names of units"
-                )
+                call = options.command
+                refuse_unaccounted(view, masses=stand_in, rest=rest, call=call, findings=findings, what=_NAMES)
+                _refuse_other_numbers(view, stand_in, rest, findings)
+                return
+    # Without the names of units, as many numbers as there are masses may stand in their order.
+    columns = view.on_its_side().rows.values()
+    numbers = ([cell for cell in cells.values() if number_in(cell) is not None] for cells in columns)
+    like = next((cells for cells in numbers if len(cells) == len(weighed) and any(map(decimals_in, cells))), [])
+    if like and not about_something_else(view, like):
+        stand_in = [
+            replace(mass, column=0, address=cell.address)
+            for entry, cell in zip(weighed, like, strict=True)
+            if (mass := entry.cell("mass_g")) is not None
+        ]
+        _refuse_other_numbers(view, stand_in, _numbers_beside(view, stand_in), findings)
+
+
+def _numbers_beside(view: SheetView, units: Sequence[SheetCell]) -> list[SheetCell]:
+    return [
+        cell
+        for unit in units
+        for column, cell in view.rows[row_of(unit)].items()
+        if column != unit.column and number_in(cell) is not None
+    ]
+
+
+def _refuse_other_numbers(
+    view: SheetView, masses: Sequence[SheetCell], rest: Sequence[SheetCell], findings: Noted
+) -> None:
+    """Refuse what does not follow from the masses, put into the rows of a sheet that was left out."""
+    refuse_what_does_not_follow(view, measured=masses, rest=rest, findings=findings)
+    by_heading = {heading: cells for heading, cells, _ in lines_beside(view, masses, rest)}
+    refuse_contradictions(view, masses=masses, ignored=by_heading, findings=findings)
 
 
 def figures_there(table: SheetTable, units: LocatedTable) -> list[Aside]:

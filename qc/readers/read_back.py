@@ -10,7 +10,7 @@ from statistics import median
 from msgspec.structs import replace
 
 from qc.batch import ReadBack
-from qc.fields.remarks import may_tell, names_a_unit
+from qc.fields.remarks import may_tell, names_a_unit, says_of_some
 from qc.problems import IgnoredCells, quoted
 from qc.readers.assays import CONTENTS
 from qc.readers.cells import CellKind, Noted, SheetCell, areas, placed, row_of
@@ -81,7 +81,12 @@ def read_back(
         cell
         for cell in dict.fromkeys(notes)
         if _is_text(cell, labels)
-        and ((row_of(cell) >= first and may_tell(cell.shown)) or row_of(cell) in beside or names_a_unit(cell.shown))
+        and (
+            (row_of(cell) >= first and may_tell(cell.shown))
+            or row_of(cell) in beside
+            or names_a_unit(cell.shown)
+            or says_of_some(cell.shown)
+        )
     ]
     ignored += [IgnoredCells(cells=cell.address, what="text", said=cell.quoted) for cell in told]
     if titles := [cell for cell in notes if cell not in told]:

@@ -34,6 +34,7 @@ from qc.readers.other_sheets import (
     refuse_about_units,
     refuse_more_weights,
     refuse_nearly_known,
+    refuse_shared_contents,
 )
 
 UNITS_NAME = plain(BARE_UNITS.name)
@@ -109,6 +110,10 @@ def located_sheets(
     if found is not None and ASSAY.name in tables and not findings.problems:
         tables[ASSAY.name], asides = _own_contents(tables[ASSAY.name], plausible, options)
         found = replace(found, beside_contents=asides)
+        if options.sheet is not None and not book.bare and plain(found.located.table.name) != UNITS_NAME:
+            taken = [one.table for one in tables.values()]
+            others = [one for one in book.tables if one not in taken and plain(one.name) not in {*SHOWN_ONLY, *SHEETS}]
+            refuse_shared_contents(tables[ASSAY.name], tables[BARE_UNITS.name], others, findings)
     # Nothing is asked where the call says which sheet is meant.
     for table in left if options.sheet is None and not findings.problems else ():
         if found is None:

@@ -8,7 +8,7 @@ from qc.batch import Batch, SetAside
 from qc.contents import typed
 from qc.fields.words import summary_of
 from qc.judging.weighed_again import with_counting_masses
-from qc.problems import BY_CALL
+from qc.problems import BY_CALL, IgnoredCells
 from qc.readers.finding.figures import COMPARED
 from qc.readers.finding.lines import NEAR
 from qc.say.numbers import as_typed, fixed, padded
@@ -80,17 +80,40 @@ def what_was_left(batch: Batch, *, short: bool = True) -> tuple[str, ...]:
     if read is None:
         return ()
     most = LONGEST_WHAT if short else LONGEST_TOLD
+    by_call = [f"{one.cells} left out of account by --ignore" for one in read.ignored if one.what == BY_CALL]
+    figures = [_set_aside(one, short=short, most=most) for one in read.set_aside if not _is_told(one)]
+    rest = [f"{one.cells} {shortened(one.what, most=most)} ignored" for one in read.ignored if _is_plain(one)]
+    return (*by_call, *told_of_units(batch, short=short), *figures, *rest)
+
+
+def told_of_units(batch: Batch, *, short: bool = True) -> tuple[str, ...]:
+    """What of the file may be about units and was not read as one, each with its cells and what stands there."""
+    read = batch.read
+    if read is None:
+        return ()
+    most, usual = LONGEST_WHAT if short else LONGEST_TOLD, _usual(batch)
     # The file's own mean, SD or count that is not ours comes first, with ours: a mass was changed or missed. Of all
     # these what lies far from the masses, as no limit or target does.
-    usual = _usual(batch)
-    in_order = sorted(read.set_aside, key=lambda one: (one.ours is None, _is_compared(one), *_far(one, usual=usual)))
-    asides = [_set_aside(one, short=short, most=most) for one in in_order]
-    by_call = [f"{one.cells} left out of account by --ignore" for one in read.ignored if one.what == BY_CALL]
-    rest = sorted((one for one in read.ignored if one.what != BY_CALL), key=lambda one: not one.said)
-    told = [f"{one.cells} {shortened(one.said or one.what, most=most)} ignored" for one in rest]
-    words = sum(one.said != "" for one in rest)
-    first = sum(one.ours is not None or not _is_compared(one) for one in read.set_aside)
-    return (*by_call, *asides[:first], *told[:words], *asides[first:], *told[words:])
+    asides = sorted(filter(_is_told, read.set_aside), key=lambda one: (one.ours is None, *_far(one, usual=usual)))
+    told = [f"{one.cells} {shortened(one.said, most=most)} ignored" for one in read.ignored if one.said]
+    return (*(_set_aside(one, short=short, most=most) for one in asides), *dict.fromkeys(told))
+
+
+def note_with_what_was_told(batch: Batch) -> str | None:
+    """The note of a batch with what its file says of units that was read as none: for a workbook written from it."""
+    told = told_of_units(batch, short=False)
+    if not told or batch.source is None:
+        return batch.note
+    return " ".join(filter(None, (batch.note, f"Not read from {batch.source.name}: {'; '.join(told)}.")))
+
+
+def _is_told(one: SetAside) -> bool:
+    """Whether it is a figure that is not ours, or is held against none."""
+    return one.ours is not None or not _is_compared(one)
+
+
+def _is_plain(one: IgnoredCells) -> bool:
+    return one.what != BY_CALL and not one.said
 
 
 def _set_aside(one: SetAside, *, short: bool, most: int) -> str:
@@ -131,7 +154,4 @@ def never_cut(batch: Batch) -> int:
     """How many of these stand in the shortest answer: what the call ignores, the first of what may be about units."""
     if batch.read is None:
         return 0
-    asides, ignored = batch.read.set_aside, batch.read.ignored
-    numbers = sum(one.ours is not None or not _is_compared(one) for one in asides)
-    doubtful = numbers + sum(one.said != "" for one in ignored)
-    return min(doubtful, MOST_DOUBTFUL) + sum(one.what == BY_CALL for one in ignored)
+    return min(len(told_of_units(batch)), MOST_DOUBTFUL) + sum(one.what == BY_CALL for one in batch.read.ignored)

@@ -110,7 +110,9 @@ SUMMARIES = {
     "count": ("n", "N", "Number of units"),
     "least": ("Min", "min", "Minimum", "lightest"),
     "greatest": ("Max", "heaviest"),
-    "figure": ("\u03a3", "\u03a3:", "RSD", "Sum", "Total (g)", "median"),
+    "sum": ("Sum", "Total (g)", "Summe"),
+    "rsd": ("RSD", "CV (%)", "srel"),
+    "figure": ("\u03a3", "\u03a3:", "median"),
     "reference": (
         *(
             "Average of 20",

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from msgspec.structs import replace
 
 from qc.problems import InputProblems
 from qc.readers.finding.printed import numbers_labelled
@@ -245,7 +246,7 @@ def test_what_stands_under_no_known_heading_of_other_sheets_is_told(book_of: Boo
     units = [["Unit", "Mass (g)"], *LIST]
     facts = [["Field", "Value"], ["Batch number", "7", 1.404], ["Rejected", "unit 9, 1.404 g"]]
     answer = said(book_of(Units=units, Batch=facts))
-    assert '"1.404"' in answer
+    assert "Batch!C2 1.404" in answer
     assert 'field "Rejected" "unit 9, 1.404 g"' in answer
 
 
@@ -279,3 +280,66 @@ def test_masses_below_a_word_are_lost_in_no_order(book_of: BookOf, tmp_path: Pat
 def test_a_remark_beside_a_grid_is_told(book_of: BookOf) -> None:
     grid = [[f"Mould {row + 1}", *MASSES[5 * row : 5 * row + 5], "OOS" if row == 1 else None] for row in range(4)]
     assert "OOS" in said(book_of(Sheet1=[["Mould / cavity", 1, 2, 3, 4, 5, "Remark"], *grid]))
+
+
+@pytest.mark.parametrize(
+    "text", ["Result: fails", "2 discarded", "Verworfen: 1 Stück", "Ne correspond pas: rejeté", "OOS"]
+)
+def test_a_title_that_something_was_wrong_is_told(book_of: BookOf, text: str) -> None:
+    assert f'A1 "{text}" ignored' in said(book_of(Sheet1=[[text], [], HEAD, *LIST]))
+
+
+@pytest.mark.parametrize(
+    "rows", [[["Total", 41.35]], [["Summe 41,35 g"]], [["Total"], [41.35]]], ids=["beside", "in a text", "above"]
+)
+def test_a_sum_is_held_against_ours(book_of: BookOf, rows: list[list[Any]]) -> None:
+    below = [[None, *row] for row in rows]
+    assert "41.35, but the masses read have 42.01200" in said(book_of(Sheet1=[HEAD, *LIST, [], *below]))
+
+
+@pytest.mark.parametrize("total", [round(sum(MASSES), 3), round(sum(MASSES), 1), len(MASSES)])
+def test_a_sum_or_a_count_that_is_ours_is_not_told(book_of: BookOf, total: float) -> None:
+    assert said(book_of(Sheet1=[HEAD, *LIST, [], ["Total", total]])) == ""
+
+
+@pytest.mark.parametrize("line", ["Waage: 1,404", "Balance 1,404"])
+def test_a_number_behind_a_label_over_the_lines_of_a_balance_is_asked(tmp_path: Path, line: str) -> None:
+    path = tmp_path / "lines.txt"
+    path.write_text("\n".join([line, "", *(f"{mass:.3f} g" for mass in MASSES)]))
+    assert said(path).startswith("refused")
+
+
+@pytest.mark.parametrize("head", [["Unit", "Gross (g)", "Tare (g)"], ["Zeit", "Brutto", "Tara"]])
+@pytest.mark.parametrize(("light", "answer"), [(0.0, ""), (0.7, "refused")])
+def test_gross_masses_on_another_sheet_are_held_against_the_net_ones(
+    book_of: BookOf, head: list[str], light: float, answer: str
+) -> None:
+    names = list(range(1, 21)) if head[0] == "Unit" else [f"9:{number:02}" for number in range(20)]
+    rows = [[name, round(mass + 10.5, 3), 10.5] for name, mass in zip(names, MASSES, strict=True)]
+    rows[6][1] = round(rows[6][1] - light, 3)
+    told = said(book_of(Units=[["Unit", "Mass (g)"], *LIST], Rohdaten=[head, *rows]))
+    assert told.startswith(answer)
+    assert answer or not told
+
+
+def test_contents_that_may_be_those_of_two_lots_are_asked(book_of: BookOf) -> None:
+    lots: dict[str, list[list[Any]]] = {"A": [["Unit", "Mass (g)"], *LIST], "B": [["Unit", "Mass (g)"], *LIST[::-1]]}
+    path = book_of(**lots, Assay=[["Unit", "Content (mg)"], *CONTENTS])
+    for name in lots:
+        with pytest.raises(InputProblems, match="may be those of the units on"):
+            read_batch(path, options=replace(OPTIONS, sheet=name))
+    assert read_batch(book_of(**lots), options=replace(OPTIONS, sheet="B")).weighed[0].name == "20"
+
+
+def test_other_files_in_a_folder_are_told(tmp_path: Path) -> None:
+    (tmp_path / "units.csv").write_text("Unit,Mass (g)\n" + "\n".join(f"{name},{mass}" for name, mass in LIST))
+    (tmp_path / "remarks.txt").write_text("unit 7: 1.404 g")
+    assert said(tmp_path) == "remarks.txt file ignored"
+
+
+def test_a_remark_under_an_unknown_heading_of_the_actives_is_told(book_of: BookOf) -> None:
+    actives = [["Active", "Label claim (mg)", "Comment"], ["Zinc", 100, "first assay 68.3 %"]]
+    path = book_of(Units=[["Unit", "Mass (g)"], *LIST], Actives=actives)
+    batch = read_batch(path, options=replace(OPTIONS, label_mg=None))
+    assert "first assay 68.3 %" in what_was_left(batch)[0]
+    assert never_cut(batch) == 1

@@ -193,7 +193,8 @@ def beside(
                 # A fact, "Mould 2 g" or "Nominal: 2.000 g", heads nothing.
                 above[column] = ("", False) if not heads and (fact or printed_line(cell.typed)) else (cell.typed, heads)
     for cell in texts:
-        said = masses_told(cell, floor, ceiling, decimals=1)
+        before = view.text((row_of(cell), cell.column - 1))
+        said = masses_told(cell, floor, ceiling, decimals=1, before=before)
         # A count alone may be the name of a unit.
         found.asides.extend(said if said and [one.kind for one in said] != ["count"] else ())
         if said is None:

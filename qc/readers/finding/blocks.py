@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping
+from itertools import takewhile
 
 from msgspec import Struct, field
 
@@ -107,8 +108,7 @@ def _groups(view: SheetView, row: int, cells: Mapping[int, SheetCell]) -> Iterat
         if heading.attribute == "mass_g"
         and view.numbers_below((row, column), within=REACH)
         and not (measure_of(texts[column]) and not _may_head(view, (row, column), known))
-        # What stands over a heading of names or places is a title.
-        and meant_by(view.text((row + 1, column))) not in ("name", "cavity", "mould")
+        and not _is_over_a_heading(view, (row, column))
     ]
     if not masses:
         return
@@ -120,6 +120,13 @@ def _groups(view: SheetView, row: int, cells: Mapping[int, SheetCell]) -> Iterat
             group = {}
         if heading is not None and heading.attribute != "other" and (heading.attribute != "mass_g" or column in masses):
             group[column] = heading
+
+
+def _is_over_a_heading(view: SheetView, spot: Spot) -> bool:
+    """Whether a text is a title: before the first number below it a heading of names or places stands."""
+    row, column = spot
+    texts = (view.text((row + step, column)) for step in range(1, REACH + 1) if view.at((row + step, column)))
+    return any(meant_by(text) in ("name", "cavity", "mould") for text in takewhile(bool, texts))
 
 
 def _in_every_row(view: SheetView, row: int, column: int) -> bool:

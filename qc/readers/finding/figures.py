@@ -11,7 +11,7 @@ from qc.readers.finding.view import decimals_in, number_in
 
 FEWEST_TO_COMPARE = 3
 # Kinds of figures that are worked out from the masses and are held against ours.
-COMPARED = ("mean", "sd", "count", "least", "greatest")
+COMPARED = ("mean", "sum", "sd", "rsd", "count", "least", "greatest")
 MOST_DECIMALS = 9
 # Where limits are drawn about a mean by hand, for whatever form (common practice) [% of mean].
 LIMITS = (85, 90, 92.5, 95, 105, 107.5, 110, 115)

@@ -107,7 +107,7 @@ def unit_number(text: str) -> str:
 
 
 def figures_said(text: str) -> list[tuple[str, str]]:
-    """The labels and values of a line that says one or more of a mean, an SD and a count, parted by commas.
+    """The labels and values of a line that says one or more of a mean, a sum, an SD and a count, parted by commas.
 
     Examples
     --------
@@ -118,7 +118,7 @@ def figures_said(text: str) -> list[tuple[str, str]]:
 
 
 def figure_said(text: str) -> tuple[str, str]:
-    """The label and the value of a line that says a mean, an SD or a count; empty where it says none.
+    """The label and the value of a line that says a mean, a sum, an SD or a count; empty where it says none.
 
     Examples
     --------
@@ -130,7 +130,8 @@ def figure_said(text: str) -> tuple[str, str]:
         return "", ""
     label, value, measure = match.group(1), match.group(2), measure_of(match.group(3) or "")
     counts = summary_of(label) == "count" and not measure and value.isdigit()
-    weighs = summary_of(label) in ("mean", "sd") and (measure in ("g", "mg") or not (match.group(3) or value.isdigit()))
+    in_mass = measure in ("g", "mg") or not (match.group(3) or value.isdigit())
+    weighs = summary_of(label) in ("mean", "sum", "sd") and in_mass
     return (label, f"{value} {measure}".strip()) if counts or weighs else ("", "")
 
 

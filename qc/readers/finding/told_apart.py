@@ -18,22 +18,6 @@ from qc.readers.finding.view import SheetView
 
 # From how many units on a run of one name or day is a group (common practice: the fewest of a mould).
 FEWEST_IN_RUN = 5
-# Said of a unit in a column of its own: whether it counts, was at rest, is an outlier.
-_ANSWERS = frozenset(("yes", "no", "y", "n", "x", "ja", "nein", "j", "oui", "non", "si", "nao", "sim", "nee"))
-_ANSWERS |= {"tak", "nie", "true", "false", "valid", "invalid", "out", "excluded", "deleted", "rejected", "void"}
-_ANSWERS |= {
-    "fail",
-    "failed",
-    "nok",
-    "not ok",
-    "discarded",
-    "wrong",
-    "ausgeschieden",
-    "verworfen",
-    "falsch",
-    "ungultig",
-}
-_ANSWERS |= {"ecarte", "rejete", "faux", "scartato", "scartata", "descartado", "descartada", "verworpen", "odrzucono"}
 _SAYS, _MOST_TOLD = (CellKind.TEXT, CellKind.BOOLEAN), 6
 # What people type where there is nothing to say.
 _NOTHING = " -\u2013\u2014._"
@@ -87,7 +71,7 @@ def refuse_said_of_some(
         moving = next((cell for cell in cells if _is_moving(cell.shown)), None)
         count = max(said.values())
         who = not (known.who | known.weighed).isdisjoint(plain_words(heading))
-        signs = all(len(text) <= _SIGN or " ".join(plain_words(text)) in _ANSWERS for text in said)
+        signs = all(len(text) <= _SIGN or " ".join(plain_words(text)) in known.answer | known.status for text in said)
         aside = f"; or {to_ignore(call, view.table, cells)}"
         if moving is not None:
             found, cell, aside = f"{moving.quoted} says that the balance was not at rest", moving, ""
