@@ -6,17 +6,21 @@ check with it. What it read comes back as the records of `qc.readers.cells`.
 
 from __future__ import annotations
 
+import re
 import signal
 import struct
 import subprocess
 import sys
+from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
 import msgspec
 
 from qc.problems import quoted
 from qc.readers.cells import (
+    IN_BOX,
     ON_EMPTY,
+    ON_MARGIN,
     RAISED,
     STRUCK,
     WHITE,
@@ -49,6 +53,9 @@ _PAPER = (255, 255, 255)
 _EMPTY, NUMBER = (0, 6), 2
 # Records that hold a formula, in the three ages of the format; one that is shared; and a token for one held elsewhere.
 _FORMULA, _SHARED, _BY_ANOTHER = (0x0006, 0x0206, 0x0406), 0x04BC, b"\x01"
+# The head and the foot of a page ([MS-XLS], 2.4.136 and 2.4.124): the bytes that count their letters, and what in them
+# sets the type and the side.
+_MARGINS, _LENGTH, _SET = (0x0014, 0x0015), 2, re.compile(r'&(?:"[^"]*"|\d+|[A-Z])')
 _Place = tuple[int, int, int]
 LOCKED = "the file is protected by a password"
 
@@ -98,13 +105,26 @@ def _book(name: str, data: bytes) -> Book:
     import xlrd
 
     held: set[_Place] = set()
-    formulas = _Formulas()
+    formulas, apart = _Formulas(), list[tuple[int, str, str]]()
     put, next_record = xlrd.sheet.Sheet.put_cell_unragged, xlrd.book.Book.get_record_parts
+    read, drawn = xlrd.sheet.Sheet.read, xlrd.sheet.Sheet.handle_txo
 
     def record_seen(book: OldBook) -> tuple[int, int, bytes]:
         record: tuple[int, int, bytes] = next_record(book)
         formulas.see(record[0], record[2])
+        if record[0] in _MARGINS and len(record[2]) > _LENGTH:
+            text = xlrd.biffh.unpack_unicode(record[2], 0, lenlen=_LENGTH)
+            apart.append((formulas.sheet, ON_MARGIN, _SET.sub("", text)))
         return record
+
+    def sheet_read(sheet: Sheet, book: OldBook) -> object:
+        formulas.sheet = sheet.number
+        return read(sheet, book)
+
+    def text_drawn(sheet: Sheet, data: bytes) -> object:
+        if (box := drawn(sheet, data)) is not None:
+            apart.append((sheet.number, IN_BOX, box.text))
+        return box
 
     def put_once(sheet: Sheet, row: int, column: int, kind: int | None, *rest: object) -> None:
         # Of two that are stored for one place the library keeps the last.
@@ -119,6 +139,7 @@ def _book(name: str, data: bytes) -> Book:
 
     # It is patched in a process that ends with this book.
     xlrd.sheet.Sheet.put_cell_unragged, xlrd.book.Book.get_record_parts = put_once, record_seen
+    xlrd.sheet.Sheet.read, xlrd.sheet.Sheet.handle_txo = sheet_read, text_drawn
     book = xlrd.open_workbook(file_contents=data, formatting_info=True, logfile=sys.stderr)
     for number, sheet in enumerate(book.sheets()):
         loaded = sum(cell.ctype not in _EMPTY for row in sheet.get_rows() for cell in row)
@@ -128,7 +149,7 @@ def _book(name: str, data: bytes) -> Book:
         if sheet._dimnrows > last:
             found = f"says that it reaches to row {sheet._dimnrows} and ends in row {last}"
             raise _refused(f"the sheet {quoted(sheet.name)} {found}")
-    return Book(file=name, tables=tuple(_table(name, sheet, book, formulas) for sheet in book.sheets()))
+    return Book(file=name, tables=tuple(_table(name, sheet, book, formulas, apart) for sheet in book.sheets()))
 
 
 class _Formulas:
@@ -181,7 +202,9 @@ def _refused(found: str) -> UnusableFileError:
     return UnusableFileError(found, mend=SAVE_AGAIN)
 
 
-def _table(name: str, sheet: Sheet, book: OldBook, formulas: _Formulas) -> SheetTable:
+def _table(
+    name: str, sheet: Sheet, book: OldBook, formulas: _Formulas, apart: Sequence[tuple[int, str, str]]
+) -> SheetTable:
     rows: list[SheetRow] = []
     for row in range(sheet.nrows):
         contents = ((column, _content(cell, book), cell) for column, cell in enumerate(sheet.row(row), start=1))
@@ -212,12 +235,20 @@ def _table(name: str, sheet: Sheet, book: OldBook, formulas: _Formulas) -> Sheet
             Merge(top=top + 1, left=left + 1, bottom=bottom, right=right)
             for top, bottom, left, right in sheet.merged_cells
         ),
-        apart=tuple(
-            (ON_EMPTY.format(address(row + 1, column + 1)), note.text)
-            for (row, column), note in sheet.cell_note_map.items()
-            if not any(one.number == row + 1 and column + 1 in one.cells for one in rows)
-        ),
+        apart=(*_on_empty_cells(sheet, rows), *_on_no_cell(sheet, apart)),
     )
+
+
+def _on_empty_cells(sheet: Sheet, rows: Sequence[SheetRow]) -> Iterator[tuple[str, str]]:
+    for (row, column), note in sheet.cell_note_map.items():
+        if not any(one.number == row + 1 and column + 1 in one.cells for one in rows):
+            yield ON_EMPTY.format(address(row + 1, column + 1)), note.text
+
+
+def _on_no_cell(sheet: Sheet, apart: Sequence[tuple[int, str, str]]) -> Iterator[tuple[str, str]]:
+    """The texts on its margins and in its text boxes; a note on a cell is drawn as one too."""
+    notes = {note.text for note in sheet.cell_note_map.values()}
+    yield from ((where, text) for of, where, text in apart if of == sheet.number and text.strip() and text not in notes)
 
 
 def _look(sheet: Sheet, book: OldBook, row: int, column: int) -> str:

@@ -207,3 +207,34 @@ def test_the_kinds_and_looks_of_cells() -> None:
 
 def every(table: Any) -> list[Any]:
     return [cell for row in table.rows for cell in row.cells.values()]
+
+
+def in_a_box(text: str) -> bytes:
+    """A text box as an old workbook stores it: how long its text is, and the text ([MS-XLS], 2.4.329)."""
+    head = struct.pack("<HH6sHHH", 0, 0, b"", len(text), 0, 0)
+    return record(0x01B6, head) + record(0x003C, b"\0" + text.encode("latin-1"))
+
+
+def on_the_margin(kind: int, text: str) -> bytes:
+    """The head or the foot of the page as an old workbook stores it."""
+    return record(kind, struct.pack("<HB", len(text), 0) + text.encode("latin-1"))
+
+
+@pytest.mark.parametrize(
+    ("written", "where"),
+    [
+        (in_a_box("Unit 7 was 1.404 g"), "text box"),
+        (on_the_margin(0x14, '&L&"Arial"&12Unit 7 was 1.404 g'), "head or foot of the page"),
+        (on_the_margin(0x15, "&CUnit 7 was 1.404 g"), "head or foot of the page"),
+    ],
+)
+def test_what_stands_in_no_cell_of_an_old_workbook_is_asked(tmp_path: Path, written: bytes, where: str) -> None:
+    told = why(tmp_path / "old.xls", old_book(written + OLD_HEAD + OLD_ROWS, dimensions=(0, 21, 0, 2)))
+    assert told == f'the {where} says "Unit 7 was 1.404 g", which may be about the masses'
+
+
+def test_a_text_box_that_says_nothing_of_masses_is_told(tmp_path: Path) -> None:
+    path = tmp_path / "old.xls"
+    written = in_a_box("Cleaned the mould") + on_the_margin(0x14, "") + on_the_margin(0x15, "&RLaboratory 3")
+    path.write_bytes(old_book(OLD_HEAD + OLD_ROWS + written, dimensions=(0, 21, 0, 2)))
+    assert [one.text for one in read_batch(path).notices] == ['The text box was not read: "Cleaned the mould".']
