@@ -179,7 +179,7 @@ def test_the_kinds_and_looks_of_cells() -> None:
         visibility=1,
     )
     formulas = xls._Formulas()
-    table = xls._table("old.xls", sheet, book, formulas)  # type: ignore[arg-type]
+    table = xls._table("old.xls", sheet, book, formulas, ())  # type: ignore[arg-type]
     assert (table.file, table.sheet, table.name, table.hidden) == ("old.xls", "Units", " Units ", True)
     assert table.hidden_columns == {3, 5}
     assert [row.number for row in table.rows if row.hidden] == [4]
@@ -210,9 +210,10 @@ def every(table: Any) -> list[Any]:
 
 
 def in_a_box(text: str) -> bytes:
-    """A text box as an old workbook stores it: how long its text is, and the text ([MS-XLS], 2.4.329)."""
+    """A text box as an old workbook stores it: what is drawn, how long its text is, and the text ([MS-XLS], 2.4.329)."""
+    drawn = record(0x005D, struct.pack("<HHHHH12sHH", 0x15, 0x12, 6, 1, 0, b"", 0, 0))
     head = struct.pack("<HH6sHHH", 0, 0, b"", len(text), 0, 0)
-    return record(0x01B6, head) + record(0x003C, b"\0" + text.encode("latin-1"))
+    return drawn + record(0x01B6, head) + record(0x003C, b"\0" + text.encode("latin-1"))
 
 
 def on_the_margin(kind: int, text: str) -> bytes:
