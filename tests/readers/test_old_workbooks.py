@@ -210,7 +210,7 @@ def every(table: Any) -> list[Any]:
 
 
 def in_a_box(text: str) -> bytes:
-    """A text box as an old workbook stores it: what is drawn, how long its text is, and the text ([MS-XLS], 2.4.329)."""
+    """A text box as an old workbook stores it: what is drawn, and its text with its length ([MS-XLS], 2.4.329)."""
     drawn = record(0x005D, struct.pack("<HHHHH12sHH", 0x15, 0x12, 6, 1, 0, b"", 0, 0))
     head = struct.pack("<HH6sHHH", 0, 0, b"", len(text), 0, 0)
     return drawn + record(0x01B6, head) + record(0x003C, b"\0" + text.encode("latin-1"))
