@@ -343,3 +343,32 @@ def test_a_remark_under_an_unknown_heading_of_the_actives_is_told(book_of: BookO
     batch = read_batch(path, options=replace(OPTIONS, label_mg=None))
     assert "first assay 68.3 %" in what_was_left(batch)[0]
     assert never_cut(batch) == 1
+
+
+@pytest.mark.parametrize(
+    "title",
+    ["Serie 1", "Wägung 1", "28.11.2026", "20 Stück", "Giessform B", "Einwaage", "IPC", "Weighed 28/11/2026 09:30"],
+)
+def test_a_title_over_bare_masses_is_no_unit_gone_wrong(tmp_path: Path, title: str) -> None:
+    path = tmp_path / "list.txt"
+    path.write_text("\n".join([title, *(f"{mass:.3f}" for mass in MASSES)]))
+    assert [float(unit.mass_g or 0) for unit in read_batch(path, options=OPTIONS).weighed] == MASSES
+
+
+@pytest.mark.parametrize("title", ["21 Stück", "kaputt", "broken", "?", "Serie 1 verworfen 2"])
+def test_what_may_be_a_unit_gone_wrong_over_bare_masses_is_asked_or_told(tmp_path: Path, title: str) -> None:
+    path = tmp_path / "list.txt"
+    path.write_text("\n".join([title, *(f"{mass:.3f}" for mass in MASSES)]))
+    assert said(path)
+
+
+@pytest.mark.parametrize(("title", "answer"), [("Zäpfchen 2 g", "Zäpfchen 2 set aside"), ("Zäpfchen 3 g", "refused")])
+def test_a_title_with_the_mass_of_a_unit_is_told_or_asked(tmp_path: Path, title: str, answer: str) -> None:
+    path = tmp_path / "list.txt"
+    path.write_text("\n".join([title, *(f"{mass:.3f} g" for mass in MASSES)]))
+    assert answer in said(path)
+
+
+def test_a_strength_over_a_list_is_no_unit_of_mass(book_of: BookOf) -> None:
+    book = book_of(Sheet1=[["Paracetamol 100 mg"], *LIST])
+    assert [float(unit.mass_g or 0) for unit in read_batch(book, options=OPTIONS).weighed] == MASSES

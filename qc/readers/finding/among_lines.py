@@ -6,8 +6,8 @@ import re
 from collections import Counter
 from collections.abc import Iterator, Sequence
 
-from qc.fields.remarks import parts_groups
-from qc.fields.words import heading_of, summary_of, words_known
+from qc.fields.remarks import parts_groups, says_of_some
+from qc.fields.words import heading_of, plain_words, summary_of, words_known
 from qc.problems import quoted
 from qc.readers.cells import SheetCell
 from qc.readers.finding.lines import PART, Doubtful
@@ -17,6 +17,8 @@ Line = tuple[int, list[SheetCell], str, PrintedLine | None]
 """Row, cells and text of a line, and what it says where that is a mass."""
 
 _DIGIT, _LETTERS = re.compile(r"\d+"), re.compile(r"[^\W\d_]{2,}")
+# Without it a day may be a number with a second point.
+_YEAR = re.compile(r"\d{4}|:")
 # Signs that may say of one line that its value is negative, or that the balance was not at rest.
 _SIGNS = (
     (re.compile(r"[^.,]*\d\s*[-\u2013\u2212]\s+\d"), "a dash before its value that may be a minus"),
@@ -53,7 +55,7 @@ def doubts_among(read: Sequence[Line]) -> Iterator[Doubtful]:
         if within and (parts_groups(joined) or is_clock(joined)):
             found = f"{cells[0].quoted} stands among the masses, and may part those above it from those below it"
             yield Doubtful(cell=cells[0], found=found, mend=PART)
-        elif within or line is not None or (next_to and not _is_title(joined, below=spot > last)):
+        elif within or line is not None or (next_to and not _is_title(joined, count=len(masses), below=spot > last)):
             found = f"{quoted(joined.strip())} stands among the masses, and holds no mass that is understood"
             yield Doubtful(cell=cells[0], found=found, mend=_MEND)
     for sign, told in _SIGNS:
@@ -80,8 +82,19 @@ def _made(text: str) -> str:
     return _DIGIT.sub("", text)
 
 
-def _is_title(text: str, *, below: bool) -> bool:
-    """Whether a line next to the masses is a figure, a title of several words or, above them, a heading."""
+def _is_title(text: str, *, count: int, below: bool) -> bool:
+    """Whether a line next to the masses is a figure, a title of several words or, above them, a heading or a place.
+
+    "20 units" over twenty masses says how many there are; "Serie 1", "Mould B" and a day say which these are.
+    """
     words, known = _LETTERS.findall(text.casefold()), words_known().remark
     named = summary_of(text) or known.plain & {*words} or (not below and heading_of(text) is not None)
+    if not below and not named:
+        every = plain_words(text)
+        whole, number = words_known().heading.whole, next(iter(every), "")
+        places = whole["batch"] | whole["mould"] | known.weighed | known.who
+        day = is_clock(text) and _YEAR.search(text)
+        named = bool(day) or (number == str(count) and not words_known().heading.unit.isdisjoint(every))
+        named = named or (not places.isdisjoint(every) and not says_of_some(text))
+        return bool(len(words) > 1 or named)
     return len(words) > 1 or bool(words and named)

@@ -16,7 +16,7 @@ from qc.problems import quoted
 from qc.readers.cells import CellKind, SheetCell, SheetTable
 from qc.readers.finding.among_lines import Line, counted_without_mass, doubts_among
 from qc.readers.finding.candidate import Candidate
-from qc.readers.finding.figures import figure_called
+from qc.readers.finding.figures import FEWEST_TO_COMPARE, figure_called
 from qc.readers.finding.lines import NEAR, Aside, Doubtful, FoundLine
 from qc.readers.finding.printed import PrintedLine, figure_said, holds_masses, printed_line, unit_number
 from qc.readers.finding.view import SheetView, like_a_mass, meant_in, number_in, written_at
@@ -25,6 +25,8 @@ from qc.readers.finding.view import SheetView, like_a_mass, meant_in, number_in,
 _ONLY_MASSES = re.compile(r"\s*(?:\d{1,5}[.,]\d{1,6}\s+){2,}\d{1,5}[.,]\d{1,6}\s*", re.ASCII)
 # After how many lines of bare numbers in several cells each a sheet is no print-out.
 ENOUGH = 8
+# How far a mean lies from the planned mass at most (common practice) [-]; a word, and a number with decimals.
+MOST_FROM_STRENGTH, _LONG_WORD, _FINE = Decimal("0.1"), re.compile(r"[^\W\d_]{3,}"), re.compile(r"[.,]\d{2}")
 _Line = tuple[int, list[SheetCell], PrintedLine]
 _WHOLE = re.compile(r"\s*\d{1,5}\s*", re.ASCII)
 _LINE_ENDS, _HEAD = re.compile(r"[\r\n;|]+"), re.compile(r"^[^\d\n]*:")
@@ -65,6 +67,10 @@ def of_lines(upright: SheetView) -> Iterator[Candidate]:
                 asides.append(figure)
     doubtful += doubts_among(read)
     found = _with_sd_named(_in_one_column(_without_prose(found)))
+    if _states_the_strength(found):
+        _, texts, line = found.pop(0)
+        value = written_at(texts[0], f"{line.value} {line.measure}")
+        asides.append(Aside(cells=(value,), label=line.label.strip(" :="), kind="reference"))
     names = [line.number or line.label.strip(" :=") for *_, line in found]
     doubtful += counted_without_mass(read, names)
     used = {cell for _, texts, _ in found for cell in texts}
@@ -152,6 +158,16 @@ def _in_one_column(found: list[_Line]) -> list[_Line]:
     often = Counter(columns)
     most = max(often.values(), default=0)
     return [one for one, column in zip(found, columns, strict=True) if often[column] == most]
+
+
+def _states_the_strength(found: list[_Line]) -> bool:
+    """Whether the first line is a title with what a unit should weigh: "Suppositories 2 g" over "2.013"."""
+    if len(found) < FEWEST_TO_COMPARE or found[0][2].number or not _LONG_WORD.search(found[0][2].label):
+        return False
+    first, *rest = (line for *_, line in found)
+    middle = median(line.grams for line in rest)
+    fine = all(_FINE.search(line.value) for line in rest)
+    return fine and first.value.isdigit() and bool(first.measure) and abs(first.grams / middle - 1) < MOST_FROM_STRENGTH
 
 
 def _with_sd_named(found: list[_Line]) -> list[_Line]:

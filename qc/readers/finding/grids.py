@@ -274,7 +274,8 @@ def _labelled(view: SheetView, masses: dict[Spot, SheetCell]) -> Grid:
     # Among A, B, C ... the letter G is a place.
     letters = {text for text in texts if len(text) == 1}
     said = (plain_words(text) for text in (corner, *texts) if len(letters) < 2 or text not in letters)
-    measures = (measure_of(words[-1]) for words in said if words)
+    # Behind a number it is that of a strength or a limit.
+    measures = (measure_of(words[-1]) for words in said if words and not (words[1:] and _DIGITS.fullmatch(words[-2])))
     return Grid(
         masses=masses,
         beside=beside,
