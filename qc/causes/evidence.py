@@ -252,7 +252,9 @@ def _slope(background: Background, solved: Solved, shift: Shift, *, few: bool) -
         background.solved[whole] = _curbs(rows, solved.precision), shift, solved.precision
     curb: Floats = background.solved[whole][0]
     if few and len(rows) > SHAPES_TOGETHER:
-        score = (rows @ solved.pull[0]) ** 2 / np.maximum(curb[0], 1e-300)
+        # By the amplitudes tried: shapes that differ in size alone would fit alike, were they taken by any.
+        pulled, curbed = (rows @ solved.pull[0])[:, None], 0.5 * curb[0][:, None]
+        score = (shift.log_weights + shift.amplitudes * (pulled - shift.amplitudes * curbed)).max(axis=1)
         best = np.argpartition(score, score.size - SHAPES_TOGETHER)[-SHAPES_TOGETHER:]
         rows, curb = rows[best], curb[:, best]
         shift = Shift(shapes=shift.shapes[best], amplitudes=shift.amplitudes[best], log_weights=shift.log_weights[best])

@@ -82,6 +82,20 @@ def test_two_shifts_are_the_mean_over_both(background: Background) -> None:
     )
 
 
+def test_which_of_many_shapes_stands_first_does_not_matter_to_two_causes_at_once(draw: Draw) -> None:
+    """Without masses each share lost is one shape, and all these differ in size alone."""
+    batch = draw("settling-in-pour").batch
+    unweighed = replace(batch, units=tuple(replace(unit, mass_g=None) for unit in batch.units), cavity_pours=())
+    background = Background(rows=rows_of(unweighed), priors=builtin_priors(), nodes=3)
+    (settling,), (lost,) = (cause(id).likelihood(background) for id in ("settling-in-pour", "active-lost"))
+    (shift,), found = lost.shifts, []
+    for order in (np.arange(len(shift.shapes)), np.arange(len(shift.shapes))[::-1]):
+        names = ("shapes", "amplitudes", "log_weights")
+        moved = replace(shift, **{name: getattr(shift, name)[order] for name in names})
+        found.append(fit(background, settling.together_with(replace(lost, shifts=(moved,)))).log_evidence)
+    assert found[0] == pytest.approx(found[1], abs=1e-9)
+
+
 @pytest.mark.parametrize("kernels", [("mixing",), ("fill", "ends"), ("cavity", "content-scatter", "mass-level")])
 def test_added_variance_is_that_of_the_whole_covariance(kernels: tuple[str, ...], background: Background) -> None:
     """The update by low rank against the density with the covariance written out."""

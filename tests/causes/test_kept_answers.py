@@ -31,7 +31,7 @@ from qc.causes.weigh import weigh_causes
 from qc.pour.analysis import analyse_pour
 from qc.results.messages import Message
 from qc.simulate.pouring import Ingredient, Recipe
-from tests.shared.kept import CLOSE, differences, kept_in, plain, write_anew
+from tests.shared.kept import differences, kept_in, plain, write_anew
 
 FILE = Path(__file__).parent / "kept_answers.json"
 RECIPE = Recipe(units=14, moulds=2, cavities=4, assays=7, cut_units=2, base_pours=1)
@@ -248,15 +248,9 @@ ANSWERS: dict[str, Callable[[], Any]] = {
 }
 
 
-# Of units that are alike in all but their mass some are equally likely slips: which are tried in pairs is left to the
-# last digits, and differs between processors.
-LOOSE = dict.fromkeys(("masses alone without order or cavity", "assays alone", "three masses"), 0.01)
-
-
 @pytest.mark.parametrize("name", ANSWERS)
 def test_a_kept_answer_has_not_changed(name: str) -> None:
-    now, kept = plain(ANSWERS[name]()), kept_in(FILE).get(name)
-    assert list(differences(now, kept, close=LOOSE.get(name, CLOSE))) == []
+    assert list(differences(plain(ANSWERS[name]()), kept_in(FILE).get(name))) == []
 
 
 def test_no_answer_is_kept_that_nobody_asks_for() -> None:
