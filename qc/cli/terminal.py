@@ -9,7 +9,7 @@ from typing import Any
 from qc.batch import Batch
 from qc.cli.words import printable
 from qc.jobs.differences import Difference
-from qc.results import JudgedBatch, TestResult, Verdict
+from qc.results import BatchVerdict, JudgedBatch, TestResult, Verdict
 from qc.results.messages import Message
 from qc.rules.rule_books import DEFAULT_SET
 from qc.say import worst
@@ -19,8 +19,8 @@ from qc.say.limits import lines as limit_lines
 from qc.say.messages import all_words, words
 from qc.say.names import VERDICT, test_title
 from qc.say.numbers import signed
-from qc.say.read_back import ROOMS, never_cut, what_was_left, what_was_read
-from qc.say.release import packing_checklist, releasable
+from qc.say.read_back import ROOMS, never_cut, told_in_brief, what_was_left, what_was_read
+from qc.say.release import defects_seen, packing_checklist, releasable
 from qc.say.text import ELLIPSIS, brief, counted, shortened
 from qc.show.headline import assayed, headline_parts
 from qc.show.pages_text import WIDTH, plain, text_page, wrapped
@@ -47,7 +47,7 @@ _MARKS = {True: "FAILS ", False: "OPEN  "}
 # Where there is not room for all, parts give way in this order, each down to so many lines.
 _GIVES_WAY = (
     *(("steps", 3), ("why", 2), ("met", 2), ("means", 2), ("open", 4), ("pour", 1), ("steps", 2), ("why", 1)),
-    *(("corrected", 3), ("worst", 1), ("unasked", 1)),
+    *(("corrected", 3), ("seen", 1), ("worst", 1), ("unasked", 1)),
     *(("met", 1), ("unasked", 0), ("means", 1), ("open", 2), ("pour", 0), ("means", 0), ("why", 0), ("steps", 1)),
     *(("open", 1), ("corrected", 1)),
 )
@@ -89,6 +89,7 @@ def _short_parts(judged: JudgedBatch) -> dict[str, tuple[str, str, list[str]]]:
     for test in judged.tests:
         unasked = test.verdict is Verdict.NOT_ASSESSED and not test.required
         of["met" if test.verdict is Verdict.COMPLIES else "unasked" if unasked else "open"].append(test)
+    fails = judged.verdict is BatchVerdict.DOES_NOT_COMPLY
     failing = sorted(of["open"], key=lambda test: test.verdict is not Verdict.DOES_NOT_COMPLY)
     marks = [_MARKS[test.verdict is Verdict.DOES_NOT_COMPLY] for test in failing]
     told = [f"{mark}{not_met(test, most=WIDTH - len(mark))}" for mark, test in zip(marks, failing, strict=True)]
@@ -97,6 +98,7 @@ def _short_parts(judged: JudgedBatch) -> dict[str, tuple[str, str, list[str]]]:
     return {
         "open": ("", "\n", told),
         "corrected": ("", "\n", [*all_words(corrected(judged))]),
+        "seen": ("Seen: ", "; ", list(defects_seen(judged.visual)) if judged.visual is not None and not fails else []),
         "worst": (f"{worst.TITLE}: ", "; ", list(worst.in_short(judged))),
         "means": ("Mean: ", "; ", list(means(judged))),
         "met": ("Met: ", "; ", list(grouped(of["met"]))),
@@ -196,16 +198,16 @@ def _all_read(batch: Batch) -> list[str]:
 
 
 def _read(batch: Batch) -> list[str]:
-    """What was read, in two lines; in three where the file's own mean, SD or count is not ours, which is never cut."""
+    """What was read, in two lines; what may be about units, which is never cut, in those below."""
     least = never_cut(batch)
     left, lines = what_was_left(batch), list[str]()
     for room in ROOMS:
         for kept in range(len(left), least - 1, -1):
-            rest = len(left) - kept
-            more = f"and {rest} {_MORE}" if kept else f"{rest} left aside: --full"
+            rest, beside = len(left) - kept, told_in_brief(batch, past=kept)
+            more = f"{f'also {beside}; ' if beside else ''}and {rest} {_MORE}" if kept else f"{rest} left aside: --full"
             told = "; ".join([*left[:kept], more] if rest else left)
             lines = wrapped(f"{what_was_read(batch, room=room)} {told}", rest="  ")
-            if len(lines) <= MOST_LINES_READ + least:
+            if len(lines) <= MOST_LINES_READ + least + bool(beside):
                 return lines
     return lines
 

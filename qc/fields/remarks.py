@@ -85,6 +85,29 @@ def other_masses(text: str, *, count: int) -> str:
     return _as_typed(text, unknown)
 
 
+def says_no_unit(text: str, *, count: int) -> str:
+    """What a text beside one mass says that makes it a figure, or no unit of this batch weighed once; or nothing.
+
+    Parameters
+    ----------
+    text : str
+    count : int
+        How many masses were read.
+
+    Examples
+    --------
+    >>> [says_no_unit(one, count=20) for one in ("Median", "previous batch", "2nd weighing", "chipped tip")]
+    ['Median', 'previous', '2nd', '']
+    """
+    # A label that nobody filled in is about itself.
+    label = text.rstrip().endswith((":", "=")) or any(map(str.isdigit, text)) or len(text.strip()) < SHORTEST_NAME
+    if summary_of(text) and not label:
+        return text
+    words, known = plain_words(text), words_known().remark
+    apart = [] if not known.who.isdisjoint(words) else [word for word in words if word in known.apart]
+    return _as_typed(text, apart) if apart else other_masses(text, count=count)
+
+
 def may_tell(text: str) -> bool:
     """Whether a text may say something of units: several words, not all known for plain, and more than who signed.
 
@@ -96,7 +119,8 @@ def may_tell(text: str) -> bool:
     words = plain_words(text.replace("_", " "))
     who = words_known().remark.who
     signed = bool(words) and words[0] in who and len({*words} - who) <= LONGEST_NAME
-    return len(words) > 1 and not signed and not {word for word in words if not word.isdigit()} <= every_word()
+    known = {word for word in words if not word.isdigit()} <= every_word()
+    return says_of_some(text) or (len(words) > 1 and not signed and not known)
 
 
 def names_a_unit(text: str) -> bool:

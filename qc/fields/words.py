@@ -56,6 +56,7 @@ class _Remark(Struct, frozen=True, kw_only=True):
     answer: frozenset[str]
     status: frozenset[str]
     wrong: frozenset[str]
+    apart: frozenset[str]
     plain: frozenset[str]
 
 

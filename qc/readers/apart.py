@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from qc.fields.remarks import other_masses
-from qc.problems import quoted
+from qc.problems import IgnoredCells, Notice, quoted
 from qc.readers.cells import ON_MARGIN, CellKind, SheetCell
 from qc.readers.finding.beside import tells_masses
 from qc.readers.finding.view import number_in
@@ -35,4 +35,6 @@ def check_apart(located: LocatedTable) -> None:
                 located.table, cell.address, remark, cells=[cell], what="comment", said=quoted(text)
             )
         elif where != ON_MARGIN:
-            located.remark("", f"The {where} was not read: {quoted(text)}.")
+            remark = f"The {where} was not read: {quoted(text)}."
+            ignored = IgnoredCells(cells=where, what=where, said=quoted(text))
+            located.findings.notices.append(Notice(where=located.table.name, text=remark, ignored=ignored))

@@ -12,8 +12,8 @@ from msgspec.structs import replace
 
 from qc.batch import Active, Assay, Batch, CavityPour, Check, Displacement, DisplacementConvention, Source
 from qc.contents import typed
-from qc.fields.field import Plausible, plain, same_name
-from qc.fields.remarks import says_of_some
+from qc.fields.field import Holds, Plausible, plain, same_name
+from qc.fields.remarks import may_tell, says_of_some
 from qc.fields.sheets import ACTIVES, INSTRUCTIONS_SHEET
 from qc.problems import InputProblems, Problem
 from qc.readers.actives import ActiveRows, check_displaced_base, read_actives
@@ -236,14 +236,22 @@ def _check_measured(units: LocatedTable, unit_rows: UnitRows, assays: Sequence[A
 
 
 def _tell_of_batch(masses: MeasuredColumn, contents: Sequence[Decimal], batch: LocatedTable) -> None:
-    """A notice where the note or the deviation of a batch tells of masses, contents or of what was wrong."""
+    """Notices where a fact of a batch tells of masses, contents or of what was wrong, or a name holds a number."""
     middles = [*([masses.median] if masses.rows else []), *([median(contents)] if contents else [])]
-    for name in ("note", "deviation"):
-        said = batch.entries[0].cell(name)
-        told = said and [masses_told(said, middle / NEAR, NEAR * middle, decimals=1) for middle in middles]
-        if said and (any(one != [] for one in told or ()) or says_of_some(said.shown)):
-            text = f"The {name} tells of masses, contents or units, {said.quoted}; it changes no verdict."
-            batch.findings.ignore(batch.table, said.address, text, cells=[said], what=name, said=said.quoted)
+    (facts,) = batch.entries
+    for name, said in facts.cells.items():
+        field = batch.columns[name]
+        if field.holds is not Holds.TEXT or field.offered or name == "number":
+            continue
+        told = [masses_told(said, middle / NEAR, NEAR * middle, decimals=1) for middle in middles]
+        # A product and its formula are named with what a unit holds.
+        numbers = name not in ("product", "formula") and any(one != [] for one in told)
+        somebody = name.endswith("_by") and any(map(str.isdigit, said.shown))
+        # What was done otherwise than planned is told in words; the number of a report is no more than that.
+        deviates = name == "deviation" and may_tell(said.shown)
+        if numbers or somebody or deviates or says_of_some(said.shown):
+            text = f"The {field.noun} tells of masses, contents or units, {said.quoted}; it changes no verdict."
+            batch.findings.ignore(batch.table, said.address, text, cells=[said], what=field.noun, said=said.quoted)
 
 
 def _check_facts(units: LocatedTable, unit_rows: UnitRows, batch: LocatedTable, usual: Plausible) -> None:

@@ -10,6 +10,7 @@ from statistics import median
 from msgspec.structs import replace
 
 from qc.fields.field import Plausible, near_heading, same_name
+from qc.fields.remarks import may_tell, names_a_unit, says_of_some
 from qc.fields.sheets import ASSAY, BARE_UNITS, SHEETS
 from qc.fields.words import heading_of, plain_words, summary_of, words_known
 from qc.problems import quoted
@@ -52,7 +53,14 @@ def ignore(table: SheetTable, hint: str, findings: Noted) -> None:
     """A notice that a sheet was left out of account."""
     cells = [cell for row in table.rows for cell in row.cells.values()]
     text = f'Ignored the sheet "{table.name}"{hint}'
-    said = f"{table.name}: {' '.join(cell.shown for cell in cells)}" if 0 < len(cells) <= MOST_TOLD else ""
+    told = [cell.shown for cell in cells]
+    if len(cells) > MOST_TOLD:
+        # On a sheet of remarks each is one; on others what is about units, or says that something was wrong.
+        texts = [cell for cell in cells if cell.kind is CellKind.TEXT]
+        remarks = [cell.quoted for cell in texts if says_of_some(cell.shown) or names_a_unit(cell.shown)]
+        of_remarks = len(texts) == len(cells) and len({cell.column for cell in cells}) == 1
+        told = remarks or [cell.quoted for cell in texts if of_remarks and may_tell(cell.shown)]
+    said = f"{table.name}: {' '.join(told[:MOST_TOLD])}" if told else ""
     findings.ignore(table, "", text, cells=cells, what=f"sheet {quoted(table.name)}", said=said)
 
 

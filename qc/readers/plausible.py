@@ -17,7 +17,7 @@ from msgspec.structs import replace
 
 from qc.fields.field import Field, Plausible
 from qc.fields.sheets import LEAST_PERCENT, USUAL_MASS_G
-from qc.readers.cells import SheetCell
+from qc.readers.cells import SheetCell, SheetTable
 from qc.readers.located import Entry, LocatedTable
 
 FEWEST_TO_COMPARE = 3
@@ -58,6 +58,9 @@ ColumnKey = tuple[int, str]
 _TAKEN = re.compile(r"(?<![\w!:.$'])\$?([A-Z]{1,3})\$?(\d{1,7})(?::\$?([A-Z]{1,3})\$?(\d{1,7}))?(?![\w(!])")
 # Numbers with decimals that were typed into a formula; a gross mass less its tare.
 _TYPED = re.compile(r"(?<![\w$.])\d+[.,]\d+(?!\w)")
+# A formula that is a number, or one cell of its own sheet; how little binary numbers leave over.
+_ALONE = re.compile(r"=\s*(?:(-?\d+(?:\.\d+)?)|\[?\.?(\$?[A-Z]{1,3}\$?\d+)\]?)\s*", re.IGNORECASE)
+_LEFT_OVER = Decimal("1e-9")
 _DIFFERENCE = re.compile(r"=\s*\d+(?:[.,]\d+)?\s*-\s*\d+(?:[.,]\d+)?\s*")
 # Functions that give another result each time, or take cells that only the spreadsheet program can name.
 _VOLATILE = re.compile(
@@ -178,12 +181,31 @@ def _refuse_formulas(masses: MeasuredColumn) -> None:
             how = f"another one at every calculation, by {volatile.group(1).upper()}"
         elif len(_TYPED.findall(formula)) > 1 and not _DIFFERENCE.fullmatch(formula):
             how = "calculated from several numbers that stand in its formula"
+        elif not how and (gives := _given(formula, masses.table.table)) is not None and _differ(gives, cell.number):
+            how = f"stored as {cell.shown}, and its formula gives {gives:f}"
         elif cell.formula and "=" not in formula:
             how, formula = "calculated by a formula that the file does not write out", cell.formula
         if how:
             found = f"the mass of unit {unit} is {how} ({formula})"
             masses.table.refuse(entry, "mass_g", found, "Type the mass that the balance showed, or clear the row")
         rows[row].add(column)
+
+
+def _given(formula: str, table: SheetTable) -> Decimal | None:
+    """The number that a formula is, or takes from a cell of its own sheet; None where it works one out."""
+    match = _ALONE.fullmatch(formula)
+    if match is None:
+        return None
+    if match.group(1):
+        return Decimal(match.group(1))
+    address = match.group(2).replace("$", "").upper()
+    cells = (cell for row in table.rows for cell in row.cells.values() if cell.address == address)
+    cell = next(cells, None)
+    return Decimal(0) if cell is None else cell.number
+
+
+def _differ(one: Decimal, other: Decimal | None) -> bool:
+    return other is not None and abs(one - other) > _LEFT_OVER
 
 
 def _note(cell: SheetCell, rows: dict[int, set[ColumnKey]]) -> None:

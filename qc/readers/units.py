@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from decimal import Decimal
 from itertools import pairwise
 from statistics import median
 
@@ -11,12 +12,16 @@ from msgspec.structs import replace
 
 from qc.batch import Unit, counting_order
 from qc.fields.field import Plausible
+from qc.fields.remarks import says_no_unit, says_of_some
 from qc.fields.sheets import USUAL_MASS_G
 from qc.problems import quoted
+from qc.readers.cells import SheetCell
 from qc.readers.finding.beside import tells_masses
+from qc.readers.finding.figures import FINE
 from qc.readers.finding.lines import NEAR
 from qc.readers.finding.printed import numbers_told
 from qc.readers.finding.set_aside import MEASURED
+from qc.readers.finding.view import decimals_in, number_in
 from qc.readers.located import Entry, LocatedTable, in_runs
 from qc.readers.options import RowOrder
 from qc.readers.plausible import OF_A_MASS, MeasuredColumn, check_masses, how_far_off, measured
@@ -29,7 +34,7 @@ SHORTEST_TEXT = 4
 FAR_BEYOND = 10
 
 # Of so many notes the words are told.
-_MOST_NOTES = 6
+_MOST_NOTES, _MOST_NAMED = 6, 3
 
 NO_REASON = frozenset({"no", "none", "n", "n/a", "na", "nil", "false", "not left out"}) | frozenset(
     {"yes", "y", "x", "true", "left out"}
@@ -61,6 +66,7 @@ def read_units(table: LocatedTable, usual: Plausible = USUAL_MASS_G, *, order: R
 
 
 # Where something may be said of a unit in words.
+_SAY_WHICH = ("seen", "mould", "cavity")
 _WORDS_OF_A_UNIT = ("note", "seen", "left_out_because", "weighed_again_because")
 
 
@@ -85,6 +91,10 @@ def _check_notes(table: LocatedTable, rows: UnitRows) -> None:
                 found = f"the {table.columns[of].noun} of unit {unit.name} tells a mass, {said.quoted}"
                 mend = "Put what was weighed under Mass (g) or Weighed again (g), or say in words what it says"
                 table.refuse(entry, of, found, mend)
+    for of in _SAY_WHICH if masses else ():
+        cells = [cell for unit, entry in rows if unit.mass_g and (cell := entry.cell(of)) is not None]
+        for cell in cells:
+            _refuse_no_unit(table, of, cell, alike=[one.shown for one in cells], masses=masses)
     for unit, entry in rows:
         why = [cell for of in _WORDS_OF_A_UNIT if (cell := entry.cell(of)) is not None and unit.mass_g is None]
         if why and not any(entry.cell(name) for name in MEASURED):
@@ -94,14 +104,38 @@ def _check_notes(table: LocatedTable, rows: UnitRows) -> None:
     # What is said of all alike tells none apart.
     alike = len(noted) == len(masses) > 1 and len({unit.note for unit, _ in noted}) == 1
     if noted and not alike:
-        words = "; ".join(f"unit {unit.name}, {quoted(unit.note or '')}" for unit, _ in noted[:_MOST_NOTES])
-        words += f"; and {len(noted) - _MOST_NOTES} more" if len(noted) > _MOST_NOTES else ""
+        by_note: dict[str, list[str]] = {}
+        for unit, _ in noted:
+            by_note.setdefault(unit.note or "", []).append(unit.name)
+        # What is said of few, or says that something was wrong, stands before what is said of many.
+        first = sorted(by_note, key=lambda note: (not says_of_some(note), len(by_note[note])))
+        words = "; ".join(
+            f"{names_in_short(by_note[note], most=_MOST_NAMED)}, {quoted(note)}" for note in first[:_MOST_NOTES]
+        )
+        words += f"; and {len(first) - _MOST_NOTES} more" if len(first) > _MOST_NOTES else ""
         text = f"Read the notes on units that count: {words}. They change no verdict: what does not count stands under "
         text += "Left out because, what was put right under Weighed again (g)."
         entries = [entry for _, entry in noted]
         where = table.place("note", entries[0]) if len(entries) == 1 else ""
         cells = [entry.cells["note"] for entry in entries]
         table.findings.ignore(table.table, where, text, cells=cells, what="notes on units", said=words)
+
+
+def _refuse_no_unit(
+    table: LocatedTable, of: str, cell: SheetCell, *, alike: Sequence[str], masses: Sequence[Decimal]
+) -> None:
+    """Refuse what was seen of a unit, or where it was cast, that says it is none, or that weighs like one."""
+    noun, number = table.columns[of].noun, number_in(cell)
+    few = 2 * alike.count(cell.shown) <= len(alike)
+    other = says_no_unit(cell.shown, count=len(masses)) if few and (of == "seen" or not cell.shown.isdigit()) else ""
+    middle, fine = median(masses), decimals_in(cell) >= FINE or (decimals_in(cell) > 1 and 2 * len(alike) < len(masses))
+    if other:
+        found = f"the {noun} {cell.quoted} stands beside a mass, and what {quoted(other)} says of it is not understood"
+        mend = "Take the row out if it is no unit; say under Left out because why a unit does not count"
+        table.refuse_at(cell.address, found, mend)
+    elif number is not None and fine and middle / NEAR <= number <= NEAR * middle:
+        mend = "Put what was weighed under Mass (g) or Weighed again (g), or name the place otherwise"
+        table.refuse_at(cell.address, f"the {noun} {cell.quoted} weighs like a unit", mend)
 
 
 def _is_number(text: str) -> bool:

@@ -6,13 +6,14 @@ from statistics import mean
 
 from qc.batch import Batch, SetAside
 from qc.contents import typed
+from qc.fields.remarks import says_of_some
 from qc.fields.words import summary_of
 from qc.judging.weighed_again import with_counting_masses
 from qc.problems import BY_CALL, IgnoredCells
 from qc.readers.finding.figures import COMPARED
 from qc.readers.finding.lines import NEAR
 from qc.say.numbers import as_typed, fixed, padded
-from qc.say.text import counted, shortened
+from qc.say.text import counted, shortened, shortened_inside
 
 _KNOWN_BY = {
     "heading": "by the heading",
@@ -23,6 +24,8 @@ _KNOWN_BY = {
 # How long the names of a file and a sheet and the cells may be in a short line, down to the shortest [characters].
 ROOMS = ((28, 20, 24), (20, 14, 16), (12, 10, 12))
 LONGEST_WHAT, LONGEST_TOLD, MOST_DOUBTFUL = 40, 200, 2
+# How long what is told past these may be, each and in all [characters].
+LONGEST_BRIEF, LONGEST_LINE = 24, 100
 # Digits behind the point of a number that a formula of the file worked out.
 MOST_SHOWN = 6
 
@@ -88,15 +91,31 @@ def what_was_left(batch: Batch, *, short: bool = True) -> tuple[str, ...]:
 
 def told_of_units(batch: Batch, *, short: bool = True) -> tuple[str, ...]:
     """What of the file may be about units and was not read as one, each with its cells and what stands there."""
-    read = batch.read
-    if read is None:
-        return ()
-    most, usual = LONGEST_WHAT if short else LONGEST_TOLD, _usual(batch)
-    # The file's own mean, SD or count that is not ours comes first, with ours: a mass was changed or missed. Of all
-    # these what lies far from the masses, as no limit or target does.
-    asides = sorted(filter(_is_told, read.set_aside), key=lambda one: (one.ours is None, *_far(one, usual=usual)))
-    told = [f"{one.cells} {shortened(one.said, most=most)} ignored" for one in read.ignored if one.said]
+    asides, words = _told(batch)
+    most = LONGEST_WHAT if short else LONGEST_TOLD
+    told = [f"{one.cells} {_in_short(one.said, most=most)} ignored" for one in words]
     return (*(_set_aside(one, short=short, most=most) for one in asides), *dict.fromkeys(told))
+
+
+def told_in_brief(batch: Batch, *, past: int) -> str:
+    """The numbers and words of these that stand past the first of what was left, as far as a line holds them."""
+    asides, words = _told(batch)
+    past -= _left_by_call(batch)
+    numbers = [f"{as_typed(one.value)} in {one.cells}" if one.value is not None else one.cells for one in asides]
+    texts = dict.fromkeys(f"{_in_short(one.said, most=LONGEST_BRIEF)} in {one.cells}" for one in words)
+    told = [*numbers, *texts][past:]
+    fitting = (told[:count] for count in range(len(told), 0, -1))
+    return next((said for some in fitting if len(said := ", ".join(some)) <= LONGEST_LINE), "")
+
+
+def _told(batch: Batch) -> tuple[list[SetAside], list[IgnoredCells]]:
+    """Numbers and words that may be about units: first what weighs like one, and what says that something was wrong."""
+    if batch.read is None:
+        return [], []
+    usual = _usual(batch)
+    asides = sorted(filter(_is_told, batch.read.set_aside), key=lambda one: _far(one, usual=usual))
+    ignored = [one for one in batch.read.ignored if one.said]
+    return asides, sorted(ignored, key=lambda one: not says_of_some(one.said))
 
 
 def note_with_what_was_told(batch: Batch) -> str | None:
@@ -136,13 +155,20 @@ def _usual(batch: Batch) -> dict[str, float]:
     return {of: float(mean(values)) for of, values in (("masses", masses), ("contents", contents)) if values}
 
 
-def _far(one: SetAside, *, usual: dict[str, float]) -> tuple[bool, float]:
-    """Whether a number is unlike those read, and how near it is to them where it is like them: told in this order."""
-    value, middle = float(one.value or 0), float(one.ours or usual.get(one.of, 0))
-    if one.ours is not None:
-        return False, -abs(value / middle - 1) if middle else 0.0
-    unlike = "%" in one.what or not (middle and middle / NEAR <= value <= NEAR * middle)
-    return unlike, 0.0 if unlike else -abs(value / middle - 1)
+def _far(one: SetAside, *, usual: dict[str, float]) -> tuple[bool, bool, float]:
+    """Whether a number is unlike those read and ours, whether it is no figure of ours, and how near it is."""
+    value, middle = float(one.value or 0), float(usual.get(one.of, 0))
+    near = any(of and of / NEAR <= value <= NEAR * of for of in (middle, float(one.ours or 0)))
+    unlike = "%" in one.what or not near
+    # The file's own mean or least that is not ours says that a mass was changed or missed.
+    far = abs(value / float(one.ours) - 1) if one.ours else 0.0 if unlike else abs(value / middle - 1)
+    return unlike, one.ours is None, -far
+
+
+def _in_short(text: str, *, most: int) -> str:
+    """Text cut at its end, or within where its end says that something was wrong."""
+    cut = shortened(text, most=most)
+    return shortened_inside(text, most=most) if says_of_some(text) and not says_of_some(cut) else cut
 
 
 def _is_compared(one: SetAside) -> bool:
@@ -152,6 +178,8 @@ def _is_compared(one: SetAside) -> bool:
 
 def never_cut(batch: Batch) -> int:
     """How many of these stand in the shortest answer: what the call ignores, the first of what may be about units."""
-    if batch.read is None:
-        return 0
-    return min(len(told_of_units(batch)), MOST_DOUBTFUL) + sum(one.what == BY_CALL for one in batch.read.ignored)
+    return min(len(told_of_units(batch)), MOST_DOUBTFUL) + _left_by_call(batch)
+
+
+def _left_by_call(batch: Batch) -> int:
+    return sum(one.what == BY_CALL for one in batch.read.ignored) if batch.read is not None else 0

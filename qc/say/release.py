@@ -10,9 +10,14 @@ from qc.say.text import counted, listed
 def visual_inspection(seen: VisualInspection) -> str:
     """Which defects were seen on how many units, and how many words are not known."""
     head = f"Visual inspection: {seen.looked_at} of {counted(seen.lot, 'unit')} looked at"
+    kinds = () if seen.defects else ("no defect of a known kind",)
+    return "; ".join([head, *kinds, *defects_seen(seen)]) + "."
+
+
+def defects_seen(seen: VisualInspection) -> tuple[str, ...]:
+    """Which defects on how many units, and how many words are not known."""
     kinds = [f"{one.defect} on {counted(len(one.units), 'unit')} ({one.grade})" for one in seen.defects]
-    unknown = [f"{counted(len(seen.unknown), 'word')} not known"] if seen.unknown else []
-    return "; ".join([head, *(kinds or ["no defect of a known kind"]), *unknown]) + "."
+    return (*kinds, *([f"{counted(len(seen.unknown), 'word')} not known"] if seen.unknown else []))
 
 
 def reconciliation(found: Reconciliation) -> str:

@@ -48,6 +48,18 @@ def shortened(text: str, *, most: int) -> str:
     return text if len(text) <= most else text[: most - 1].rstrip() + ELLIPSIS
 
 
+def shortened_inside(text: str, *, most: int) -> str:
+    """Text cut to a number of characters between its beginning and its end, with an ellipsis where something was cut.
+
+    Examples
+    --------
+    >>> shortened_inside("Nothing to say until it was exchanged", most=22)
+    'Nothing to s…exchanged'
+    """
+    end = 2 * most // 5
+    return text if len(text) <= most else f"{text[: most - end - 1].rstrip()}{ELLIPSIS}{text[-end:].lstrip()}"
+
+
 def listed(items: Sequence[str], *, most: int | None = None) -> str:
     """Items in a sentence, with "and"; past `most` of them the rest is counted.
 

@@ -21,12 +21,19 @@ def of_each_quantity(judged: JudgedBatch) -> tuple[str, ...]:
 
 
 def in_short(judged: JudgedBatch) -> tuple[str, ...]:
-    """The same in a few words, without those outside beside it."""
+    """The same in a few words; of those beside it only the ones that the test did not judge."""
     return tuple(
         f"{'' if one.judged else 'none was judged; farthest off '}{_unit(one.worst)}, {_quantity(one, most=24)} "
-        f"{_away(one.worst, one)} %"
+        f"{_away(one.worst, one)} %{_not_judged_in_short(one)}"
         for one in worst_units(judged)
     )
+
+
+def _not_judged_in_short(one: WorstUnit) -> str:
+    if not one.not_judged:
+        return ""
+    farthest, more = one.not_judged[0], len(one.not_judged) - 1
+    return f" (not in the sample: {_unit(farthest)}, {_away(farthest, one)} %{f', and {more} more' if more else ''})"
 
 
 def _told(one: WorstUnit) -> str:

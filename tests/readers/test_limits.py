@@ -152,10 +152,16 @@ def test_a_note_tells_a_mass_from_half_to_twice_that_of_its_unit(told: Told, not
 
 @pytest.mark.parametrize(("notes", "more"), [(6, ""), (7, "; and 1 more"), (8, "; and 2 more")])
 def test_six_notes_are_told(told: Told, notes: int, more: str) -> None:
-    said = told("Unit,Mass (g),Note", *(f"{number},2.0,odd" for number in range(1, notes + 1)), "9,2.0,")
-    assert f'unit 6, "odd"{more}. They change no verdict' in said
+    said = told("Unit,Mass (g),Note", *(f"{number},2.0,odd{number}" for number in range(1, notes + 1)), "9,2.0,")
+    assert f'unit 6, "odd6"{more}. They change no verdict' in said
     # What is noted of all units alike tells none apart.
     assert "odd" not in told("Unit,Mass (g),Note", *(f"{number},2.0,odd" for number in range(1, notes + 1)))
+
+
+def test_what_is_noted_of_few_or_was_wrong_is_told_before_what_is_noted_of_many(told: Told) -> None:
+    rows = [f"{number},2.0,odd" for number in range(1, 8)]
+    said = told("Unit,Mass (g),Note", *rows, "8,2.0,bent", "9,2.0,", "10,2.0,exchanged")
+    assert 'units that count: unit 10, "exchanged"; unit 8, "bent"; units 1, 2, 3 and 4 more, "odd". They' in said
 
 
 @pytest.mark.parametrize(

@@ -7,6 +7,7 @@ import re
 from collections import Counter
 from collections.abc import Collection, Iterable, Sequence
 from decimal import Decimal
+from statistics import median
 
 from msgspec import Struct, field
 
@@ -26,7 +27,7 @@ from qc.readers.finding.view import LEAST_WHOLE, SheetView, decimals_in, meant_i
 
 # How far below a text that is no heading of the table a number may stand that it is about (common practice).
 MOST_GAP = 2
-# Of so many numbers like the masses under one heading each is told.
+# Of numbers like the masses under one heading so many are told, those farthest from them.
 MOST_FEW = 3
 
 # The number of a unit before what it weighs.
@@ -204,8 +205,13 @@ def beside(
         fine = [one for one in ignored if decimals_in(one)]
         few = [one for one in fine if any(low <= (number_in(one) or 0) <= high for low, high in ends)]
         in_percent = "%" in over and not any(map(str.isdigit, over))
-        if over and not in_percent and len(few) <= MOST_FEW:
-            found.asides.extend(Aside(cells=(one,), label=over, kind="reference") for one in few)
+        # Beside a few of the units; what stands beside all follows from their masses or is refused.
+        if not over and len(fine) <= MOST_FEW:
+            found.asides.extend(Aside(cells=(one,), label="", kind="reference") for one in fine)
+        if over and (2 * len(ignored) < len(masses) or (not in_percent and len(few) <= MOST_FEW)):
+            middle = median(values)
+            farthest = sorted(few, key=lambda one: -abs((number_in(one) or 0) - middle))[:MOST_FEW]
+            found.asides.extend(Aside(cells=(one,), label=over, kind="reference") for one in farthest)
     for text, every in claimed.items():
         if one := unread(view, text, every, titles=not used, plausible=plausible):
             found.unread.append(one)

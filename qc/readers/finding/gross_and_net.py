@@ -8,7 +8,7 @@ from decimal import Decimal
 from qc.fields.words import plain_words, summary_of, words_known
 from qc.problems import quoted
 from qc.readers.cells import Noted, SheetCell, row_of
-from qc.readers.finding.view import SheetView, decimals_in, number_in
+from qc.readers.finding.view import SheetView, decimals_in, measure_in, number_in
 
 _MEND = "Type the net mass of that unit as it was weighed, or clear what does not belong there"
 
@@ -46,6 +46,11 @@ def refuse_contradictions(
         {row_of(cell): cell for heading, cells in ignored.items() if kind in _kinds(heading) for cell in cells}
         for kind in ("gross", "tare")
     )
+    for row in sorted(gross.keys() & net.keys()):
+        values = [number_in(cell) or Decimal(0) for cell in (gross[row], net[row])]
+        if 0 < values[0] < values[1] and not measure_in(gross[row]):
+            found = f"the gross mass {gross[row].quoted} is less than the net mass {net[row].quoted} beside it"
+            findings.refuse(view.table, net[row].address, found=found, mend=_MEND)
     for row in sorted(gross.keys() & tare.keys() & net.keys()):
         cells = (gross[row], tare[row], net[row])
         values = [number_in(cell) or Decimal(0) for cell in cells]

@@ -7,7 +7,7 @@ from decimal import Decimal
 
 from qc.fields.days import days_meant
 from qc.fields.field import Holds, Plausible, plain, same_name
-from qc.fields.remarks import batch_named, measures_said, other_masses, same_batch
+from qc.fields.remarks import batch_named, measures_said, other_masses, same_batch, says_no_unit
 from qc.fields.sheets import BATCH
 from qc.fields.words import meant_by, measure_of, plain_words, summary_of, words_known
 from qc.problems import quoted
@@ -17,6 +17,7 @@ from qc.readers.finding.beside import Beside, beside, numbers_meant
 from qc.readers.finding.facts_said import refuse_other_facts
 from qc.readers.finding.follows import refuse_what_does_not_follow
 from qc.readers.finding.gross_and_net import refuse_contradictions
+from qc.readers.finding.printed import numbers_told
 from qc.readers.finding.told_apart import refuse_groups, refuse_said_of_some
 from qc.readers.finding.unaccounted import refuse_unaccounted
 from qc.readers.finding.view import SheetView, number_in
@@ -102,7 +103,7 @@ def rest_of(
         notes = [cell for cell in outside.notes if cell.address not in heads and cell.typed not in labels_told]
         refuse_said_of_some(view, masses=masses, notes=[*notes, *labels], call=options.command, findings=findings)
         refuse_other_facts(view, outside.notes, masses=len(masses), form=form, options=options, findings=findings)
-    addresses = {cell.address for cell in masses}
+    addresses, rows = {cell.address for cell in masses}, set(map(row_of, masses))
     understood = addresses | {*used}
     number = facts.entries[0].cell("number") if facts else None
     batch = batch or (number.shown if number else "")
@@ -132,7 +133,13 @@ def rest_of(
         if any(one is not None and one.address not in understood and _is_value(one) for one in (value, below)):
             # What heads a number is about that number.
             continue
-        if other := other_masses(cell.typed, count=len(masses)):
+        in_row = (
+            row_of(cell) in rows
+            and not _is_said_of_many(view, cell)
+            and (value is None or not numbers_told(value.text))
+        )
+        says = says_no_unit if in_row or _is_right_below(cell, masses) else other_masses
+        if other := says(cell.typed, count=len(masses)):
             found = f"{cell.quoted} stands beside the masses, and what {quoted(other)} says of them is not understood"
             mend = f"{_REWORD}; or {to_ignore(options.command, view.table, [cell])}"
             findings.refuse(view.table, cell.address, found=found, mend=mend)
@@ -150,6 +157,17 @@ def _is_of_a_mass(view: SheetView, cell: SheetCell, masses: Collection[str]) -> 
     before = [one for column, one in row.items() if column < cell.column and number_in(one) is not None]
     near = before[-1:] or [one for column, one in row.items() if column > cell.column and number_in(one) is not None]
     return bool(near) and near[0].address in masses
+
+
+def _is_said_of_many(view: SheetView, cell: SheetCell) -> bool:
+    """Whether a column says the same in most of its rows: who weighed, or on which balance."""
+    column = [one.shown for cells in view.rows.values() if (one := cells.get(cell.column)) is not None]
+    return 2 * column.count(cell.shown) > len(column) > 2
+
+
+def _is_right_below(cell: SheetCell, masses: Sequence[SheetCell]) -> bool:
+    """Whether a text stands in the column of the masses in the next row after the last of them."""
+    return row_of(cell) == 1 + max((row_of(one) for one in masses if one.column == cell.column), default=-1)
 
 
 def _value_beside(view: SheetView, cell: SheetCell) -> SheetCell | None:

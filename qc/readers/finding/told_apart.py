@@ -7,6 +7,7 @@ from collections.abc import Iterable, Sequence
 from itertools import groupby
 
 from qc.fields.field import same_name
+from qc.fields.remarks import says_of_some
 from qc.fields.words import balance_sign, plain_words, words_known
 from qc.problems import quoted
 from qc.readers.cells import CellKind, Noted, SheetCell, areas
@@ -81,12 +82,14 @@ def refuse_said_of_some(
             found = f"{cell.quoted} stands beside a unit, and the same is not said of all"
             mend = "Say under Left out because why a unit does not count, under Seen what was seen, under Unit its name"
         else:
-            words = ", ".join(dict.fromkeys(cell.quoted for cell in cells[:_MOST_TOLD]))
-            words += " ..." if len(cells) > _MOST_TOLD else ""
+            # What is said of few, or says that something was wrong, stands before what is said of many.
+            first = sorted(cells, key=lambda cell: (not says_of_some(cell.shown), said[same_name(cell.shown)]))
+            told = list(dict.fromkeys(cell.quoted for cell in first))
+            words = ", ".join(told[:_MOST_TOLD]) + (" ..." if len(told) > _MOST_TOLD else "")
             if not who or len(cells) < len(masses):
                 where = areas(view.table, cells)
-                told = f"Read what stands beside some of the units: {words}."
-                findings.ignore(view.table, where, told, cells=cells, what="words beside units", said=words)
+                text = f"Read what stands beside some of the units: {words}."
+                findings.ignore(view.table, where, text, cells=cells, what="words beside units", said=words)
             continue
         findings.refuse(view.table, cell.address, found=found, mend=f"{mend}{aside}")
 
