@@ -126,7 +126,7 @@ def _refuse_no_unit(
 ) -> None:
     """Refuse what was seen of a unit, or where it was cast, that says it is none, or that weighs like one."""
     noun, number = table.columns[of].noun, number_in(cell)
-    few = 2 * alike.count(cell.shown) <= len(alike)
+    few = 2 * alike.count(cell.shown) <= len(masses)
     other = says_no_unit(cell.shown, count=len(masses)) if few and (of == "seen" or not cell.shown.isdigit()) else ""
     middle, fine = median(masses), decimals_in(cell) >= FINE or (decimals_in(cell) > 1 and 2 * len(alike) < len(masses))
     if other:

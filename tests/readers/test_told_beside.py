@@ -372,3 +372,91 @@ def test_a_title_with_the_mass_of_a_unit_is_told_or_asked(tmp_path: Path, title:
 def test_a_strength_over_a_list_is_no_unit_of_mass(book_of: BookOf) -> None:
     book = book_of(Sheet1=[["Paracetamol 100 mg"], *LIST])
     assert [float(unit.mass_g or 0) for unit in read_batch(book, options=OPTIONS).weighed] == MASSES
+
+
+@pytest.mark.parametrize("word", ["Median", "previous batch", "2nd weighing of row 4", "Vorgabe", "vorherige Charge"])
+@pytest.mark.parametrize("beside", [True, False])
+def test_a_word_that_makes_a_line_of_a_grid_no_units_is_asked(book_of: BookOf, word: str, beside: bool) -> None:
+    grid: list[list[Any]] = [MASSES[at : at + 4] for at in range(0, 16, 4)]
+    last = [2.091, 2.117, 2.085, 2.113]
+    lines: list[list[Any]] = [*grid, [*last, word]] if beside else [*grid, last, [word]]
+    assert said(book_of(Sheet1=[["Masses in g"], *lines])).startswith("refused")
+
+
+@pytest.mark.parametrize("head", ["Seen", "Cavity", "Mould", "Operator"])
+@pytest.mark.parametrize("word", ["Mean", "not counted", "placebo"])
+def test_a_word_beside_a_mass_that_makes_it_no_unit_is_asked_in_any_column(
+    book_of: BookOf, head: str, word: str
+) -> None:
+    rows = [[*row, None] for row in LIST]
+    rows[12][2] = word
+    assert said(book_of(Sheet1=[[*HEAD, head], *rows])).startswith("refused")
+
+
+@pytest.mark.parametrize(("head", "full"), [("Cavity", True), ("Cavity", False), ("Mould", False)])
+def test_a_place_that_weighs_like_a_unit_is_asked(book_of: BookOf, head: str, full: bool) -> None:
+    rows = [[*row, row[1] if full else None] for row in LIST]
+    rows[12][2] = 1.404
+    assert "weighs like a unit" in said(book_of(Sheet1=[[*HEAD, head], *rows]))
+
+
+def test_every_number_past_the_first_two_is_told_the_likest_first(book_of: BookOf) -> None:
+    from qc.cli.terminal import _read
+
+    rows = [["Mean", 9.9], ["SD", 0.3], ["Min", 1.402], ["Max", 5]]
+    batch = read_batch(book_of(Sheet1=[HEAD, *LIST, [], *rows]), options=OPTIONS)
+    lines = " ".join(" ".join(_read(batch)).split())
+    assert lines.index("Min 1.402") < lines.index("9.9")
+    assert all(number in lines for number in ("Min 1.402", "9.9", "0.3", "5 in")), lines
+
+
+def test_a_few_numbers_under_any_heading_beside_the_units_are_told(book_of: BookOf) -> None:
+    rows = [[*row, 3.1 if at in (2, 5, 7, 9) else None] for at, row in enumerate(LIST)]
+    rows[12][2] = 1.404
+    assert "C14 Tare (g) 1.404" in said(book_of(Sheet1=[[*HEAD, "Tare (g)"], *rows])).replace("Tare (g) 3.1", "")
+
+
+def test_a_remark_of_weight_stands_before_the_others(book_of: BookOf) -> None:
+    rows = [[*row, "cracked"] for row in LIST]
+    rows[12][2] = "replaced by another"
+    assert said(book_of(Sheet1=[[*HEAD, "Remark"], *rows])).startswith('C2:C21 unit 13, "replaced by a')
+
+
+def test_a_sheet_of_remarks_is_told_by_what_was_wrong(book_of: BookOf) -> None:
+    remarks = [[f"remark {at} of the day"] for at in range(12)]
+    path = book_of(Units=[["Unit", "Mass (g)"], *LIST], Notes=[*remarks, ["the light one was exchanged"]])
+    assert 'Notes: "the light one was exchanged"' in said(path)
+
+
+@pytest.mark.parametrize(
+    ("field", "text", "answer"),
+    [
+        ("Deviation", "mould 2 was cold; 3 units thrown away", "mould 2 was cold"),
+        ("Storage", "one of them weighed 1.402", "weighed 1.402"),
+        ("Weighed by", "MK (13 again)", "MK (13 again)"),
+        ("Storage", "below 25 °C", ""),
+        ("Product", "Paracetamol suppositories 100 mg", ""),
+        ("Deviation", "DEV-22-014", ""),
+    ],
+)
+def test_what_a_fact_of_the_batch_tells_of_units_is_told(book_of: BookOf, field: str, text: str, answer: str) -> None:
+    told = said(book_of(Units=[["Unit", "Mass (g)"], *LIST], Batch=[["Field", "Value"], [field, text]]))
+    assert answer in told
+    assert answer or not told
+
+
+@pytest.mark.parametrize("label", ["Min", "RSD %", "Sum"])
+def test_a_grid_with_a_line_of_figures_is_read(book_of: BookOf, label: str) -> None:
+    grid = [[name, *MASSES[at : at + 4]] for name, at in zip(range(1, 6), range(0, 20, 4), strict=True)]
+    figures = {"Min": min, "RSD %": lambda cells: 1.0, "Sum": lambda cells: round(sum(cells))}
+    last = [figures[label](MASSES[at::4]) for at in range(4)]
+    batch = read_batch(book_of(Sheet1=[[None, *"ABCD"], *grid, [label, *last]]), options=OPTIONS)
+    assert [float(unit.mass_g or 0) for unit in batch.weighed] == MASSES
+
+
+def test_the_mean_of_all_blocks_below_the_last_one_is_a_figure(book_of: BookOf) -> None:
+    rows = [[*left, None, *right] for left, right in zip(LIST[:10], LIST[10:], strict=True)]
+    mean = round(sum(MASSES) / 20, 4)
+    path = book_of(Sheet1=[[*HEAD, None, *HEAD], *rows, [], ["Average", None, None, None, mean]])
+    assert len(read_batch(path, options=OPTIONS).weighed) == 20
+    assert said(path) == ""

@@ -206,12 +206,15 @@ def beside(
         few = [one for one in fine if any(low <= (number_in(one) or 0) <= high for low, high in ends)]
         in_percent = "%" in over and not any(map(str.isdigit, over))
         # Beside a few of the units; what stands beside all follows from their masses or is refused.
-        if not over and len(fine) <= MOST_FEW:
-            found.asides.extend(Aside(cells=(one,), label="", kind="reference") for one in fine)
+        if not over:
+            bare = [one for one in fine if not view.text((row_of(one), one.column - 1))]
+            found.asides.extend(Aside(cells=(one,), label="", kind="reference") for one in bare[:MOST_FEW])
         if over and (2 * len(ignored) < len(masses) or (not in_percent and len(few) <= MOST_FEW)):
             middle = median(values)
-            farthest = sorted(few, key=lambda one: -abs((number_in(one) or 0) - middle))[:MOST_FEW]
-            found.asides.extend(Aside(cells=(one,), label=over, kind="reference") for one in farthest)
+            farthest = sorted(few, key=lambda one: -abs((number_in(one) or 0) - middle))
+            each = {number_in(one): one for one in reversed(farthest)}
+            told = sorted(each.values(), key=farthest.index)[:MOST_FEW]
+            found.asides.extend(Aside(cells=(one,), label=over, kind="reference") for one in told)
     for text, every in claimed.items():
         if one := unread(view, text, every, titles=not used, plausible=plausible):
             found.unread.append(one)

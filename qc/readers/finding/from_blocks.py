@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from itertools import pairwise
 
 from qc.fields.words import heading_of, measure_of, not_understood, says_content, says_of_label, summary_of
 from qc.problems import quoted
-from qc.readers.cells import CellKind
+from qc.readers.cells import CellKind, SheetCell
 from qc.readers.finding.blocks import HeadedBlock
 from qc.readers.finding.candidate import Candidate
 from qc.readers.finding.lines import IF_SINGLE, MOST_SHARE, Doubtful, FoundLine
@@ -38,11 +38,20 @@ def of_block(upright: SheetView, block: HeadedBlock) -> Candidate:
         behind = {column: cell for column, cell in said.items() if column > spot and column + 1 not in numbers}
         sure = {column for column in behind if column not in headed and column > max(numbers, default=spot)}
         texts += [behind[column] for column in sure if "name" not in cells]
+        texts = texts if texts or "name" in cells else _label_of_all(view.rows[row].values(), block.left)
         lines.append(FoundLine(number=row, cells=cells, texts=tuple(texts), unsure=tuple(behind.values())))
     used = [*block.headings.values(), *(cell for line in lines for cell in (*line.cells.values(), *line.texts))]
     doubtful = (*_contents_of_no_measure(block), *_said_below(block), *_too_wide(block))
     measure = block.measures["mass_g"] or _measure_beside(block)
     return Candidate.of_lines(upright, lines, doubtful=doubtful, measure=measure, used=used, label=block.label)
+
+
+def _label_of_all(row: Iterable[SheetCell], left: int) -> list[SheetCell]:
+    """The label of a figure in a row with one number, below a block to the left: the mean of all of them."""
+    cells = list(row)
+    words = [cell for cell in cells if number_in(cell) is None]
+    alone = len(words) == 1 == len(cells) - 1 and words[0].column <= left
+    return words if alone and summary_of(words[0].shown) else []
 
 
 def _measure_beside(block: HeadedBlock) -> str:

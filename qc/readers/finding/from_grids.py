@@ -153,7 +153,10 @@ def _doubts_of(grid: Grid, *, batches: bool) -> Iterator[Doubtful]:
         elif not _may_stand_over(cell) or grid.is_near(numbers_told(cell.typed)):
             found = f"{cell.quoted} stands over numbers and does not say that they are masses"
             yield Doubtful(cell=cell, found=found, mend="Write Mass (g) or Mass (mg) over them if they are")
-    for cell in grid.inside:
+    # Of a line of figures one may be a whole number.
+    sums = {row_of(one) for one in grid.beside.values() if summary_of(one.shown)}
+    totals = {one.column for one in grid.above.values() if summary_of(one.shown)}
+    for cell in (one for one in grid.inside if row_of(one) not in sums and one.column not in totals):
         found = f"{cell.quoted} stands among masses and is no number"
         yield Doubtful(cell=cell, found=found, mend="Type the mass, or clear the cell")
     rows = Counter(row for row, _ in grid.masses)

@@ -273,7 +273,8 @@ def _labelled(view: SheetView, masses: dict[Spot, SheetCell]) -> Grid:
     over += [view.at((top, left))] if len(columns) > 1 and not_understood(corner) else []
     # Among A, B, C ... the letter G is a place.
     letters = {text for text in texts if len(text) == 1}
-    said = (plain_words(text) for text in (corner, *texts) if len(letters) < 2 or text not in letters)
+    labels = (text for text in (corner, *texts) if not summary_of(text) and (len(letters) < 2 or text not in letters))
+    said = map(plain_words, labels)
     # Behind a number it is that of a strength or a limit.
     measures = (measure_of(words[-1]) for words in said if words and not (words[1:] and _DIGITS.fullmatch(words[-2])))
     return Grid(
@@ -327,4 +328,5 @@ def names_mould(label: str) -> bool:
 _PLACE_WORDS = frozenset(
     {"row", "column", "col", "reihe", "zeile", "spalte", "rangee", "ligne", "colonne", "fila", "columna"}
 )
+_PLACE_WORDS |= {"pour", "pouring", "guss", "coulee", "colata", "vertido"}
 _PLACES = ("mould", "cavity", "name")

@@ -80,7 +80,9 @@ def rest_of(
         # Numbers that are all different may count the rows.
         counted = summary_of(text) == "count" and len(counts) < len(cells)
         counted = counted or not words_known().counted.isdisjoint(plain_words(text))
-        if len(cells) > 1 and counts != {Decimal(1)} and counted:
+        # Behind a row of a grid it is how many stand there.
+        own = all(sum(row_of(mass) == row_of(cell) for mass in masses) == number_in(cell) for cell in cells)
+        if len(cells) > 1 and counts != {Decimal(1)} and counted and not own:
             found = f"the numbers under {quoted(text)} say of how many units each row is"
             findings.refuse(view.table, cells[0].address, found=found, mend="Weigh the units one by one, one row each")
     if not findings.problems:
