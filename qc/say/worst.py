@@ -21,7 +21,7 @@ def of_each_quantity(judged: JudgedBatch) -> tuple[str, ...]:
 
 
 def in_short(judged: JudgedBatch) -> tuple[str, ...]:
-    """The same in a few words; of those beside it only the ones that the test did not judge."""
+    """The same in a few words; of those beside it only the ones outside that no test judged."""
     return tuple(
         f"{'' if one.judged else 'none was judged; farthest off '}{_unit(one.worst)}, {_quantity(one, most=24)} "
         f"{_away(one.worst, one)} %{_not_judged_in_short(one)}"
@@ -30,10 +30,11 @@ def in_short(judged: JudgedBatch) -> tuple[str, ...]:
 
 
 def _not_judged_in_short(one: WorstUnit) -> str:
-    if not one.not_judged:
+    outside = [unit for unit in one.not_judged if unit.is_outside]
+    if not outside:
         return ""
-    farthest, more = one.not_judged[0], len(one.not_judged) - 1
-    return f" (not in the sample: {_unit(farthest)}, {_away(farthest, one)} %{f', and {more} more' if more else ''})"
+    more = f", and {len(outside) - 1} more" if len(outside) > 1 else ""
+    return f" (outside, not in the sample: {_unit(outside[0])}, {_away(outside[0], one)} %{more})"
 
 
 def _told(one: WorstUnit) -> str:
