@@ -213,8 +213,8 @@ def beside(
             middle = median(values)
             farthest = sorted(few, key=lambda one: -abs((number_in(one) or 0) - middle))
             each = {number_in(one): one for one in reversed(farthest)}
-            told = sorted(each.values(), key=farthest.index)[:MOST_FEW]
-            found.asides.extend(Aside(cells=(one,), label=over, kind="reference") for one in told)
+            few_told = sorted(each.values(), key=farthest.index)[:MOST_FEW]
+            found.asides.extend(Aside(cells=(one,), label=over, kind="reference") for one in few_told)
     for text, every in claimed.items():
         if one := unread(view, text, every, titles=not used, plausible=plausible):
             found.unread.append(one)
