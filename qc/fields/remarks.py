@@ -20,6 +20,8 @@ from qc.fields.words import (
 
 # A short text without a word for masses is about them where it begins as a qualification: "with foil".
 SHORTEST_SENTENCE, LONGEST_VOID, SHORTEST_NAME = 4, 6, 3
+# Of how many words a text is at least that says something.
+SHORTEST_SAID = 2
 # Of how many words a person's name is at most, with a preposition before it.
 LONGEST_NAME = 4
 _NUMBER = re.compile(r"[-+\u00b1\u2212~]?\d[\w.,%]*")
@@ -35,6 +37,7 @@ _LONG, _TIME = (
     re.compile(r"(?<![\d.,])\d{3,}(?![.,]?\d)|\d[-/]\d|\d\.\d+\.\d"),
     re.compile(r"\d{1,2}[:.]\d{2}(?:[:.]\d{2})?"),
 )
+_DIGIT = re.compile(r"\d")
 _RUN = re.compile(r"\d+|[^\W\d_]+")
 
 
@@ -109,18 +112,36 @@ def says_no_unit(text: str, *, count: int) -> str:
 
 
 def may_tell(text: str) -> bool:
-    """Whether a text may say something of units: several words, not all known for plain, and more than who signed.
+    """Whether a text may say something of units: that something was wrong, or in words that no line of a record has.
 
     Examples
     --------
     >>> [may_tell(one) for one in ("13 replaced by a new one", "Standard deviation", "Checked by: A. Moe", "Seal")]
     [True, False, False, False]
+    >>> [may_tell(one) for one in ("Zinc suppositories 100 mg", "one suppository was cold", "Stored at 25 \u00b0C")]
+    [False, True, False]
     """
-    words = plain_words(text.replace("_", " "))
-    who = words_known().remark.who
+    words, known = plain_words(text.replace("_", " ")), words_known()
+    if says_of_some(text) or names_a_unit(text) or not (known.remark.void | known.remark.apart).isdisjoint(words):
+        return True
+    who = known.remark.who
     signed = bool(words) and words[0] in who and len({*words} - who) <= LONGEST_NAME
-    known = {word for word in words if not word.isdigit()} <= every_word()
-    return says_of_some(text) or (len(words) > 1 and not signed and not known)
+    said = {word for word in words if any(map(str.isalpha, word)) and not measure_of(word)}
+    if signed or len(said) < SHORTEST_SAID or said <= every_word() or _is_of_a_record(text, words):
+        return False
+    # What is named with its dosage form is the product, where no number of units is told.
+    forms = {word for word in known.heading.unit if len(word) > SHORTEST_NAME} - {"unit", "units", "sample", "number"}
+    return forms.isdisjoint(words) or not known.remark.single.isdisjoint(words)
+
+
+def _is_of_a_record(text: str, words: Sequence[str]) -> bool:
+    """Whether a text is a line of a record about something else than units, a time, a batch, a mould or a name."""
+    known = words_known()
+    if not known.remark.record.isdisjoint(words) or not known.heading.whole["mould"].isdisjoint(words):
+        return True
+    names = [word for word in text.split() if any(map(str.isalpha, word))]
+    named = len(names) <= LONGEST_NAME and all(word[0].isupper() for word in names) and not _DIGIT.search(text)
+    return named or bool(_TIME.search(text) or batch_named(text))
 
 
 def names_a_unit(text: str) -> bool:

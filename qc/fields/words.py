@@ -57,6 +57,8 @@ class _Remark(Struct, frozen=True, kw_only=True):
     status: frozenset[str]
     wrong: frozenset[str]
     apart: frozenset[str]
+    record: frozenset[str]
+    single: frozenset[str]
     plain: frozenset[str]
 
 

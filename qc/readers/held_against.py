@@ -15,12 +15,14 @@ from qc.fields.remarks import may_tell
 from qc.fields.words import plain_words, words_known
 from qc.readers.assays import CONTENTS
 from qc.readers.cells import Noted, SheetCell, SheetTable, areas, row_of
-from qc.readers.finding.figures import COMPARED, MOST_DECIMALS
+from qc.readers.finding.figures import ABOUT_THE_MEAN, COMPARED, FEWEST_TO_COMPARE, MOST_DECIMALS, figure_called
 from qc.readers.finding.lines import Aside
 from qc.readers.finding.view import decimals_in, measure_in, number_in, read_by
 from qc.readers.located import Entry, LocatedTable
 from qc.readers.options import DecimalMark
 
+# With fewer decimals a number is a limit about the mean by chance.
+FEWEST_OF_A_LIMIT = 2
 # More digits behind the point than the masses show, with which a figure of ours is written [-].
 _MORE_DIGITS = 2
 
@@ -68,22 +70,34 @@ def held_against(
     rest = [cell for cell in numbers if _letter(cell) not in letters]
     columns, rows = {cell.column for cell in held[0].values}, set(map(row_of, held[0].values))
     among = [cell for cell in rest if cell.column in columns] or [cell for cell in rest if row_of(cell) in rows]
-    told = [*((cell, held[0]) for cell in among or rest[:1]), *of_others]
+    every = [*((cell, held[0]) for cell in among or rest[:1]), *of_others]
+    told = [(cell, of) for cell, of in every if not _is_known(cell, of, table, label=aside.label)]
     words = [cell for cell in aside.cells if cell not in numbers]
     parts = []
     for cell, measured in told:
         ours = _compare(aside, cell, measured, table, mark=mark, findings=findings)
         if ours is not None or aside.kind not in COMPARED:
-            where = areas(table, aside.cells if len(told) == 1 else (*words, cell))
+            where = areas(table, aside.cells if len(every) == 1 else (*words, cell))
             value = read_by(cell, mark)
             parts.append(SetAside(cells=where, what=aside.label, value=value, ours=ours, of=measured.what))
     first = read_by(told[0][0], mark) if told else None
-    signed = not words_known().remark.who.isdisjoint(plain_words(aside.label))
-    said = "" if told or signed else " ".join(cell.shown for cell in words if cell.shown != aside.label)
+    beside = " ".join(cell.shown for cell in words if cell.shown != aside.label)
+    said = beside if not every and may_tell(f"{aside.label} {beside}") else ""
     # A remark among the rows says all that it is.
-    remark = not (told or said or aside.kind) and may_tell(aside.label)
+    remark = not (every or said or aside.kind) and may_tell(aside.label)
     what, said = ("", aside.label) if remark else (aside.label, said)
     return parts or [SetAside(cells=areas(table, aside.cells), what=what, value=first, of=held[0].what, said=said)]
+
+
+def _is_known(cell: SheetCell, measured: ReadNumbers, table: SheetTable, *, label: str) -> bool:
+    """Whether a number is a limit about the mean of what was measured, or a figure of another column beside it."""
+    own, rows = list(measured.values), set(map(row_of, measured.values))
+    column = (row.cells.get(cell.column) for row in table.rows if row.number in rows)
+    beside = [one for one in column if one is not None and number_in(one) is not None and one is not cell]
+    if cell.column not in {one.column for one in own} and len(beside) >= FEWEST_TO_COMPARE:
+        return figure_called(cell, beside) not in ("", *ABOUT_THE_MEAN)
+    limit = not words_known().remark.figure.isdisjoint(plain_words(label)) and decimals_in(cell) >= FEWEST_OF_A_LIMIT
+    return limit and figure_called(cell, own) in ABOUT_THE_MEAN
 
 
 def _letter(cell: SheetCell) -> str:

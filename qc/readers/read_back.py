@@ -10,7 +10,7 @@ from statistics import median
 from msgspec.structs import replace
 
 from qc.batch import ReadBack
-from qc.fields.remarks import may_tell, names_a_unit, says_of_some
+from qc.fields.remarks import may_tell
 from qc.problems import IgnoredCells, quoted
 from qc.readers.assays import CONTENTS
 from qc.readers.cells import CellKind, Noted, SheetCell, areas, placed, row_of
@@ -27,6 +27,8 @@ from qc.readers.units import UnitRows
 
 # More digits behind the point than the masses show, with which a figure of ours is written [-].
 _MORE_DIGITS = 2
+# Beside a grid so many letters are somebody's initials.
+_INITIALS = 3
 _Masses = dict[SheetCell, Decimal]
 
 
@@ -74,19 +76,13 @@ def read_back(
     known_by = found.weighed.known_by if found and found.weighed.known_by != "title" else "heading"
     notes = found.notes if found else ()
     ignored = [one.ignored for one in findings.notices if one.ignored is not None]
-    first, labels = min(map(row_of, masses), default=0), {aside.label for aside in asides}
-    # Beside a grid a single word may be about one of its units, and a title may name one.
+    labels = {aside.label for aside in asides}
+    # Beside a grid a single word may be about one of its units.
     beside = set(map(row_of, masses)) if len({cell.column for cell in masses}) > 1 else set()
     told = [
         cell
         for cell in dict.fromkeys(notes)
-        if _is_text(cell, labels)
-        and (
-            (row_of(cell) >= first and may_tell(cell.shown))
-            or row_of(cell) in beside
-            or names_a_unit(cell.shown)
-            or says_of_some(cell.shown)
-        )
+        if _is_text(cell, labels) and (may_tell(cell.shown) or (row_of(cell) in beside and len(cell.shown) > _INITIALS))
     ]
     ignored += [IgnoredCells(cells=cell.address, what="text", said=cell.quoted) for cell in told]
     if titles := [cell for cell in notes if cell not in told]:

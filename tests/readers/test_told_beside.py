@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import tomllib
 from collections.abc import Callable
 from decimal import Decimal
 from pathlib import Path
@@ -10,6 +11,7 @@ from typing import Any
 import pytest
 from msgspec.structs import replace
 
+from qc.fields.remarks import may_tell
 from qc.problems import InputProblems
 from qc.readers.finding.printed import numbers_labelled
 from qc.readers.options import ReadOptions
@@ -460,3 +462,14 @@ def test_the_mean_of_all_blocks_below_the_last_one_is_a_figure(book_of: BookOf) 
     path = book_of(Sheet1=[[*HEAD, None, *HEAD], *rows, [], ["Average", None, None, None, mean]])
     assert len(read_batch(path, options=OPTIONS).weighed) == 20
     assert said(path) == ""
+
+
+def test_what_a_text_says_is_told_wherever_it_stands_and_a_line_of_a_record_nowhere(book_of: BookOf) -> None:
+    known = tomllib.loads((Path(__file__).parent / "remarks.toml").read_text(encoding="utf-8"))
+    assert not [text for text in known["weighty"] if not may_tell(text)]
+    told = [text for text in known["harmless"] if may_tell(text)]
+    assert len(told) <= 0.02 * len(known["harmless"]), told
+    weighty, harmless = "13 replaced by a new one", "Storage below 25 °C"
+    for text, answer in ((weighty, weighty[:20]), (harmless, "")):
+        for rows in ([[text], [], HEAD, *LIST], [HEAD, *LIST, [], [text]], [[None, None, None, text], HEAD, *LIST]):
+            assert (answer in said(book_of(Sheet1=rows))) and (answer or not said(book_of(Sheet1=rows)))

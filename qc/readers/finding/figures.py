@@ -15,6 +15,7 @@ COMPARED = ("mean", "sum", "sd", "rsd", "count", "least", "greatest")
 MOST_DECIMALS = 9
 # Where limits are drawn about a mean by hand, for whatever form (common practice) [% of mean].
 LIMITS = (85, 90, 92.5, 95, 105, 107.5, 110, 115)
+ABOUT_THE_MEAN = {f"the mean {one - 100:+g} %": one for one in LIMITS}
 # From how many decimals on two units hardly weigh the same by chance.
 FINE = 3
 
@@ -43,7 +44,7 @@ _FIGURES: dict[str, Callable[[list[float]], float]] = {
     "the least": min,
     "the greatest": max,
     "the median": median,
-    **{f"the mean {one - 100:+g} %": partial(_share_of_mean, percent=one) for one in LIMITS},
+    **{called: partial(_share_of_mean, percent=one) for called, one in ABOUT_THE_MEAN.items()},
 }
 
 
