@@ -7,17 +7,22 @@ What confirms them stands in the other tests of this room. After a change that i
 from __future__ import annotations
 
 import functools
-from collections.abc import Callable
+from collections.abc import Callable, Iterator, Sequence
+from decimal import Decimal
 from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 import pytest
+from msgspec.structs import replace
 from scipy import stats
 
+from qc.assurance.assure import assure_batch
+from qc.assurance.dosage_unit_chance import PICTURE, stage_surface
 from qc.assurance.joint_region import assured_chance, joint_region, lower_bounds
-from qc.assurance.operating import operating_curve, pass_chances
+from qc.assurance.ledger import unit_ledger
+from qc.assurance.operating import operating_curve, pass_chances, plan_chances
 from qc.assurance.places import places_found
 from qc.assurance.planning import (
     acceptance_limits,
@@ -29,12 +34,14 @@ from qc.assurance.planning import (
 from qc.assurance.posterior import PRIOR, chances_of, pass_chance, posterior, spoilt_shares
 from qc.assurance.remaining import left_between, outside_at_most, share_between, share_outside_at_most
 from qc.assurance.samples_passed import shares_passed
-from qc.batch import Batch, Unit
+from qc.batch import Active, Batch, Check, Unit
+from qc.results import TestResult, Verdict
 from qc.rules.kinds import kind_of
 from qc.rules.kinds.mass.record import MassRule
 from qc.rules.records import Rule
 from qc.rules.rule_books import load_rule, rule_ids
 from qc.stats.sample_plans import AcceptanceGeometry, CountPlan, SamplePlan
+from tests.assurance.test_assure import MASSES, RULES, TEN, assayed, content, dosage, mass, weighed
 from tests.shared.kept import differences, kept_in, plain, write_anew
 
 FILE = Path(__file__).parent / "kept_answers.json"
@@ -47,6 +54,9 @@ SAMPLES = {
     "one of ten at 40": (98.0, 101.0, 97.5, 40.0, 103.0, 96.0, 99.0, 102.0, 100.5, 98.5),
     "two alike and one": (99.0, 99.0, 101.0),
     "two": (97.0, 104.0),
+    "all alike": (100.0, 100.0, 100.0),
+    "one": (100.0,),
+    "fifty-one": tuple(96.0 + (17 * at % 51) / 6.0 for at in range(51)),
     "twenty": tuple(99.0 + (7 * at % 20) / 5.0 for at in range(20)),
     "sixty": tuple(96.0 + (17 * at % 60) / 7.0 for at in range(60)),
     "sixty and one far off": (*(96.0 + (17 * at % 60) / 7.0 for at in range(59)), 130.0),
@@ -89,8 +99,10 @@ def chances(id: str) -> list[Any]:
     ]
 
 
-def of_posterior(values: tuple[float, ...]) -> dict[str, Any]:
+def of_posterior(values: tuple[float, ...]) -> Any:
     plan = geometry_of()
+    if len(set(values)) < 2:
+        return pass_chance(values, plan=plan, confidence=0.95)
     return {
         "shapes": [
             [
@@ -167,6 +179,90 @@ def plans() -> dict[str, Any]:
     }  # fmt: skip
 
 
+def surface(**changes: Any) -> Any:
+    """The surface of a rule of two stages at a few of its places, whole and as for a picture."""
+    plan = replace(geometry_of(), **changes)
+    found = []
+    for fine in (1.0, PICTURE):
+        one = stage_surface(plan, fine=fine)
+        sums = [float((one.sd_weight * of).sum()) for of in (one.chance, one.error, one.log_sd)]
+        found.append([one.mean.size, sums, one.mean[::90], one.chance[::90, 5::12], one.error[::90, 5::12]])
+    chances = plan_chances([97.0, 106.0], [4.0, 6.0], plan=plan, fine=PICTURE)
+    return [*found, chances.overall, chances.error_bound]
+
+
+def assured(tests: Sequence[TestResult], batch: Batch, **options: Any) -> Any:
+    """What is said of each; and once more with a ledger that has released fewer."""
+    ledger = unit_ledger(replace(batch, units_sampled=12, units_rejected=3), checks=())
+    found = assure_batch(tests=tests, book_rules=RULES, batch=batch, ledger=ledger, **options)
+    return [
+        assure_batch(tests=tests, book_rules=RULES, batch=batch, **options),
+        ledger,
+        [one.units_left for one in found],
+    ]
+
+
+def batches() -> Iterator[tuple[str, Callable[[], Any]]]:
+    """Batches with the tests that were judged of them."""
+    poor, wide = ("99", "80", *TEN[2:]), ("88", "109", "93.5", "100", "113", "91", "99", "106", "104.5", "96.5")
+    heavy = (*MASSES[:-1], "2.06")
+    every = (dosage(), content(), content(rule="ph-eur-2.9.6-c"), mass())
+    listed: dict[str, tuple[Sequence[TestResult], Batch]] = {
+        "ten contents": (every, assayed()),
+        "ten contents, the number of units unknown": (every, assayed(poured=None)),
+        "ten contents, no order": (every, assayed(ordered=False)),
+        "the first ten": (every, assayed(at=range(1, 11))),
+        "one poor": (every, assayed(poor)),
+        "wide": (every, assayed(wide)),
+        "a target": ((dosage(target=102.0),), assayed()),
+        "alike": ((dosage(), content()), assayed(("100",) * 10)),
+        "two": ((dosage(),), assayed(("99", "101"), at=(3, 20))),
+        "twenty masses": ((mass(), mass(rule="chp-0107")), weighed(*MASSES)),
+        "twenty masses of thirty": ((mass(), mass(rule="chp-0107"), mass(limit=None)), weighed(*MASSES, poured=30)),
+        "a planned mass": ((mass(), mass(rule="chp-0107")), weighed(*heavy, poured=24, planned="2.00")),
+        "no test of units": (
+            (replace(mass(), figures={}), replace(mass(), n=1), replace(mass(), rule="none")),
+            weighed(*MASSES),
+        ),
+    }
+    for name, (tests, batch) in listed.items():
+        yield f"assured: {name}", functools.partial(assured, tests, batch)
+    of_mass = Active(name="A", label_claim_mg=Decimal(100), batch_assay_percent=Decimal("98.2"))
+    for percent in (of_mass, replace(of_mass, batch_assay_percent=None)):
+        batch = replace(weighed(*MASSES, poured=24), actives=(percent,))
+        yield f"assured: by mass, assay {percent.batch_assay_percent}", functools.partial(assured, (dosage(),), batch)
+    yield "assured: with less confidence", functools.partial(assured, every, assayed(), confidence=0.8)
+
+
+def fates(**facts: Any) -> Any:
+    """A batch of 24 with ten assayed and one left out, and what was entered of its counts."""
+    batch = assayed(poured=None)
+    out = replace(batch.units[2], left_out_because="dropped", mass_g=None)
+    checks = (Check(name="disintegration", result="9 min"), Check(name="softening"))
+    told = replace(batch, units=(*batch.units[:2], out, *batch.units[3:]), checks=checks, **facts)
+    tests = [
+        (TestResult(id="check", rule=rule, verdict=Verdict.COMPLIES, n=n, subject=of), load_rule(rule))
+        for rule, n, of in (("ph-eur-2.9.2", 3, "disintegration"), ("ph-eur-2.9.22", 1, "softening"))
+    ]
+    return [unit_ledger(told, checks=tests), unit_ledger(told, checks=())]
+
+
+COUNTS: tuple[dict[str, Any], ...] = (
+    {},
+    {"units_poured": 24},
+    {"units_poured": 20},
+    {"units_poured": 40, "units_obtained": 30},
+    {"units_poured": 30, "units_obtained": 31, "units_rejected": 4, "units_sampled": 9, "units_released": 20},
+    {"units_poured": 30, "units_sampled": 18, "units_released": 12, "quantity_released": "12 suppositories"},
+    {"units_poured": 30, "units_released": 10, "quantity_released": "11"},
+    {"units_poured": 30, "quantity_released": "2 boxes of 6"},
+    {"units_poured": 30, "quantity_released": "2 boxes"},
+    {"units_poured": 30, "quantity_released": "10.5"},
+    {"units_poured": 30, "quantity_released": "17 pieces"},
+    {"units_poured": 26, "units_rejected": 20, "units_sampled": 14},
+)
+
+
 ANSWERS: dict[str, Callable[[], Any]] = {
     **{f"chances by {id}": functools.partial(chances, id) for id in chance_rules()},
     **{f"samples passed by {id}": functools.partial(passed, id) for id in chance_rules()},
@@ -175,6 +271,11 @@ ANSWERS: dict[str, Callable[[], Any]] = {
         n: {f"{share:.6g}": prior for share, prior in spoilt_shares(n).items()} for n in (2, 10, 40, 300)
     },
     "plans": plans,
+    "surface": surface,
+    "surface of tight limits": functools.partial(surface, unit_fraction=0.15),
+    "surface of other sizes": functools.partial(surface, first_size=8, second_size=12, limit=12.0),
+    **dict(batches()),
+    **{f"units: {counts}": functools.partial(fates, **counts) for counts in COUNTS},
     **{
         f"places {orders}, of {whole}": functools.partial(places, orders, whole=whole)
         for orders, whole in (
