@@ -24,11 +24,14 @@ from qc.causes.drawing import Drawn, draw_batch, random_recipe
 from qc.causes.evidence import covariance_at, fit
 from qc.causes.foundation import foundation
 from qc.causes.model import CAUSE_IDS, TAUGHT, cause
-from qc.causes.next_pour import next_pour
+from qc.causes.models.slip_of_pen import one_slip_away
+from qc.causes.next_pour import SURE, next_pour, remedies
 from qc.causes.priors import builtin_priors, house_priors, with_confirmed
 from qc.causes.rows import rows_of
+from qc.causes.substances import planned_mass, substances_of, weighing_sd
 from qc.causes.weigh import weigh_causes
 from qc.pour.analysis import analyse_pour
+from qc.results import CauseFound
 from qc.results.messages import Message
 from qc.simulate.pouring import Ingredient, Recipe
 from tests.shared.kept import differences, kept_in, plain, write_anew
@@ -140,6 +143,13 @@ def batches() -> dict[str, Callable[[], Batch]]:
         "tip and end alone": lambda: replace(
             in_unit, assays=tuple(one for one in in_unit.assays if one.part is not Part.MIDDLE)
         ),
+        "the tip of one unit and the end of another": lambda: replace(
+            in_unit, assays=tuple(one for at, one in enumerate(in_unit.assays) if at not in (7, 9, 12))
+        ),
+        "a third part of unknown mass": lambda: replace(
+            in_unit,
+            assays=tuple(replace(one, part_mass_g=None) if one.part is Part.END else one for one in in_unit.assays),
+        ),
         "weighed again": lambda: units_with(
             drawn("slip-of-pen", seed=3).batch, weighed_again_g=lambda at, one: one.mass_g if at % 3 else Decimal("2.1")
         ),
@@ -160,7 +170,7 @@ def batches() -> dict[str, Callable[[], Batch]]:
         ),
         "two causes": lambda: drawn("active-lost", "uneven-fill", seed=5, strength=1.5).batch,
         "two other causes": lambda: drawn("settling-in-pour", "slip-of-pen", seed=5, strength=1.5).batch,
-        "long": lambda: drawn("balance-drift", seed=5, recipe=replace(RECIPE, units=90, moulds=4, base_pours=0)).batch,
+        "long": lambda: drawn("balance-drift", seed=5, recipe=replace(RECIPE, units=90, moulds=4, assays=24)).batch,
         "a slip among few": lambda: typed("2.03 2.02 2.30 2.01 2.03 2.04", contents="99 101 100 98 101"),
         "exchanged digits": lambda: typed("2.03 2.02 2.04 2.01 0.23 2.04", contents="99 101 100"),
         "a shifted point": lambda: typed("2.03 2.02 2.04 2.01 2.03 2.04 2.02", contents="99 101 10.0 98 101 102"),
@@ -212,6 +222,72 @@ def weighed(batch: Batch, *, trend: bool = True, **options: Any) -> dict[str, An
     }
 
 
+def remedied(id: str) -> dict[str, Any]:
+    """What is predicted of each remedy of a cause, were it sure, for a batch as drawn and with less on record."""
+    batch = drawn(id, seed=9, strength=1.5).batch
+    fewer = replace(batch, assays=batch.assays[:2], cavity_pours=())
+    less = {
+        "as drawn": batch,
+        "masses alone": replace(batch, assays=(), cavity_pours=()),
+        "two assays": fewer,
+        "no cavities": units_with(batch, cavity=nothing, mould=nothing),
+        "weighed in another order": units_with(batch, weighing_order=lambda at, _: (at * 5) % 14 + 1),
+        "no order": units_with(batch, pour_order=nothing),
+        "assays alone": units_with(batch, mass_g=nothing),
+        "two actives": drawn(id, seed=9, strength=1.5, recipe=BOTH_SUSPENDED).batch,
+    }
+    sure = (CauseFound(cause=id, probability=0.9), CauseFound(cause="sound", probability=0.1))
+    return {
+        name: [
+            [told.remedy, told.figure, told.before, told.after, told.low, told.high]
+            for told in next_pour(one, causes=sure)
+        ]
+        for name, one in less.items()
+    }
+
+
+def substances() -> list[Any]:
+    """What is taken for displacement, dose and share of the mass, at the ends of what can be calculated back."""
+    found = []
+    for label, nominal, planned, given, repeats, state in (
+        ("250", "2.0", "2.1", None, None, None),
+        ("250", "2.0", "2.25", None, "0", State.DISSOLVED),
+        ("250", "2.0", "2.3", None, None, None),
+        ("200", "2.0", "2.19", None, None, None),
+        ("200", "2.0", "2.195", None, None, None),
+        ("200", "2.0", "1.2", None, None, None),
+        ("200", "2.0", "1.1", None, None, None),
+        (None, "2.0", "2.1", None, "1.5", State.SUSPENDED),
+        (None, None, None, None, None, None),
+        ("250", "2.0", None, None, None, None),
+        ("250", "2.0", None, "1.6", None, None),
+        ("1900", None, "2.0", "30", None, None),
+    ):
+        displacement = given and Displacement(given=Decimal(given), convention=DisplacementConvention.VALUE)
+        facts = {
+            name: one and Decimal(one)
+            for name, one in (("label_claim_mg", label), ("assay_repeatability_percent", repeats))
+        }
+        active = Active(name="A", displacement=displacement or None, state=state, **facts)
+        batch = Batch(
+            units=(Unit(name="1", mass_g=Decimal("2.07")), Unit(name="2")),
+            actives=(active,),
+            nominal_mass_g=nominal and Decimal(nominal),
+            planned_mass_g=planned and Decimal(planned),
+            balance_readability_g=given and Decimal("0.01"),
+        )
+        plan = planned_mass(batch)
+        found.append([plan, weighing_sd(batch), *substances_of(batch, planned=plan)])
+    return found
+
+
+def slips() -> dict[str, str]:
+    return {
+        number: " ".join(f"{slip.other} {slip.form}" for slip in one_slip_away(Decimal(number)))
+        for number in ("2.05", "0.23", "100", "1E+2", "7", "10.0", "0.005", "98.6")
+    }
+
+
 def poured(*causes: str, seed: int, strength: float, recipe: Recipe) -> dict[str, Any]:
     """What was drawn: the truth and the record of it."""
     one = drawn(*causes, seed=seed, strength=strength, recipe=recipe)
@@ -228,7 +304,9 @@ def poured(*causes: str, seed: int, strength: float, recipe: Recipe) -> dict[str
             f"{row.unit} {row.active} {row.part} {row.content_mg} {row.part_mass_g}" for row in one.batch.assays
         ],
         "pours": [row.base_mass_g for row in one.batch.cavity_pours],
-        "batch": replace(one.batch, units=one.batch.units[:2], assays=(), cavity_pours=one.batch.cavity_pours[:2]),
+        "batch": replace(one.batch, units=one.batch.units[:1], assays=(), cavity_pours=one.batch.cavity_pours[:1])
+        if causes == ("sound",)
+        else None,
     }
 
 
@@ -244,6 +322,9 @@ ANSWERS: dict[str, Callable[[], Any]] = {
         for id in TAUGHT
         for seed, strength, recipe in ((7, 0.7, RECIPE), (8, 1.6, BOTH_SUSPENDED))
     },
+    **{f"remedies of {id}": functools.partial(remedied, id) for id in {one.cause: 1 for one in remedies().values()}},
+    "substances": substances,
+    "slips": slips,
     **{f"a recipe, seed {seed}": functools.partial(recipe_at, seed) for seed in range(4)},
 }
 
@@ -285,6 +366,13 @@ def test_the_evidence_of_every_way_is_the_sum_of_the_normal_densities_that_scipy
         assert len(way.shifts) < 2
         expected = np.logaddexp.reduce(np.concatenate(logs)) + np.log(way.weight)
         assert fit(background, way).log_evidence == pytest.approx(expected, rel=1e-6)
+
+
+def test_a_remedy_is_named_from_the_probability_on_at_which_a_cause_is_sure() -> None:
+    batch = drawn("uneven-fill", seed=9, strength=1.5).batch
+    at, below = (CauseFound(cause="uneven-fill", probability=one) for one in (SURE, SURE - 1e-9))
+    assert next_pour(batch, causes=(at,))
+    assert next_pour(batch, causes=(below,)) == ()
 
 
 if __name__ == "__main__":
