@@ -259,6 +259,10 @@ COUNTS: tuple[dict[str, Any], ...] = (
     {"units_poured": 30, "quantity_released": "2 boxes"},
     {"units_poured": 30, "quantity_released": "10.5"},
     {"units_poured": 30, "quantity_released": "17 pieces"},
+    {"units_poured": 24, "units_sampled": 24},
+    {"units_poured": 24, "units_sampled": 25},
+    {"units_poured": 24, "units_rejected": 14},
+    {"units_poured": 24, "units_rejected": 15, "units_released": 0},
     {"units_poured": 26, "units_rejected": 20, "units_sampled": 14},
 )
 
@@ -288,6 +292,12 @@ ANSWERS: dict[str, Callable[[], Any]] = {
             ("1* 2* - 4 5", 5),
             ("1* -* 3", 3),
             ("1 2 3", 3),
+            ("1*", 1),
+            ("1*", 2),
+            ("2*", 2),
+            ("1* 2", 2),
+            ("1* 1", 2),
+            ("3*", None),
             ("1* 2* 3*", 3),
             ("1* 2 3 4 5 6 7 8 9 10 11 12*", 12),
             ("1 2 3 4 5 6* 7* 8 9 10 11 12", 12),

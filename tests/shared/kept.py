@@ -30,7 +30,7 @@ def plain(value: Any) -> Any:
     match value:
         case msgspec.Struct():
             fields = {name: getattr(value, name) for name in value.__struct_fields__}
-            return plain({name: one for name, one in fields.items() if one not in (None, (), "")})
+            return plain({name: one for name, one in fields.items() if not _left_open(one)})
         case Mapping():
             return {str(key): plain(one) for key, one in value.items()}
         case bool() | None:
@@ -50,6 +50,10 @@ def plain(value: Any) -> Any:
         case set() | frozenset():
             return sorted(map(str, value))
     raise TypeError(f"{type(value)} cannot be kept")
+
+
+def _left_open(one: Any) -> bool:
+    return one is None or (isinstance(one, tuple | str) and not one)
 
 
 def differences(now: Any, kept: Any, *, at: str = "", close: float = CLOSE) -> Iterator[str]:
