@@ -322,6 +322,12 @@ ANSWERS: dict[str, Callable[[], Any]] = {
         for id in TAUGHT
         for seed, strength, recipe in ((7, 0.7, RECIPE), (8, 1.6, BOTH_SUSPENDED))
     },
+    "drawn: one cavity": functools.partial(
+        poured, "cavity-differences", seed=7, strength=1.0, recipe=replace(RECIPE, moulds=1, cavities=1)
+    ),
+    "drawn: two units": functools.partial(
+        poured, *TAUGHT, seed=7, strength=0.4, recipe=replace(RECIPE, units=2, assays=1, cut_units=1)
+    ),
     **{f"remedies of {id}": functools.partial(remedied, id) for id in {one.cause: 1 for one in remedies().values()}},
     "substances": substances,
     "slips": slips,

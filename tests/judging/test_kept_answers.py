@@ -1,0 +1,337 @@
+"""Small batches with all that is judged of them, in `kept_answers.json`: our own answers, to see what a change moves.
+
+What confirms the figures stands in the other tests of this room and in tests/test_second_engine.py. After a change that
+is meant, `python tests/judging/test_kept_answers.py` writes them anew.
+"""
+
+from __future__ import annotations
+
+import functools
+from collections.abc import Callable, Mapping, Sequence
+from decimal import Decimal
+from pathlib import Path
+from typing import Any
+from unittest.mock import patch
+
+import pytest
+from msgspec.structs import replace
+
+from qc.batch import (
+    Active,
+    Assay,
+    Base,
+    Batch,
+    CavityPour,
+    Check,
+    Displacement,
+    DisplacementConvention,
+    Part,
+    State,
+    Superseded,
+)
+from qc.causes.weigh import CausesWeighed
+from qc.judging.judge import judge_batch
+from qc.rules.rule_books import rule_book
+from tests.judging.conftest import build
+from tests.shared.kept import differences, kept_in, plain, write_anew
+
+FILE = Path(__file__).parent / "kept_answers.json"
+EVEN = ("2.000", "1.990", "2.010", "2.005", "1.995", "2.020") * 4
+TEN = ("98", "101", "97.5", "100", "103", "96", "99", "102", "100.5", "98.5")
+WIDE = ("88", "109", "93.5", "100", "113", "91", "99", "106", "104.5", "96.5")
+THIRTY = tuple(str(95 + (7 * at % 30) / 3)[:5] for at in range(30))
+DRUG = Active(
+    name="drug",
+    label_claim_mg=Decimal(100),
+    displacement=Displacement(given=Decimal("1.6"), convention=DisplacementConvention.VALUE),
+    amount_weighed_g=Decimal("2.6"),
+)
+OTHER = replace(DRUG, name="other", label_claim_mg=Decimal(50), state=State.DISSOLVED, amount_weighed_g=None)
+PACKED = tuple(
+    Check(name=line, result="yes")
+    for line in (
+        "each unit wrapped",
+        "container closed and protected from light",
+        "count agrees with the record",
+        "label: name, strength, form, quantity",
+        "label: batch, use-by date, storage",
+        "label: route of use, cautions",
+    )
+)
+RECORD: Mapping[str, Any] = {
+    "number": "B-1", "product": "drug suppositories", "units_poured": 24, "base": Base.FATTY, "made_by": "A",
+    "checked_by": "B", "nominal_mass_g": Decimal("2.00"), "planned_mass_g": Decimal("2.04"), "actives": (DRUG,),
+}  # fmt: skip
+
+
+def masses(*changed: tuple[int, str], of: Sequence[str] = EVEN) -> list[str]:
+    found = list(of)
+    for at, mass in changed:
+        found[at - 1] = mass
+    return found
+
+
+def ordered(count: int = 24, *, moulds: int = 1, cavities: int = 6) -> dict[str, dict[str, Any]]:
+    return {
+        str(at): {"pour_order": at, "mould": "AB"[at * moulds // (count + 1)], "cavity": str(at % cavities + 1)}
+        for at in range(1, count + 1)
+    }
+
+
+def marked(*names: int, **facts: Any) -> dict[str, dict[str, Any]]:
+    return {str(name): facts or {"test_sample": True} for name in names}
+
+
+def of_two(first: Sequence[str], second: Sequence[str]) -> tuple[Assay, ...]:
+    return tuple(
+        Assay(unit=str(at), active=name, content_percent=Decimal(one))
+        for name, contents in (("drug", first), ("other", second))
+        for at, one in enumerate(contents, start=1)
+    )
+
+
+def check(name: str, result: str | None = None, limit: str | None = None) -> tuple[Check, ...]:
+    return (Check(name=name, result=result, limit=limit),)
+
+
+def cases() -> dict[str, tuple[dict[str, Any], tuple[str | None, ...]]]:
+    """What a batch holds, and the sets that it is judged by."""
+    usual: tuple[str | None, ...] = (None,)
+    both: tuple[str | None, ...] = (None, "ph-eur")
+    every: tuple[str | None, ...] = (None, "ph-eur", "int-ph", "br", "chp", "harmonised")
+    again = {"weighed_again_g": Decimal("2.01"), "weighed_again_because": "crumb on the pan"}
+    twice = tuple(
+        Assay(unit=str(unit), active="drug", content_percent=Decimal(one))
+        for unit, contents in enumerate(("60", "98", "101", "99", "100", "102", "97", "101", "99", "100"), start=1)
+        for one in ((contents,) if unit > 1 else (contents, "101", "101", "101"))
+    )
+    parts = tuple(
+        Assay(unit="12", active="drug", part=part, content_mg=Decimal(mg), part_mass_g=Decimal("0.66"))
+        for part, mg in ((Part.TIP, "36"), (Part.MIDDLE, "33"), (Part.END, "30"))
+    )
+    cavity_pours = tuple(
+        CavityPour(mould="A", cavity=str(cavity), base_mass_g=Decimal(f"2.0{cavity}")) for cavity in range(1, 7)
+    )
+    stages = (*[1] * 10, *[2] * 20)
+    return {
+        "all complies": ({"masses": EVEN, "contents": TEN, "units": ordered(), **RECORD}, every),
+        "weights alone": ({"masses": EVEN, "units": ordered()}, every),
+        "nothing but a form": ({"masses": EVEN[:1], "active": None}, both),
+        "no form": ({"masses": EVEN, "contents": TEN, "dosage_form": None}, both),
+        "an unknown form": ({"masses": EVEN, "contents": TEN, "dosage_form": "lozenges"}, both),
+        "pessaries": ({"masses": EVEN, "contents": TEN, "dosage_form": "pessaries", "base": Base.WATER_SOLUBLE}, both),
+        "tablets": ({"masses": ["0.250"] * 20, "contents": TEN, "dosage_form": "tablets"}, both),
+        "19 masses": ({"masses": EVEN[:19]}, both),
+        "20 masses": ({"masses": masses((3, "2.11"), of=EVEN[:20])}, both),
+        "24 masses, two beyond": ({"masses": masses((3, "2.12"), (9, "1.88"))}, both),
+        "24 masses, three beyond": ({"masses": masses((3, "2.12"), (9, "1.88"), (14, "2.13"))}, both),
+        "24 masses, seven beyond": ({"masses": masses(*((at, "2.14") for at in range(1, 8)))}, both),
+        "24 masses, one far beyond": ({"masses": masses((3, "2.30"))}, every),
+        "a sample marked": ({"masses": masses((3, "2.12")), "units": marked(*range(5, 25))}, both),
+        "a sample marked, the rest beyond": (
+            {"masses": masses((3, "2.12"), (4, "1.70")), "units": marked(*range(5, 25))},
+            both,
+        ),
+        "a sample of 19 marked": ({"masses": EVEN, "units": marked(*range(6, 25))}, both),
+        "weighed again, the verdict stays": ({"masses": masses((3, "2.04")), "units": marked(3, **again)}, both),
+        "weighed again, the verdict hangs on it": (
+            {"masses": masses((3, "2.31")), "units": marked(3, **again)}, both,
+        ),
+        "weighed again and signed": (
+            {"masses": masses((3, "2.31")), "units": marked(3, **again), "checked_by": "C"}, both,
+        ),
+        "left out": ({"masses": masses((3, "2.31")), "units": marked(3, left_out_because="chipped")}, both),
+        "lost": ({"masses": EVEN[:22], "units": marked(3, left_out_because="dropped", mass_g=None)}, both),
+        "nine contents": ({"masses": EVEN, "contents": TEN[:9]}, both),
+        "one content at 115.1": ({"masses": EVEN, "contents": (*TEN[:9], "115.1"), **RECORD}, both),
+        "one content at 114": ({"masses": EVEN, "contents": (*TEN[:9], "114"), **RECORD}, both),
+        "one content at 70": ({"masses": EVEN, "contents": (*TEN[:9], "70"), **RECORD}, every),
+        "contents wide": (
+            {"masses": EVEN, "contents": WIDE, **RECORD},
+            both,
+        ),
+        "a second stage": ({"masses": EVEN[:24] * 2, "contents": THIRTY, "stages": stages}, both),
+        "a second stage, unmarked": ({"masses": EVEN[:24] * 2, "contents": THIRTY}, both),
+        "a second stage, one at 70": ({"masses": EVEN * 2, "contents": (*THIRTY[:29], "70"), "stages": stages}, both),
+        "twelve contents": ({"masses": EVEN, "contents": (*TEN, "99", "100")}, both),
+        "twelve contents, ten marked": (
+            {"masses": EVEN, "contents": (*TEN, "99", "100"), "units": marked(*range(1, 11))}, both,
+        ),
+        "contents in mg without a label": (
+            {"masses": EVEN, "contents": TEN, "unit": "mg", "active": replace(DRUG, label_claim_mg=None)}, both,
+        ),
+        "a target": ({"masses": EVEN, "contents": TEN, "active": replace(DRUG, target_percent=Decimal(104))}, usual),
+        "assay limits kept": (
+            {"masses": EVEN, "contents": TEN, "active": replace(DRUG, assay_limits_percent="95.0 to 105.0")}, usual,
+        ),
+        "assay limits broken": (
+            {"masses": EVEN, "contents": TEN, "active": replace(DRUG, assay_limits_percent="101 to 105")}, usual,
+        ),
+        "assay limits not understood": (
+            {"masses": EVEN, "contents": TEN, "active": replace(DRUG, assay_limits_percent="as usual")}, usual,
+        ),
+        "by mass, dissolved": (
+            {
+                "masses": EVEN,
+                "active": replace(DRUG, state=State.DISSOLVED, batch_assay_percent=Decimal("98.4")),
+                "dosage_form": "solution",
+            },
+            usual,
+        ),
+        "a batch assay": (
+            {
+                "masses": EVEN,
+                "active": replace(DRUG, batch_assay_percent=Decimal("93.4"), assay_limits_percent="95 to 105"),
+            },
+            both,
+        ),
+        "two actives": ({"masses": EVEN, "actives": (DRUG, OTHER), "assays": of_two(TEN, TEN[::-1])}, both),
+        "two actives, one assayed": ({"masses": EVEN, "actives": (DRUG, OTHER), "assays": of_two(TEN, ())}, both),
+        "two actives, one fails": (
+            {"masses": EVEN, "actives": (DRUG, OTHER), "assays": of_two(TEN, (*TEN[:9], "60"))}, both,
+        ),
+        "assayed again": ({"masses": EVEN, "assays": twice, **RECORD}, both),
+        "cut units": ({"masses": EVEN, "assays": parts, **RECORD}, both),
+        "calibrated cavities": ({"masses": EVEN, "cavity_pours": cavity_pours, "units": ordered(), **RECORD}, usual),
+        "two moulds apart": (
+            {"masses": ("2.05",) * 12 + ("1.95",) * 12, "units": ordered(moulds=2), "contents": TEN, **RECORD}, both,
+        ),
+        "seen": (
+            {
+                "masses": EVEN,
+                "units": {**marked(3, seen=("cracked",)), **marked(5, seen=("hair", "air bubble"))},
+                **RECORD,
+            },
+            usual,
+        ),
+        "seen, appearance entered": (
+            {
+                "masses": EVEN, "units": marked(3, seen=("cracked",)), **RECORD,
+                "checks": (*check("Appearance", "complies"), *check("Disintegration", "9; 10; 12 min")),
+            },
+            usual,
+        ),
+        "checks": (
+            {
+                "masses": EVEN,
+                "checks": (
+                    *check("Disintegration", "21; 29; 31 min"), *check("Softening time", "12 min"),
+                    *check("Resistance to rupture", "1800 g"), *check("Odour", "none"),
+                    *check("pH", "6.4", "5.0 to 7.0"), *check("Water", "0.8 %", "at most 0.5 %"),
+                    *check("Assay", "98.2 %", "95.0 to 105.0 %"), *check("Melting", None, "37 °C"),
+                ),
+                **RECORD,
+            },
+            usual,
+        ),
+        "packed": ({"masses": EVEN, "contents": TEN, "checks": PACKED, **RECORD}, usual),
+        "half packed": ({"masses": EVEN, "contents": TEN, "checks": PACKED[:3], **RECORD}, usual),
+        "one line refused": (
+            {
+                "masses": EVEN,
+                "contents": TEN,
+                "checks": (*PACKED[:5], *check("label: route of use, cautions", "no")),
+                **RECORD,
+            },
+            usual,
+        ),
+        "counts that close": (
+            {
+                "masses": EVEN, "contents": TEN, **RECORD, "units_obtained": 24, "units_rejected": 1,
+                "units_sampled": 10, "units_released": 13, "quantity_released": "13 suppositories",
+                "melt_prepared_g": Decimal(52), "melt_left_g": Decimal("2.1"), "trimmings_g": Decimal("1.4"),
+            },
+            usual,
+        ),
+        "counts that do not close": (
+            {
+                "masses": EVEN, "contents": TEN, **RECORD, "units_obtained": 23, "units_rejected": 3,
+                "units_sampled": 4, "units_released": 20, "quantity_released": "21", "melt_prepared_g": Decimal(70),
+                "melt_left_g": Decimal(1),
+            },
+            usual,
+        ),
+        "dish assayed": (
+            {"masses": EVEN, "contents": TEN, **RECORD, "melt_prepared_g": Decimal(52), "melt_left_g": Decimal(2),
+             "dish_assay_mg": Decimal(160)},
+            usual,
+        ),
+        "far from the plan": ({"masses": EVEN, "contents": TEN, **RECORD, "planned_mass_g": Decimal("2.20")}, both),
+        "a plan that does not follow": ({"masses": EVEN, **RECORD, "planned_mass_g": Decimal("2.40")}, usual),
+        "superseded": (
+            {"masses": EVEN, "contents": TEN, **RECORD,
+             "superseded": Superseded(by="B-2", folder="B-2", because="typing", at="2026-11-02")},
+            usual,
+        ),
+        "a hundred contents": ({"masses": EVEN * 5, "contents": TEN * 10}, (None, "harmonised")),
+        "made and checked by one": ({"masses": EVEN, "contents": TEN, **RECORD, "checked_by": "A"}, usual),
+        "a drift": (
+            {"masses": EVEN, "contents": [str(90 + at) for at in range(20)], "units": ordered(), **RECORD}, both,
+        ),
+    }  # fmt: skip
+
+
+CASES = cases()
+
+
+# Of these the working of every test is kept too; of the others its figures, criteria and reasons are enough.
+WORKED = ("all complies", "a sample marked", "a second stage", "two actives", "a batch assay", "checks", "left out")
+WHOLE = (
+    "verdict", "basis", "planned_mass", "notices", "next_steps", "cannot_say", "mould_findings", "mass_limits",
+    "content_limits", "visual", "reconciliation", "ledger", "packing", "seed",
+)  # fmt: skip
+
+
+@functools.cache
+def judged(name: str, rules: str | None) -> dict[str, Any]:
+    """What is judged of the units and of the record."""
+    batch: Batch = build(**CASES[name][0])
+    with patch("qc.judging.judge.weigh_causes", lambda *_, **__: CausesWeighed(causes=())):
+        found = judge_batch(batch, book=rule_book(rules))
+    tests = plain(found.tests)
+    if name not in WORKED or rules:
+        tests = [{key: one for key, one in test.items() if key not in ("working", "sample")} for test in tests]
+    for test in tests:
+        criteria = test.pop("criteria", ())
+        test["criteria"] = [
+            [one["what"], *(one.get(key) for key in ("figure", "bound", "met", "clause")), list(one["values"].values())]
+            for one in criteria
+        ]
+    some = {
+        **{key: getattr(found, key) for key in WHOLE},
+        "tests": tests,
+        "rules_used": [one.id for one in found.rules_used],
+        "rows": found.unit_rows[2:3],
+        "boundaries": len(found.boundaries),
+        "assured": [[one.test, one.active, one.units_left, one.outside_at_most] for one in found.assurance],
+    }
+    return {key: one for key, one in plain(some).items() if one not in (None, [], {})}
+
+
+def answer(name: str, rules: str | None) -> dict[str, Any]:
+    """By another set than the usual one, what is different by it."""
+    found, usual = judged(name, rules), judged(name, None) if rules else {}
+    different = {key: one for key, one in found.items() if usual.get(key) != one or key == "verdict"}
+    if rules and "tests" in different:
+        different["tests"] = [one for one in found["tests"] if one not in usual["tests"]]
+    return different
+
+
+ANSWERS: dict[str, Callable[[], Any]] = {
+    f"{name}, by {rules or 'default'}": functools.partial(answer, name, rules)
+    for name, (_, sets) in CASES.items()
+    for rules in sets
+}
+
+
+@pytest.mark.parametrize("name", ANSWERS)
+def test_a_kept_answer_has_not_changed(name: str) -> None:
+    assert list(differences(plain(ANSWERS[name]()), kept_in(FILE).get(name))) == []
+
+
+def test_no_answer_is_kept_that_nobody_asks_for() -> None:
+    assert list(kept_in(FILE)) == list(ANSWERS)
+
+
+if __name__ == "__main__":
+    write_anew(FILE, ANSWERS)
