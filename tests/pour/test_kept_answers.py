@@ -9,12 +9,14 @@ from __future__ import annotations
 import functools
 from collections.abc import Callable, Mapping
 from decimal import Decimal
+from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 import pytest
 from msgspec.structs import replace
+from scipy import stats
 
 from qc.batch import Active, Assay, Batch, CavityPour, Displacement, DisplacementConvention, Part, State, Unit
 from qc.pour import within_unit
@@ -23,7 +25,7 @@ from qc.pour.correction import calibrated_base, corrected_masses, layout_of, pou
 from qc.pour.dose_by_mass import dose_screens
 from qc.pour.fill import fill_scatter
 from qc.pour.lots import drawn_order, seed_of
-from qc.pour.multiple_testing import CLEAR_LEVEL, POSSIBLE_LEVEL, SeriesTest
+from qc.pour.multiple_testing import CLEAR_LEVEL, POSSIBLE_LEVEL, SeriesTest, _across_moulds, _unfooled
 from qc.pour.planned_mass import doses_of, overfull, unlike_plan, worked_out
 from qc.pour.series import mass_series
 from qc.pour.trend import _flag
@@ -194,6 +196,11 @@ def batches() -> dict[str, Callable[[], Batch]]:
         "three": lambda: batch(drift[:3]),
         "four": lambda: batch(shaped("drift", 4, by=0.2, scatter=0.001)),
         "six": lambda: batch(shaped("drift", 6, by=0.2, scatter=0.001), contents=zinc("drift", 6, by=0.2)),
+        "two cavities that cannot be told apart": lambda: of_units(
+            batch(drift[:8], contents=zinc("drift", 8, by=0.3)), cavity=lambda at, _: "1" if at < 4 else "2"
+        ),
+        "one weighed": lambda: batch(drift[:1]),
+        "two weighed, calibrated": lambda: batch(drift[:2], cavities=2, cavity_pours=pours(each=2, cavities=2)),
         "poured in pairs": lambda: of_units(batch(drift), pour_order=lambda at, _: at // 2 + 1),
         "first and last of three": lambda: of_units(
             batch(shaped("late", 12, by=0.1)), pour_order=lambda at, _: min(max(at - 1, 1), 9)
@@ -255,6 +262,41 @@ def corrected(made: Batch) -> Any:
     )
 
 
+def layouts() -> dict[str, list[Any]]:
+    """How units are told apart by cavity and mould: a letter or digit a unit in pour order, a dash for none."""
+    found = {}
+    for cavities in (
+        "1212",
+        "121212",
+        "112122",
+        "111222",
+        "12121212",
+        "112211221",
+        "123123123",
+        "123123",
+        "1233211",
+        "111111112",
+        "-12121212",
+        "------",
+        "111111",
+        "1221212112",
+        "11112222",
+        "121211112222",
+    ):
+        for moulds in ("-", "AB", "BA", "AAB", "ABA"):
+            size = len(cavities)
+            blocks = [moulds[at * len(moulds) // size] for at in range(size)]
+            for names in ({*moulds} and blocks, [moulds[at % len(moulds)] for at in range(size)]):
+                units = [
+                    Unit(name=str(at), pour_order=at, cavity=one.strip("-") or None, mould=mould.strip("-") or None)
+                    for at, (one, mould) in enumerate(zip(cavities, names, strict=True))
+                ]
+                laid = layout_of(units)
+                told = ["".join(map(str, one)) for one in (laid.levels, laid.blocks, laid.loose_cavities)]
+                found[f"{cavities} {''.join(names)}"] = [laid.levels_are, *told]
+    return found
+
+
 def plans(**facts: Any) -> Any:
     made = replace(batch(np.ones(3), actives=(ZINC, BORIC)), **facts)
     return [worked_out(made), doses_of(made), overfull(made), unlike_plan(made)]
@@ -289,6 +331,9 @@ LAID_OUT = (
     "no order",
     "coarse",
     "alike",
+    "two cavities that cannot be told apart",
+    "one weighed",
+    "two weighed, calibrated",
 )
 BATCHES = batches()
 ANSWERS: dict[str, Callable[[], Any]] = {
@@ -300,6 +345,7 @@ ANSWERS: dict[str, Callable[[], Any]] = {
     },
     **{f"corrected: {name}": functools.partial(lambda of: corrected(of()), BATCHES[name]) for name in LAID_OUT},
     **{f"planned: {name}": functools.partial(plans, **facts) for name, facts in PLANS.items()},
+    "layouts": layouts,
     "lots": lambda: [[seed_of(made), *drawn_order(made, seed=5)] for made in (BATCHES["two"](), BATCHES["six"]())],
 }
 
@@ -357,6 +403,63 @@ def test_the_richer_part_is_named_at_the_level_and_not_above_it(monkeypatch: pyt
 def test_no_dose_is_told_of_a_batch_without_a_weighed_unit() -> None:
     made = of_units(BATCHES["six"](), mass_g=lambda *_: None)
     assert dose_screens(made, corrected_masses(mass_series(made), made), important_percent=10.0) == ()
+
+
+@pytest.mark.parametrize("count", [3, 4, 6])
+@pytest.mark.parametrize("scatter", [0.002, 0.02])
+def test_a_line_through_the_means_of_the_moulds_is_tested_as_scipy_tests_it(count: int, scatter: float) -> None:
+    made = batch(shaped("drift", 24, by=0.06, scatter=scatter), moulds=count)
+    one = corrected_masses(mass_series(made), made)
+    blocks = np.array(one.blocks)
+    assert len(set(one.blocks)) == count
+    middles, means = (
+        [float(of[blocks == block].mean()) for block in range(count)] for of in (one.series.order, one.tested)
+    )
+    assert _across_moulds(one) == pytest.approx(stats.linregress(middles, means).pvalue, rel=1e-6, abs=1e-12)
+
+
+@pytest.mark.parametrize(("means", "p_value"), [((0.0, 0.0, 0.0), 1.0), ((0.0, 1.0, 2.0), 0.0), ((0.0, 1.0), 1.0)])
+def test_moulds_in_one_line_leave_no_doubt_and_two_of_them_tell_nothing(
+    means: tuple[float, ...], p_value: float
+) -> None:
+    made = batch(np.repeat(1.0 + np.arange(len(means)), 4), moulds=len(means))
+    one = replace(corrected_masses(mass_series(made), made), tested=np.repeat(means, 4))
+    assert _across_moulds(one) == p_value
+
+
+def test_what_holds_whatever_moulds_and_cavities_differ_by_is_one_p_value_of_each_layout() -> None:
+    """Cavities of one mould: within each of them; both: the line across; moulds alone: the lesser of two, doubled."""
+    drift = shaped("drift", 24, by=0.1, scatter=0.005)
+    cavities = batch(drift[:8], cavities=8)
+    loose = of_units(batch(drift), cavity=lambda at, _: str(at // 4))
+    both = of_units(batch(drift, moulds=4), cavity=lambda at, _: str(at // 3))
+    moulds = batch(drift, moulds=4)
+    found = {}
+    for name, made in (("cavities", cavities), ("loose", loose), ("both", both), ("moulds", moulds)):
+        one = corrected_masses(mass_series(made), made)
+        across = _across_moulds(one) if one.blocks else None
+        found[name] = bool(one.blocks), bool(one.loose_cavities), _unfooled(one), across
+    assert found["both"][:2] == (True, True)
+    assert found["both"][2] == found["both"][3]
+    assert found["moulds"][:2] == (True, False)
+    assert found["moulds"][2] <= 2 * (found["moulds"][3] or 0.0)
+    assert found["loose"][:2] == (False, True)
+    assert 0.0 < found["loose"][2] < POSSIBLE_LEVEL
+    assert 0.9 < found["cavities"][2] <= 1.0
+
+
+@pytest.mark.parametrize(
+    ("entered", "unlike"), [("2.2055", False), ("2.2056", True), ("2.1945", False), ("2.1944", True), ("2.20", False)]
+)
+def test_a_plan_is_unlike_from_more_than_half_of_the_last_digits_on(entered: str, unlike: bool) -> None:
+    """Nominal mass 2.00 +- 0.005, 0.4 g of f = 2.00 +- 0.005 (0.4 * 0.005 / 4), and half of the fourth decimal."""
+    displacement = Displacement(given=Decimal("2.00"), convention=DisplacementConvention.VALUE)
+    made = replace(
+        batch(np.ones(3), actives=(replace(ZINC, displacement=displacement),)),
+        nominal_mass_g=Decimal("2.00"),
+        planned_mass_g=Decimal(entered),
+    )
+    assert unlike_plan(made) == (Fraction(11, 5) if unlike else None)
 
 
 if __name__ == "__main__":
