@@ -429,7 +429,7 @@ def test_moulds_in_one_line_leave_no_doubt_and_two_of_them_tell_nothing(
 
 def test_what_holds_whatever_moulds_and_cavities_differ_by_is_one_p_value_of_each_layout() -> None:
     """Cavities of one mould: within each of them; both: the line across; moulds alone: the lesser of two, doubled."""
-    drift = shaped("drift", 24, by=0.1, scatter=0.005)
+    drift = shaped("drift", 24, by=0.3, scatter=0.002)
     cavities = batch(drift[:8], cavities=8)
     loose = of_units(batch(drift), cavity=lambda at, _: str(at // 4))
     both = of_units(batch(drift, moulds=4), cavity=lambda at, _: str(at // 3))
