@@ -70,8 +70,8 @@ KEYS: Mapping[type[Struct], str] = {
     ),
     UnitContent: "mg percent_of_label determinations in_sample",
     Trend: (
-        "flag p_value change_percent change_low_percent change_high_percent detectable_percent n shape stretch"
-        " apart_percent sentence not_excluded"
+        "flag p_value change_percent change_low_percent change_high_percent measured_percent detectable_percent n shape"
+        " stretch apart_percent sentence not_excluded"
     ),
     DoseScreen: "active displacement base_from silent_because sentence units",
     DoseFromMass: "unit dose_mg low_mg high_mg",

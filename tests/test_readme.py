@@ -24,7 +24,7 @@ SET_UP = re.compile(r"^python3 -m venv \.venv && \.venv/bin/pip install -q -c co
 SAYS: dict[str, tuple[int, tuple[str, ...], tuple[str, ...]]] = {
     "pour-step.xlsx --report": (
         0,
-        ("24 units, first 2.086, last 2.131", "COMPLIES on mass and content", "clear change: mass (+3.1 %)"),
+        ("24 units, first 2.086 g", "COMPLIES on mass and content", "clear change: mass (+3.0 %)"),
         ("reports/first-look/report.pdf", "reports/first-look/report.html", "reports/first-look/result.json"),
     ),
     "sheet reports/empty.xlsx": (0, ("Wrote reports/empty.xlsx.",), ("reports/empty.xlsx",)),

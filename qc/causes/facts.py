@@ -21,14 +21,15 @@ USUAL_MASSES, USUAL_CONTENTS = (Decimal("0.5"), Decimal(2)), (Decimal(1), Decima
 class FittedChange(Struct, frozen=True, kw_only=True):
     """A change from the first unit of the pour to the last with its 95 % interval, as fitted [% of mean].
 
-    `measured` is the change from the first unit of the series to the last, which `measured_ends` names [% of mean];
-    `apart` tells of the units that a change sets apart, where it is told by them.
+    `measured` is the change from the first unit of the series to the last, which `measured_ends` names, with its
+    interval [% of mean]: what is printed. `apart` tells of the units that a change sets apart, where it is told by
+    them.
     """
 
     percent: float
     low: float
     high: float
-    measured: float
+    measured: tuple[float, float, float]
     measured_ends: tuple[str, str]
     apart: Message | None = None
 
@@ -93,8 +94,6 @@ class Facts(Struct, frozen=True, kw_only=True):
     Parameters
     ----------
     rows : Rows
-    ends : tuple of str
-        The first unit of the pour and the last; as weighed where only that order is on record, none where neither is.
     actives : tuple of ActiveFacts
     masses : int
         Units weighed.
@@ -111,7 +110,6 @@ class Facts(Struct, frozen=True, kw_only=True):
     """
 
     rows: Rows
-    ends: tuple[str, ...]
     actives: tuple[ActiveFacts, ...]
     masses: int
     mass_rsd: float | None
@@ -122,13 +120,12 @@ class Facts(Struct, frozen=True, kw_only=True):
 
     def change_of(self, change: FittedChange, *, series: str = "mass", active: str = "") -> Message:
         """A change, what it is one of, and between which units."""
-        of = {"series": series, "active": active, "percent": change.percent, "interval": (change.low, change.high)}
+        of = {"series": series, "active": active, "measured": change.measured[0], "interval": change.measured[1:]}
         if not self.rows.ordered or change is self.weighing_change:
             return message("causes.changed_as_weighed", **of)
         if change.apart is not None:
             return message("causes.set_apart", **of, apart=change.apart)
-        ends = None if self.ends == change.measured_ends else self.ends
-        return message("causes.changed", **of, ends=ends, measured=change.measured, measured_ends=change.measured_ends)
+        return message("causes.changed", **of, measured_ends=change.measured_ends)
 
     def concentration_change_of(self, active: ActiveFacts) -> Iterator[Message]:
         """The change of the concentration of an active."""
@@ -170,7 +167,6 @@ def facts_of(rows: Rows, *, trend: PourTrend | None = None) -> Facts:
     apart = rows.ordered and rows.weighed_in_order and not np.allclose(rows.position, rows.weighing)
     return Facts(
         rows=rows,
-        ends=_first_and_last(rows),
         actives=tuple(_active(rows, active, trend) for active in range(len(rows.substances))),
         masses=values.size,
         mass_rsd=_rsd(values),
@@ -183,13 +179,6 @@ def facts_of(rows: Rows, *, trend: PourTrend | None = None) -> Facts:
         mean_mass_percent=_mean_percent(values) if rows.planned_known else None,
         cavity_share=_share_between(values_by(rows, masses, rows.cavities)),
     )
-
-
-def _first_and_last(rows: Rows) -> tuple[str, ...]:
-    by_pour = rows.ordered
-    orders = [(unit.pour_order if by_pour else unit.weighing_order, unit.name) for unit in rows.units]
-    placed = sorted(((order, name) for order, name in orders if order is not None), key=lambda one: one[0])
-    return (placed[0][1], placed[-1][1]) if placed and (by_pour or rows.weighed_in_order) else ()
 
 
 def _rsd(logarithms: Floats) -> float | None:
@@ -216,7 +205,7 @@ def _line(place: Floats, logarithms: Floats, names: Sequence[str]) -> FittedChan
         percent=100.0 * found.change,
         low=100.0 * found.low,
         high=100.0 * found.high,
-        measured=100.0 * float(found.fitted[-1] - found.fitted[0]),
+        measured=(100.0 * found.measured[0], 100.0 * found.measured[1], 100.0 * found.measured[2]),
         measured_ends=(names[at[0]], names[at[-1]]),
     )
 
@@ -226,11 +215,10 @@ def _quoted(trend: Trend | None) -> FittedChange | None:
     if trend is None:
         return None
     percent, low, high = trend.change_percent, trend.change_low_percent, trend.change_high_percent
-    if percent is None or low is None or high is None:
+    measured = trend.measured_percent
+    if percent is None or low is None or high is None or measured is None:
         return None
-    (first, start), (last, end) = trend.fitted[0], trend.fitted[-1]
-    measured = 100.0 * (end - start) / (sum(value for _, value in trend.values) / len(trend.values))
-    by, ends = trend.apart_percent, (first, last)
+    by, ends = trend.apart_percent, (trend.fitted[0][0], trend.fitted[-1][0])
     apart = None if by is None else message("pour.apart", units=trend.stretch, by=by[0], ends=by[1:])
     return FittedChange(percent=percent, low=low, high=high, measured=measured, measured_ends=ends, apart=apart)
 

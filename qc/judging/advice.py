@@ -94,10 +94,15 @@ def next_steps(
         for evidence in one.evidence
         if isinstance(evidence, Message) and evidence.id == "causes.outlier"
     ]
+    found = [one for one in findings if isinstance(one, Message) and one.id in OPEN_FINDINGS]
     left = [
         message("checks.left_to_signer", reasons=test.reasons)
         for test in tests
-        if test.verdict is Verdict.NOT_ASSESSED and not test.required and test.subject
+        if test.verdict is Verdict.NOT_ASSESSED
+        and not test.required
+        and test.subject
+        # What stands among the open findings is told there.
+        and (verdict is BatchVerdict.DOES_NOT_COMPLY or not any(reason in found for reason in test.reasons))
     ]
     # What is to be done with a file that does not stand goes before all that may be done with its numbers.
     corrected = [
@@ -114,19 +119,17 @@ def next_steps(
     # Where more were used up than there are, a count is wrong, and how many are left is not known.
     counted = ledger is not None and ledger.used <= ledger.whole
     release = not counted or ledger is None or ledger.released_at_most > units_asked_for(drawn)
-    closing = release and verdict is BatchVerdict.COMPLIES
     matters = [
-        message("advice.cause", closing=closing, **_of_cause(one, measurements, closing=closing)) for one in likely
+        message("advice.cause", closing=release, **_of_cause(one, measurements, closing=release)) for one in likely
     ]
     changed = trend.clearly_changed if trend is not None else ()
     matters += [
         message("advice.clear_change", series="mass" if active is None else "content", active=active or "")
         for active in changed
     ]
-    found = [one for one in findings if isinstance(one, Message) and one.id in OPEN_FINDINGS]
     none_left = [] if release or verdict is not BatchVerdict.COMPLIES else [message("advice.none_left")]
     steps = [*corrected, *print_outs, *_not_to_be_supplied(tests), *drawn, *_inputs_to_enter(tests)]
-    if matters and closing:
+    if matters and release:
         causes_named = [id for one in likely for id in one.ids]
         acts = acts_before_release(
             causes_named,
@@ -177,9 +180,10 @@ def _hold(
     tests: Sequence[TestResult], *, likely: Sequence[CauseGroup], measurements: Sequence[NextMeasurement]
 ) -> Message:
     """Hold the batch: for the cause where something measured fails, else until the papers are put right."""
-    failed = dict.fromkeys(test.id for test in tests if test.verdict is Verdict.DOES_NOT_COMPLY)
-    if failed and not any(id in _MEASURED for id in failed):
-        return message("advice.hold_for", tests=tuple(failed))
+    failed = [test for test in tests if test.verdict is Verdict.DOES_NOT_COMPLY]
+    if failed and not any(test.id in _MEASURED for test in failed):
+        ids = tuple(dict.fromkeys(test.id for test in failed))
+        return message("advice.hold_for", tests=ids, reasons=tuple(one for test in failed for one in test.reasons[:1]))
     named = _of_cause(likely[0], measurements) if likely else {"causes": (), "probabilities": ()}
     return message("advice.hold", **named)
 

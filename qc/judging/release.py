@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 from typing import Any
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from qc.assurance.ledger import unit_ledger
 from qc.batch import Active, Batch
@@ -14,6 +15,7 @@ from qc.judging.applicable import AskedTest
 from qc.judging.reconciliation import reconcile
 from qc.judging.weighed_again import judged_by_both_masses, with_counting_masses
 from qc.results import (
+    Message,
     PackingChecklist,
     PlannedMass,
     Reconciliation,
@@ -136,7 +138,10 @@ def judge_release(
         visual, test = judge_visual(visual, rule=sampling, required=required)
         found.append(test)
     if visual is not None:
-        remarks += _beside_appearance(visual, found)
+        seen_otherwise = dict(_beside_appearance(visual, found))
+        found = [
+            _left_open(test, seen_otherwise[at]) if at in seen_otherwise else test for at, test in enumerate(found)
+        ]
     balances = reconcile(with_counting_masses(batch), actives=actives, plan=plan)
     rules = {one.rule.id: one.rule for one in asked}
     ledger = unit_ledger(batch, checks=[(test, rules.get(test.rule) or load_rule(test.rule)) for test in found])
@@ -172,14 +177,25 @@ def judge_release(
     )
 
 
-def _beside_appearance(seen: VisualInspection, tests: Sequence[TestResult]) -> Iterator[Remark]:
-    """An appearance that was entered as complying, beside a defect that no plan of the house accepts."""
-    for test in tests:
+def _beside_appearance(seen: VisualInspection, tests: Sequence[TestResult]) -> Iterator[tuple[int, Message]]:
+    """The place of an appearance that was entered as complying, beside a defect that no plan of the house accepts."""
+    for at, test in enumerate(tests):
         if test.verdict is Verdict.COMPLIES and meant_by(test.subject) == "seen":
             graver = [one for one in seen.classes if one.units and one.grade != Grade.MINOR and one.met is not True]
             for one in graver[:1]:
-                text = message("visual.beside_appearance", name=test.subject, units=one.units, grade=one.grade)
-                yield Remark(where=f"Checks, {test.subject}", text=text)
+                yield at, message("visual.beside_appearance", name=test.subject, units=one.units, grade=one.grade)
+
+
+def _left_open(test: TestResult, why: Message) -> TestResult:
+    """A check whose entry and the record of the units contradict each other: neither is taken for the other."""
+    return replace(
+        test,
+        verdict=Verdict.NOT_ASSESSED,
+        required=False,
+        missing="which holds, the entry or what was seen",
+        reasons=(why,),
+        criteria=tuple(replace(limit, met=None) for limit in test.criteria),
+    )
 
 
 def _asked_for(asked: Sequence[AskedTest[Any]], record: type[RuleOfKind]) -> tuple[RuleOfKind | None, bool]:

@@ -39,8 +39,6 @@ class Series(Struct, frozen=True, kw_only=True):
         One of each a unit.
     along : array
         Where each unit lies in the whole pour: 0 at its first place, 1 at its last [-].
-    ends : tuple of str
-        The units at these two places, by name; empty where no unit has a place.
     step : float
         Last place the values were typed to, or the readability of the balance where that is coarser [unit of measure].
     least_scatter : float
@@ -54,7 +52,6 @@ class Series(Struct, frozen=True, kw_only=True):
     values: Floats
     order: Floats
     along: Floats
-    ends: tuple[str, ...]
     step: float
     least_scatter: float
 
@@ -178,9 +175,7 @@ def _sorted(
     whole = poured(batch)
     placed = [unit for unit in whole if unit.name in values]
     order = np.array([unit.pour_order for unit in placed], dtype=float)
-    # Of units poured together as the last ones, the first entered.
-    ends = (whole[0], max(whole, key=_place)) if whole else ()
-    first, last = (_place(unit) for unit in ends) if ends else (0, 0)
+    first, last = (_place(whole[0]), _place(whole[-1])) if whole else (0, 0)
     return Series(
         kind=kind,
         active=active,
@@ -189,7 +184,6 @@ def _sorted(
         values=np.array([values[unit.name] for unit in placed], dtype=float),
         order=order,
         along=(order - first) / max(last - first, 1),
-        ends=tuple(unit.name for unit in ends),
         step=step,
         # Rounding to a step spreads values evenly over the step: its standard deviation is the step over root 12.
         least_scatter=float(np.hypot(step / np.sqrt(12), noise)),

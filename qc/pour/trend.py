@@ -60,14 +60,15 @@ def trend_of(one: Corrected, test: SeriesTest | None, change: ChangeFit | None, 
     called = test.p_value <= POSSIBLE_LEVEL
     lone = test.lone if called else ()
     by_order = called and not lone
-    effect = _effect(change, scale=scale, called=called)
+    whole = change.change, change.low, change.high
+    effect, measured = (_effect(found, scale=scale, called=called) for found in (whole, change.measured))
     detectable, apart = (
         None if sd is None else sd * scale * change.scatter for sd in (test.detectable, test.detectable_end)
     )
     flag = _flag(test, detectable=detectable, important=important)
     shape = _shape(one, change) if by_order else ""
     # An interval of both ends that holds zero says nothing of a change that is called: the units it sets apart do.
-    told_by_units = by_order and (change.shape in APART or effect[1] <= 0 <= effect[2])
+    told_by_units = by_order and (change.shape in APART or measured[1] <= 0 <= measured[2])
     marked = np.flatnonzero(change.apart).tolist() if told_by_units else [at for at, _ in lone]
     stretch = tuple(names[at] for at in marked)
     distances = [_in_percent(away.away, *away.interval(confidence=CONFIDENCE), scale=scale) for _, away in lone]
@@ -75,7 +76,7 @@ def trend_of(one: Corrected, test: SeriesTest | None, change: ChangeFit | None, 
         distances = [_in_percent(*change.apart_by, scale=scale)]
     told = {**one.series.of, "p": test.p_value, "n": n}
     if by_order:
-        size = _size(one, change, effect, scale=scale)
+        size = _size(one, change, measured)
         if told_by_units:
             size = message("pour.apart", units=stretch, by=distances[0][0], ends=distances[0][1:])
         sentence = message("pour.changed", **told, clearly=flag is TrendFlag.CLEAR, size=size, shape=shape)
@@ -93,6 +94,7 @@ def trend_of(one: Corrected, test: SeriesTest | None, change: ChangeFit | None, 
         change_percent=effect[0],
         change_low_percent=effect[1],
         change_high_percent=effect[2],
+        measured_percent=measured,
         detectable_percent=detectable,
         shape=shape,
         measure=one.series.measure,
@@ -108,29 +110,24 @@ def trend_of(one: Corrected, test: SeriesTest | None, change: ChangeFit | None, 
     )
 
 
-def _effect(change: ChangeFit, *, scale: float, called: bool) -> Effect:
-    """The change from first to last unit; an interval beside no call never excludes zero."""
-    low, high = (change.low, change.high) if called else (min(0.0, change.low), max(0.0, change.high))
-    return _in_percent(change.change, low, high, scale=scale)
+def _effect(found: Effect, *, scale: float, called: bool) -> Effect:
+    """A change with its interval in % of the mean; an interval beside no call never excludes zero."""
+    change, low, high = found
+    return _in_percent(change, *((low, high) if called else (min(0.0, low), max(0.0, high))), scale=scale)
 
 
 def _in_percent(change: float, low: float, high: float, *, scale: float) -> Effect:
     return scale * change, scale * low, scale * high
 
 
-def _size(one: Corrected, change: ChangeFit, effect: Effect, *, scale: float) -> Message:
-    """The change over the pour, with its ends."""
-    names, along, ends_of = one.series.names, one.series.along, one.series.ends
-    measured = names[0], names[-1]
-    # Units poured together with the first or the last one reach the end of the pour as well as it does.
-    whole = (names[0] if along[0] == 0 else ends_of[0], names[-1] if along[-1] == 1 else ends_of[1])
+def _size(one: Corrected, change: ChangeFit, measured: Effect) -> Message:
+    """The change between the first and the last unit measured; nothing is said of what lies beyond them."""
+    names = one.series.names
     return message(
         "pour.size",
-        extent_percent=abs(effect[0]),
-        interval=effect[1:],
-        ends=None if whole == measured else whole,
-        measured=scale * float(change.fitted[-1] - change.fitted[0]),
-        measured_ends=measured,
+        measured=measured[0],
+        interval=measured[1:],
+        measured_ends=(names[0], names[-1]),
         most="" if change.shape else where_most_lies(change.fitted, names),
         moulds_included=bool(one.blocks),
     )

@@ -22,8 +22,10 @@ class TrendFlag(StrEnum):
 class Trend(Struct, frozen=True, kw_only=True):
     """Whether one series changed from the first unit to the last.
 
-    `change_percent` and its interval are first to last unit, in % of the mean; `detectable_percent` is the smallest
-    change these data would have shown with 90 % power. None where it cannot be worked out (fewer than three units).
+    `change_percent` and its interval are first to last unit of the pour, in % of the mean, extrapolated where these
+    were not measured; `measured_percent` is the change from the first measured unit to the last with its interval,
+    which is what is printed. `detectable_percent` is the smallest change these data would have shown with 90 % power.
+    None where it cannot be worked out (fewer than three units).
     """
 
     flag: TrendFlag
@@ -32,6 +34,7 @@ class Trend(Struct, frozen=True, kw_only=True):
     change_percent: float | None = None
     change_low_percent: float | None = None
     change_high_percent: float | None = None
+    measured_percent: tuple[float, float, float] | None = None
     detectable_percent: float | None = None
     shape: Message | str = ""
     sentence: Message | str = ""
@@ -53,6 +56,11 @@ class Trend(Struct, frozen=True, kw_only=True):
     """How far these lie from the others, with its 95 % interval; None where there are none, or one at each end."""
     not_excluded: tuple[Message | str, ...] = ()
     """Other explanations of an order pattern that these data cannot exclude."""
+
+    @property
+    def told_percent(self) -> tuple[float | None, float | None, float | None]:
+        """The change that is printed, with its interval: by the units it sets apart, else by the measured ends."""
+        return self.apart_percent or self.measured_percent or (None, None, None)
 
 
 class PourTrend(Struct, frozen=True, kw_only=True):

@@ -46,14 +46,16 @@ def means(judged: JudgedBatch) -> tuple[str, ...]:
 
 def not_met(test: TestResult, *, most: int) -> str:
     """A test that is not met or not decided, its figure beside its limit, in so many characters."""
-    told = [f"{found}; {bound}" for found, bound in map(in_short, deciding(test.criteria))]
+    limits = deciding(test.criteria)
+    told, brief = (["; ".join(in_short(one, centred=centred)) for one in limits] for centred in (True, False))
     if test.missing:
-        told = [f"not assessed, missing: {words(test.missing)}"]
+        told = brief = [f"not assessed, missing: {words(test.missing)}"]
     elif not told:
-        told = [words(test.reasons[0]) if test.reasons else "not assessed"]
+        told = brief = [words(test.reasons[0]) if test.reasons else "not assessed"]
     more = [f"{test.more_units} more units decide"] if test.more_units else []
     title = short_title(test)
-    choices = ["; ".join(parts) for parts in ([*told, *more], [told[0], *more], told[:1])]
+    every = ([*told, *more], [*brief, *more], [told[0], *more], [brief[0], *more], told[:1])
+    choices = ["; ".join(parts) for parts in every]
     said = next((one for one in choices if min(len(title), LEAST_NAME) + 2 + len(one) <= most), choices[-1])
     return shortened(f"{shortened(title, most=max(most - 2 - len(said), LEAST_NAME))}: {said}", most=most)
 
@@ -86,7 +88,7 @@ def pour_in_short(trend: PourTrend) -> tuple[str, ...]:
     series = {"mass": trend.mass} | {f"content of {active}": one for active, one in trend.content.items()}
     found: dict[TrendFlag, list[str]] = {flag: [] for flag in CALLED_FIRST}
     for name, one in series.items():
-        called = one.flag in (TrendFlag.CLEAR, TrendFlag.POSSIBLE) and one.change_percent is not None
-        change = f" ({signed(one.change_percent, decimals=1)} %)" if called else ""
+        called, percent = one.flag in (TrendFlag.CLEAR, TrendFlag.POSSIBLE), one.told_percent[0]
+        change = f" ({signed(percent, decimals=1)} %)" if called and percent is not None else ""
         found[one.flag].append(shortened(name, most=2 * LONGEST_NAME) + change)
     return tuple(f"{TREND[flag]}: {listed(named)}" for flag, named in found.items() if named)

@@ -21,7 +21,7 @@ Line = tuple[str, str, str]
 LINES: dict[str, Line] = {
     "units_weighed": ("units weighed", "{figure}", "at least {bound}"),
     "units_assayed": ("units assayed", "{figure}", "{bound}"),
-    "critical_defects": ("units with a critical defect", "{figure}", "none allowed"),
+    "critical_defects": ("units with a critical defect", "{figure}« ({names:units})»", "none allowed"),
     "units_poured": ("units poured", "{figure}", "{bound:counts}"),
     "units_obtained": ("units obtained", "{figure}", "{bound:counts}"),
     "units_used": ("units used up, rejected or retained", "{figure}", "{bound:counts}"),
@@ -72,7 +72,9 @@ def line(limit: Limit) -> LimitLine:
         When no function here words that limit, which is a fault of the package.
     """
     what, figure, bound = _printed(limit)
-    for_information = limit.bound is None and limit.met is None and "names" not in limit.values
+    for_information = (
+        limit.bound is None and limit.met is None and "names" not in limit.values and limit.what != "check_in_words"
+    )
     return LimitLine(what=what, figure=figure, limit=bound, met=limit.met, for_information=for_information)
 
 
@@ -92,8 +94,10 @@ def _printed(limit: Limit) -> Line:
     return line
 
 
-def in_short(limit: Limit) -> tuple[str, str]:
+def in_short(limit: Limit, *, centred: bool = True) -> tuple[str, str]:
     """The figure with what it counts, and its limit, each as short as a line of a terminal needs.
+
+    Where it is not `centred`, a count of units does not name what it goes by.
 
     Examples
     --------
@@ -102,7 +106,7 @@ def in_short(limit: Limit) -> tuple[str, str]:
     """
     what, figure, bound = _printed(limit)
     if getattr(sys.modules[__name__], limit.what, None) is beyond_limit:
-        return f"{figure} {reach(limit)}", bound
+        return f"{figure} {where(limit) if centred else reach(limit)}", bound
     return f"{'AV' if limit.what == 'acceptance_value' else what} {figure}", bound
 
 
@@ -164,7 +168,7 @@ def where(limit: Limit) -> str:
     return f"{reach(limit)} of {centre(limit)}"
 
 
-CENTRES = {"mean": "the mean", "label": "the labelled mass", "M": "M"}
+CENTRES = {"mean": "the mean", "label": "the labelled mass", "M": "the reference value M"}
 """What a unit deviates from."""
 
 
@@ -198,10 +202,10 @@ def samples_that_comply(limit: Limit) -> Line:
 
 def beyond_every_reference(limit: Limit) -> Line:
     """Units that keep a second stage from being passed."""
-    units = units_named(limit.values["names"])
+    units, (low, high) = units_named(limit.values["names"]), limit.values["reference"]
     return (
-        f"units {reach(limit)} of every possible M",
-        f"{limit.figure} of {limit.values['of']} ({units}; by M now: {limit.values['now']})",
+        f"units {where(limit)}, be it {low:f} or {high:f} %",
+        f"{limit.figure} of {limit.values['of']} ({units})",
         "none allowed",
     )
 

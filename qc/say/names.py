@@ -11,8 +11,8 @@ from qc.say.numbers import probability
 from qc.say.text import listed
 
 CAUTION = (
-    "A sample was judged by the rules named here; that does not release a batch. The pharmacopoeia in force, local law "
-    "and local procedure come first, and the licensed person who signs decides."
+    "This judges a sample; it releases no batch. The pharmacopoeia in force, local rules and the licensed person who "
+    "signs decide."
 )
 BATCH_VERDICT = {
     BatchVerdict.COMPLIES: "Complies",
@@ -135,6 +135,7 @@ MARK = {
 
 ON_PAGE_ONE = {Mark.FROM_MEMORY: "unchecked", Mark.COMMON_PRACTICE: "practice"}
 """What page one calls a mark that has no room beside a verdict, or could be taken there for what is said of a test."""
+BRIEFLY = {Mark.FROM_MEMORY: "from memory, compare with the text in force", Mark.COMMON_PRACTICE: "unpublished"}
 
 
 def marks_told(marks: Iterable[str], *, page_one: bool = False) -> str:
@@ -144,17 +145,14 @@ def marks_told(marks: Iterable[str], *, page_one: bool = False) -> str:
     --------
     >>> marks_told(["seen", "house rule", "seen"])
     'Seen: read in the text. House rule: a limit of this house.'
-    >>> marks_told(["from memory"]), marks_told(["from memory"], page_one=True)
-    ('From memory: to be checked first.', 'Unchecked: from memory.')
+    >>> marks_told(["from memory"])
+    'From memory: to be checked first.'
+    >>> marks_told(["from memory"], page_one=True)
+    'Unchecked: from memory, compare with the text in force.'
     """
     occur, short = frozenset(marks), ON_PAGE_ONE if page_one else {}
-    named = {mark: told for mark, told in MARK.items() if mark in occur}
-    return " ".join(
-        f"{short[mark].capitalize()}: {told if short[mark] in mark else mark}."
-        if mark in short
-        else f"{mark.capitalize()}: {told}."
-        for mark, told in named.items()
-    )
+    told = MARK | (BRIEFLY if page_one else {})
+    return " ".join(f"{short.get(mark, mark).capitalize()}: {told[mark]}." for mark in MARK if mark in occur)
 
 
 def cited(work: str, section: str) -> str:
@@ -227,7 +225,7 @@ def test_title(test: TestResult) -> str:
 def titled(id: str, *, about: str | None) -> str:
     """The title of a test by its id and what it is about."""
     if id == "release-check" and about:
-        return about
+        return capital(about)
     title = in_words(id, TEST)
     return f"{title}: {about}" if about and about.casefold() != title.casefold() else title
 
@@ -244,7 +242,19 @@ def short_title(test: TestResult) -> str:
     ('Content, zinc oxide', 'pH')
     """
     title, about = in_words(test.id, TEST | SHORT_TEST), test.active or test.subject
-    return ", ".join(part for part in (title, about) if part and (part is title or part.casefold() != title.casefold()))
+    named = [part for part in (title, about) if part and (part is title or part.casefold() != title.casefold())]
+    return capital(", ".join(named))
+
+
+def capital(name: str) -> str:
+    """A name at the head of a line; one that is not all in small letters stays as it was written.
+
+    Examples
+    --------
+    >>> capital("appearance of the units"), capital("pH")
+    ('Appearance of the units', 'pH')
+    """
+    return name[:1].upper() + name[1:] if name.split(" ")[0].islower() else name
 
 
 test_title.__test__ = False  # type: ignore[attr-defined]  # not a test of pytest's

@@ -22,7 +22,7 @@ _KNOWN_BY = {
     "size": "by what a unit weighs",
 }
 # How long the names of a file and a sheet and the cells may be in a short line, down to the shortest [characters].
-ROOMS = ((28, 20, 24), (20, 14, 16), (12, 10, 12))
+ROOMS = ((28, 20, 24), (20, 14, 16), (12, 10, 12), (8, 7, 9))
 LONGEST_WHAT, LONGEST_TOLD, MOST_DOUBTFUL = 40, 200, 2
 # How long what is told past these may be, each and in all [characters].
 LONGEST_BRIEF, LONGEST_LINE = 24, 100
@@ -61,12 +61,13 @@ def what_was_read(
     weighed = "" if len(batch.weighed) == read.units else f", {len(batch.weighed)} with a mass"
     mark = f", decimal {read.decimal}" if read.decimal else ""
     known = _KNOWN_BY.get(read.mass_unit_known_by or "", "")
-    return f"{lead} {where}: {units}{weighed}, {masses_read(batch)} {read.mass_unit} ({known}{mark})."
+    return f"{lead} {where}: {units}{weighed}, {masses_read(batch)} ({known}{mark})."
 
 
 def masses_read(batch: Batch) -> str:
-    """First, last and mean of the masses that count in the unit of the file, without that unit."""
-    power = 3 if batch.read is not None and batch.read.mass_unit == "mg" else 0
+    """First, last and mean of the masses that count, in the unit of the file."""
+    unit = batch.read.mass_unit if batch.read is not None and batch.read.mass_unit else "g"
+    power = 3 if unit == "mg" else 0
     weighed = with_counting_masses(batch).weighed
     values = {unit.name: unit.mass_g.scaleb(power) for unit in weighed if unit.mass_g is not None}
     ends = batch.read.ends if batch.read is not None and {*batch.read.ends} <= values.keys() else ()
@@ -74,7 +75,8 @@ def masses_read(batch: Batch) -> str:
     digits = len(shown[0].partition(".")[2])
     # Beside the mean of a sample it is said of which units this one is.
     whole = " of all" if any(unit.test_sample for unit in weighed) else ""
-    return f"first {shown[0]}, last {shown[1]}, mean{whole} {fixed(mean(values.values()), decimals=digits + 1)}"
+    middle = fixed(mean(values.values()), decimals=digits + 1)
+    return f"first {shown[0]} {unit}, last {shown[1]} {unit}, mean{whole} {middle} {unit}"
 
 
 def what_was_left(batch: Batch, *, short: bool = True) -> tuple[str, ...]:

@@ -47,13 +47,15 @@ def releasable(ledger: UnitLedger | None, verdict: BatchVerdict) -> str:
     """How many units can be released, as the batch stands; of one that complies "" where its units are not counted."""
     if verdict is BatchVerdict.DOES_NOT_COMPLY:
         return "none"
-    undecided = ["none until decided"] if verdict is BatchVerdict.UNDECIDED else []
+    undecided = "none until decided" if verdict is BatchVerdict.UNDECIDED else ""
     if ledger is None:
-        return ", ".join(undecided)
+        return undecided
     left, now, asked = ledger.left_for_release, ledger.released_at_most, ledger.still_asked_for
-    most = f"at most {left}" if left else "none" if undecided else "none is left"
-    of = f": {now} less {asked} to assay" if asked and now else ""
-    return ", then ".join([*undecided, most]) + of
+    if not left:
+        return f"none, all {now} left are to be assayed" if asked and now else "none, no unit is left"
+    if undecided:
+        return f"{undecided}, then at most {left}"
+    return f"at most {left}" + (f", {now} less {asked} to assay" if asked else "")
 
 
 def unit_ledger(ledger: UnitLedger) -> str:

@@ -28,7 +28,7 @@ from decimal import Decimal
 from typing import Any
 
 from qc.say.changes import series_name
-from qc.say.names import CAUSE, TEST, any_of, in_words, rules_cited
+from qc.say.names import CAUSE, any_of, in_words, rules_cited
 from qc.say.numbers import (
     Number,
     as_typed,
@@ -63,7 +63,6 @@ _WRITERS: Mapping[str, Callable[..., str]] = {
     "if_mass": lambda series, texts: _chosen(texts, first=series == "mass"),
     "cause": lambda id: in_words(id, CAUSE),
     "any_of": any_of,
-    "tests": lambda ids: listed([in_words(id, TEST).casefold() for id in ids]),
     "plural": lambda noun: f"{noun[:-1]}ies" if noun.endswith("y") else f"{noun}s",
     "active": lambda name: name or "the active",
     "heading": lambda series, of_active="": series_name(series, of_active.removeprefix("of").strip()),

@@ -23,7 +23,7 @@ def of_each_quantity(judged: JudgedBatch) -> tuple[str, ...]:
 def in_short(judged: JudgedBatch) -> tuple[str, ...]:
     """The same in a few words; of those beside it only the ones outside that no test judged."""
     return tuple(
-        f"{'' if one.judged else 'none was judged; farthest off '}{_unit(one.worst)}, {_quantity(one, most=24)} "
+        f"{'' if one.judged else 'none was judged; farthest off '}{_unit(one.worst)}, {_name(one, most=24)} "
         f"{_away(one.worst, one)} %{_not_judged_in_short(one)}"
         for one in worst_units(judged)
     )
@@ -87,7 +87,11 @@ def _units(units: Sequence[UnitOff], one: WorstUnit) -> str:
 
 
 def _quantity(one: WorstUnit, *, most: int) -> str:
-    return "mass" if one.active is None else f"content of {shortened(shown_text(one.active), most=most)}"
+    return f"{'' if one.active is None else 'content of '}{_name(one, most=most)}"
+
+
+def _name(one: WorstUnit, *, most: int) -> str:
+    return "mass" if one.active is None else shortened(shown_text(one.active), most=most)
 
 
 def _unit(unit: UnitOff) -> str:

@@ -8,6 +8,7 @@ PAPER = "#ffffff"
 NO_VALUE = "#eeeeee"
 DRAWN = "#1f5fa8"
 ACCENT = "#c2570c"
+BAND = "#eec39b"
 
 FONT = "DejaVu Sans"
 

@@ -15,7 +15,7 @@ from qc.say.numbers import Number, fixed, plain_limit
 from qc.say.text import counted, shortened, shown_text
 from qc.show.figures import SMALL, FigureSize, draw_level, draw_points, finish, picture
 from qc.show.headline import OF_CONTENT
-from qc.show.palette import ACCENT, DRAWN, MUTED, PAPER
+from qc.show.palette import ACCENT, BAND, DRAWN, MUTED, PAPER
 from qc.show.pieces import Picture, Prose
 from qc.show.units import (
     OUTSIDE,
@@ -266,7 +266,9 @@ def draw_change(ax: Axes, *, trend: Trend, places: Mapping[str, int], factor: fl
         ax.axvspan(bar[0] - 0.5, bar[-1] + 0.5, 0.0, STRETCH_SHARE, color=ACCENT, linewidth=0, zorder=0, label=label)
     if len(band) > 1:
         along, lows, highs = zip(*band, strict=True)
-        ax.fill_between(along, lows, highs, color=ACCENT, alpha=0.18, linewidth=0, label="95 % band")
+        ax.fill_between(
+            along, lows, highs, facecolor=BAND, edgecolor=ACCENT, linewidth=0.5, zorder=0.5, label="95 % band"
+        )
     if len(fitted) > 1:
         ax.plot(*zip(*fitted, strict=True), color=ACCENT, linewidth=1.8, label="fitted change")
     values, (low, high) = dict(trend.values), ax.get_ylim()

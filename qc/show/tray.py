@@ -15,7 +15,15 @@ from qc.say.text import shortened, shown_text
 from qc.show.figures import INCHES_SMALL, INCHES_WIDE, POINTS_BELOW, TOLD, draw_points, picture, plain
 from qc.show.palette import INK, MUTED, PAPER, deviation_colour, text_on
 from qc.show.pieces import Picture, Prose
-from qc.show.tray_plan import DIAMETER, FONT_POINTS, INCHES_A_CELL, POINTS_OF_A_NAME, TrayPlan, tray_plan
+from qc.show.tray_plan import (
+    DIAMETER,
+    FONT_POINTS,
+    INCHES_A_CELL,
+    PITCH_WITH_LETTERS,
+    POINTS_OF_A_NAME,
+    TrayPlan,
+    tray_plan,
+)
 from qc.show.units import OUTSIDE, in_which_order, of_each_stretch, poured_order, short_names, unit_in_words
 
 if TYPE_CHECKING:
@@ -25,9 +33,8 @@ Limits = tuple[float | None, float | None]
 
 INCHES_HIGH_SMALL, INCHES_HIGH_WHERE_FULL = 1.5, 0.62
 """What page one has room for, beside the pour, and where it has to hold much besides."""
-POINTS_OF_A_LETTER, ROOM_OF_A_LETTER = 24.0, 0.42
-"""Of a defect, in a cell of one inch, and how far it stands from the middle of its unit, where four circles leave room
-[cells]."""
+BELOW_A_UNIT, BESIDE_A_UNIT = 0.7, 0.46
+"""How far the letters of defects stand below the middle of their unit, and its triangle beside and above it [cells]."""
 LEAST_ON_PAPER = 6.5
 """Of two lines on page one."""
 REACH_WITHOUT_LIMIT = 10.0
@@ -44,7 +51,7 @@ def letters_of_defects(judged: JudgedBatch, plan: TrayPlan) -> tuple[dict[str, s
         for letter, defect in zip(ascii_lowercase, judged.visual.defects, strict=False):
             letters.update({unit: letters.get(unit, "") + letter for unit in defect.units})
             told.append(f"{letter} = {defect.defect}")
-    return letters, f" A letter beside a unit marks what the eye saw: {'; '.join(told)}." if told else ""
+    return letters, f" A letter under a unit marks what the eye saw: {'; '.join(told)}." if told else ""
 
 
 def draw_tray(
@@ -82,10 +89,12 @@ def draw_tray(
         The same axes.
     """
     reach = reach or limits[1] or limits[0] or REACH_WITHOUT_LIMIT
-    ax.set(xlim=(-0.5, plan.columns - 0.5), ylim=(plan.lines - 0.5, -0.5))
+    ax.set(xlim=(-0.5, plan.columns - 0.5), ylim=(plan.high_cells - 0.5, -0.5))
     ax.set_xticks(range(len(plan.cavities)), plan.cavities, fontsize=POINTS_BELOW)
     ax.xaxis.tick_top()
-    ax.set_yticks(list(plan.names), [plain(name) for name in plan.names.values()], fontsize=FONT_POINTS)
+    ax.set_yticks(
+        [line * plan.pitch for line in plan.names], [plain(name) for name in plan.names.values()], fontsize=FONT_POINTS
+    )
     ax.tick_params(length=0.0)
     ax.spines[:].set_visible(False)
     _draw_circles(ax, plan, reach=reach)
@@ -100,7 +109,7 @@ def _draw_circles(ax: Axes, plan: TrayPlan, *, reach: float) -> None:
     scale = plan.cell_inches / INCHES_A_CELL
     ax.scatter(
         [cell.x for cell in plan.cells],
-        [cell.y for cell in plan.cells],
+        [cell.y * plan.pitch for cell in plan.cells],
         s=(DIAMETER * plan.cell_inches * 72) ** 2,
         c=[deviation_colour(row.deviation_percent, reach=reach) for row in rows],
         edgecolors=[INK if row.place in OUTSIDE or row.left_out_because is not None else MUTED for row in rows],
@@ -119,11 +128,11 @@ def _write_in_circles(
         colour = text_on(deviation_colour(deviation, reach=reach))
         text = plain(names[unit])
         text += f"\n{signed_beside(deviation, limits=limits, decimals=decimals)}" if plan.two_lines else ""
-        ax.text(cell.x, cell.y, text, color=colour, fontsize=plan.font_points, ha="center", va="center")
+        middle = cell.y * plan.pitch
+        ax.text(cell.x, middle, text, color=colour, fontsize=plan.font_points, ha="center", va="center")
         if unit in letters:
-            size = min(POINTS_OF_A_NAME, max(POINTS_OF_A_LETTER * plan.cell_inches, POINTS_BELOW))
-            right, below = cell.x + ROOM_OF_A_LETTER, cell.y + ROOM_OF_A_LETTER
-            ax.text(right, below, letters[unit], fontsize=size, fontweight="bold", ha="center", va="center")
+            size, below = min(POINTS_OF_A_NAME, plan.font_points), middle + BELOW_A_UNIT
+            ax.text(cell.x, below, letters[unit], fontsize=size, fontweight="bold", ha="center", va="center")
 
 
 def _draw_key(ax: Axes, plan: TrayPlan, *, limits: Limits, reach: float, measured: str) -> None:
@@ -137,11 +146,14 @@ def _draw_key(ax: Axes, plan: TrayPlan, *, limits: Limits, reach: float, measure
         for marker, up in (("v", False), ("^", True)) if limit is not None else ():
             beyond = [cell for cell in plan.cells if cell.row.place is place]
             ends = [
-                (cell.x + 0.38, cell.y - 0.36) for cell in beyond if ((cell.row.deviation_percent or 0.0) > 0) is up
+                (cell.x + BESIDE_A_UNIT, cell.y * plan.pitch - BESIDE_A_UNIT)
+                for cell in beyond
+                if ((cell.row.deviation_percent or 0.0) > 0) is up
             ]
             size, label = 2.0 + 4.0 * plan.cell_inches / INCHES_A_CELL, f"beyond ±{plain_limit(limit)} %"
             if ends:
-                draw_points(ax, ends, marker=marker, size=size, face=face, label=label if label not in told else "_")
+                label = label if label not in told else "_"
+                draw_points(ax, ends, marker=marker, size=size, face=face, label=label, on_top=True)
                 told.add(label)
     if any(cell.row.left_out_because is not None for cell in plan.cells):
         ax.plot([], [], "--o", color=INK, markerfacecolor=PAPER, markersize=8.0, label="left out")
@@ -173,7 +185,9 @@ def tray_picture(judged: JudgedBatch, active: str = "", *, roomy: bool = False) 
     every = [_by_content(row, active) if active else row for row in poured_order(judged.unit_rows)]
     rows, thinned = of_each_stretch(every, off=lambda row: abs(row.deviation_percent or 0.0))
     high, least = (INCHES_HIGH_SMALL, LEAST_ON_PAPER) if roomy else (INCHES_HIGH_WHERE_FULL, math.inf)
-    plan = tray_plan(rows, inches_wide=INCHES_SMALL, inches_high=high, least_points=least)
+    lettered = judged.visual is not None and bool(judged.visual.defects)
+    high *= PITCH_WITH_LETTERS if lettered and not roomy else 1.0
+    plan = tray_plan(rows, inches_wide=INCHES_SMALL, inches_high=high, least_points=least, lettered=lettered)
     letters, seen = letters_of_defects(judged, plan)
     masses = {row.unit: row for row in judged.unit_rows}
     limits = judged.content_limits if active else judged.mass_limits

@@ -26,6 +26,8 @@ LEAST_A_LINE = 12
 """Where a line is as wide as the page."""
 DIAMETER = 0.84
 """Of a unit [cells]."""
+PITCH_WITH_LETTERS = 1.45
+"""From line to line where letters stand under units [cells]."""
 FONT_POINTS, LEAST_OF_TWO_LINES, POINTS_OF_A_NAME, SMALLEST_POINTS = 7.0, 4.8, 9.5, 6.0
 """Of two lines, and the least of them; below it the name alone is written, larger, below the smallest nothing."""
 EMS_OF_A_LETTER, OF_A_CIRCLE = 0.64, 0.8
@@ -52,6 +54,8 @@ class TrayPlan(Struct, frozen=True, kw_only=True):
     inches_high: float = MOST_INCHES_HIGH
     least_points: float = LEAST_OF_TWO_LINES
     """Of two lines in a unit; infinite where its name is to stand alone."""
+    pitch: float = 1.0
+    """From line to line [cells]."""
 
     @property
     def left(self) -> float:
@@ -59,10 +63,15 @@ class TrayPlan(Struct, frozen=True, kw_only=True):
         return 0.3 + INCHES_A_LETTER * max(map(len, self.names.values()), default=0)
 
     @property
+    def high_cells(self) -> float:
+        """How high all lines are together [cells]."""
+        return self.lines * self.pitch
+
+    @property
     def cell_inches(self) -> float:
         """How wide and high a cell is drawn, so that the tray fits on a page [inch]."""
         room = self.inches_wide - self.left - INCHES_OF_EDGE
-        return min(INCHES_A_CELL, room / self.columns, self.inches_high / self.lines)
+        return min(INCHES_A_CELL, room / self.columns, self.inches_high / self.high_cells)
 
     @property
     def font_points(self) -> float:
@@ -93,14 +102,14 @@ class TrayPlan(Struct, frozen=True, kw_only=True):
         """The cavity over each column, where units have no room for a name and a column is one cavity of all moulds."""
         columns = [{cell.row.cavity for cell in self.cells if cell.x == x} for x in range(self.columns)]
         names = tuple(plain(one or "") for column in columns if len(column) == 1 for one in column)
-        room = self.lines * self.cell_inches + INCHES_OF_CAVITIES <= self.inches_high
+        room = self.high_cells * self.cell_inches + INCHES_OF_CAVITIES <= self.inches_high
         told = room and self.names and not self.font_points and len(names) == self.columns
         return names if told and max(map(len, names)) <= LETTERS_OF_A_CAVITY else ()
 
     @property
     def size(self) -> FigureSize:
         """Of the figure, with the legend under the tray."""
-        wide, high = self.columns * self.cell_inches, self.lines * self.cell_inches
+        wide, high = self.columns * self.cell_inches, self.high_cells * self.cell_inches
         top = INCHES_OF_CAVITIES if self.cavities else INCHES_OF_EDGE
         around = {"left": self.left, "bottom": INCHES_OF_LEGEND, "top": top}
         right, all_high = self.inches_wide - self.left - wide, high + INCHES_OF_LEGEND + top
@@ -113,6 +122,7 @@ def tray_plan(
     inches_wide: float = INCHES_WIDE,
     inches_high: float = MOST_INCHES_HIGH,
     least_points: float = LEAST_OF_TWO_LINES,
+    lettered: bool = False,
 ) -> TrayPlan:
     """Where each unit lies: cavities from left to right in a line a mould, once a filling where one was filled again.
 
@@ -121,9 +131,10 @@ def tray_plan(
     ordered = poured_order(rows)
     in_pour_order = [("", ordered)]
     fillings = _fillings(ordered) if any(row.mould or row.cavity for row in rows) else in_pour_order
-    plan = _widest(fillings, wide=inches_wide, high=inches_high)
+    room = {"wide": inches_wide, "high": inches_high, "pitch": PITCH_WITH_LETTERS if lettered else 1.0}
+    plan = _widest(fillings, **room)
     if plan.cell_inches < LEAST_INCHES_A_CELL:
-        plan = _widest(in_pour_order, wide=inches_wide, high=inches_high)
+        plan = _widest(in_pour_order, **room)
     return replace(plan, least_points=least_points)
 
 
@@ -151,14 +162,16 @@ def _end(name: str) -> str:
     return name if len(name) <= LETTERS_OF_A_MOULD else ELLIPSIS + name[1 - LETTERS_OF_A_MOULD :]
 
 
-def _widest(fillings: Sequence[tuple[str, Sequence[UnitRow]]], *, wide: float, high: float) -> TrayPlan:
+def _widest(fillings: Sequence[tuple[str, Sequence[UnitRow]]], *, wide: float, high: float, pitch: float) -> TrayPlan:
     """The plan with the largest cells; of like ones that with the shortest lines."""
     lengths = (most for most in CELLS_A_LINE if wide < INCHES_WIDE or most >= LEAST_A_LINE)
-    plans = (_planned(fillings, most=most, wide=wide, high=high) for most in lengths)
+    plans = (_planned(fillings, most=most, wide=wide, high=high, pitch=pitch) for most in lengths)
     return max(plans, key=lambda plan: plan.cell_inches)
 
 
-def _planned(fillings: Sequence[tuple[str, Sequence[UnitRow]]], *, most: int, wide: float, high: float) -> TrayPlan:
+def _planned(
+    fillings: Sequence[tuple[str, Sequence[UnitRow]]], *, most: int, wide: float, high: float, pitch: float
+) -> TrayPlan:
     cells: list[TrayCell] = []
     names: dict[int, str] = {}
     line = 0
@@ -169,5 +182,11 @@ def _planned(fillings: Sequence[tuple[str, Sequence[UnitRow]]], *, most: int, wi
         line += -(-len(units) // most)
     columns = max((cell.x for cell in cells), default=0) + 1
     return TrayPlan(
-        cells=tuple(cells), names=names, columns=columns, lines=max(line, 1), inches_wide=wide, inches_high=high
+        cells=tuple(cells),
+        names=names,
+        columns=columns,
+        lines=max(line, 1),
+        inches_wide=wide,
+        inches_high=high,
+        pitch=pitch,
     )

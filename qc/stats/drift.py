@@ -110,6 +110,8 @@ class ChangeFit(Struct, frozen=True, kw_only=True):
     ----------
     change, low, high : float
         From the first place of the pour to the last, with the interval.
+    measured : tuple of float
+        From the first value to the last, with its interval: the same where these are the ends of the pour.
     scatter : float
         Standard deviation about the fit.
     shape : str
@@ -130,6 +132,7 @@ class ChangeFit(Struct, frozen=True, kw_only=True):
     change: float
     low: float
     high: float
+    measured: tuple[float, float, float]
     scatter: float
     shape: str
     after: int
@@ -337,7 +340,8 @@ def averaged_change(
     within = 1 - LEANING * (1 - confidence)
     fits = _Fits.of(values, known, levels=levels, least_scatter=least_scatter)
     columns = np.vstack([known.shapes.columns, np.zeros(len(values))])
-    change, low, high = fits.interval(np.append(known.shapes.rises, 0.0), confidence=within)
+    rises, seen = np.append(known.shapes.rises, 0.0), columns[:, -1] - columns[:, 0]
+    change, low, high = whole = fits.interval(rises, confidence=within)
     shape, best = _likeliest(fits, known.shapes)
     curve, variance = fits.along(columns - columns.mean(axis=1, keepdims=True))
     apart = _set_apart(shape, columns[best])
@@ -354,6 +358,7 @@ def averaged_change(
         change=change,
         low=low,
         high=high,
+        measured=whole if np.array_equal(rises, seen) else fits.interval(seen, confidence=within),
         scatter=scatter,
         shape=shape,
         after=len(values) - int(columns[best].sum()) if shape == STEP else 0,

@@ -79,6 +79,6 @@ def test_units_weighed_in_another_order_than_poured_show_the_drift_in_that_of_we
     assert found.probability > 0.7
     (told,) = (one for one in found.evidence if not isinstance(one, str) and one.id == "causes.changed_as_weighed")
     # 23 steps of 6 mg about a mean of 2.069 g.
-    assert told.values["percent"] == pytest.approx(100 * 23 * 0.006 / 2.069, abs=0.1)
+    assert told.values["measured"] == pytest.approx(100 * 23 * 0.006 / 2.069, abs=0.1)
     frame = Judgement(result, book).units_frame()
     assert dict(zip(frame["pour_order"], frame["weighing_order"], strict=True)) == dict(enumerate(weighed, start=1))

@@ -432,11 +432,11 @@ class TestEvidence:
         assert " % of the mean (95 % interval +" in said[0]
         assert said[2].endswith("through f = 1.60 (g of active that displaces 1 g of base).")
 
-    def test_a_line_through_units_in_the_middle_of_the_pour_is_said_to_be_extrapolated(self, draw: Draw) -> None:
+    def test_a_change_is_told_from_the_first_unit_measured_to_the_last(self, draw: Draw) -> None:
         whole = draw("settling-in-pour").batch
         batch = replace(whole, assays=tuple(assay for assay in whole.assays if assay.unit not in ("1", "24")))
         spoken = {one.cause: all_words(one.evidence) for one in weigh_causes(batch).causes}
-        assert "; extrapolated to units 1 and 24, +" in spoken["settling-in-pour"][0]
+        assert " from unit 4 to unit 21: +" in spoken["settling-in-pour"][0]
 
     def test_the_change_is_the_one_that_the_pour_analysis_fits(self, draw: Draw) -> None:
         batch = draw("settling-in-pour").batch

@@ -153,8 +153,8 @@ class TestMessages:
 class TestOutput:
     def test_a_sound_table_as_a_whole_block(self, table: Table, qc: Call) -> None:
         assert qc("check", table(), *SUPPOSITORIES).stdout == (
-            "Read batch.csv, B2:B21: 20 units, first 2.000, last 2.000, mean 2.0000 g (by the\n"
-            "  heading, decimal point).\n"
+            "Read batch.csv, B2:B21: 20 units, first 2.000 g, last 2.000 g, mean 2.0000 g (by\n"
+            "  the heading, decimal point).\n"
             "COMPLIES on mass of the units tested; content not assessed\n"
             "Mean: mass 2.0000 g, RSD 0.00 % (n = 20)\n"
             "Met: Mass\n"

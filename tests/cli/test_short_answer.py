@@ -199,7 +199,7 @@ def _counts(percent: str) -> dict[str, object]:
 
 def test_a_failing_test_is_a_line_with_figure_and_limit() -> None:
     assert short_summary(failing(1)) == (
-        "DOES NOT COMPLY   batch B1\nFAILS Content, active 1: 4 of 10 outside 85 to 115 %; at most 1\n"
+        "DOES NOT COMPLY   batch B1\nFAILS Content, active 1: 4 of 10 outside 85 to 115 % of the mean; at most 1\n"
     )
 
 

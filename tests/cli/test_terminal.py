@@ -107,7 +107,7 @@ def test_what_was_read_takes_two_lines_and_says_how_much_more_there_is(name: str
     lines = short_summary(replace(judged(), batch=batch)).splitlines()
     first = lines[: next(spot for spot, line in enumerate(lines[1:], start=1) if not line.startswith(" "))]
     assert (len(first) <= 2, max(map(len, first)) <= 80) == (True, True)
-    assert "first 2013.0, last 2013.0, mean 2013.00 mg" in " ".join(map(str.strip, first))
+    assert "first 2013.0 mg, last 2013.0 mg, mean 2013.00 mg" in " ".join(map(str.strip, first))
     listed = summary(replace(judged(), batch=batch))
     assert all(f"{one.cells} column 'Colour' ignored" in listed for one in ignored)
     assert ("--full" in first[-1]) == (left > sum(one.cells in first[-1] for one in ignored))

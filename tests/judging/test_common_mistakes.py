@@ -47,7 +47,7 @@ class TestStageLogic:
         test = find_test(judge(make_batch(contents=TEN_WIDE * 3)), "dosage-unit-uniformity")
         assert [(line.what, line.limit) for line in lines(test.criteria)] == [
             ("acceptance value AV, 30 units", "at most 15.0"),
-            ("units outside 75.0 to 125.0 % of M", "none allowed"),
+            ("units outside 75.0 to 125.0 % of the reference value M", "none allowed"),
         ]
         assert (test.figures["l1_percent"], test.figures["l2_percent"]) == (15.0, 25.0)
 

@@ -13,6 +13,8 @@ from qc.judging.judge import judge_batch, overall
 from qc.results import BatchVerdict, JudgedBatch, Place, TestResult, Verdict
 from qc.rules.rule_books import rule_book
 from qc.say.messages import all_words, words
+from qc.show.headline import sign
+from qc.show.sections.front import page_one
 
 MakeBatch = Callable[..., Batch]
 Judge = Callable[..., JudgedBatch]
@@ -500,6 +502,12 @@ def test_an_appearance_that_was_entered_as_complying_beside_a_grave_defect_is_op
     assert (grade == "major") is told
     sentence = (
         f"Settle this before release, with the outcome under Remarks: Appearance was entered as complying, and a "
-        f"{grade} defect was seen on unit {first.name}: settle which of the two holds"
+        f"{grade} defect was seen on unit {first.name}: settle which holds"
     )
-    assert any(one.startswith(sentence) for one in all_words(judged.next_steps)) is told
+    assert [one.startswith(sentence) for one in all_words(judged.next_steps)].count(True) == told
+    (appearance,) = (test for test in judged.tests if test.subject == "Appearance")
+    (line,) = appearance.criteria
+    assert (appearance.verdict, line.met) == ((Verdict.NOT_ASSESSED, None) if told else (Verdict.COMPLIES, True))
+    row = next(test for test in page_one(judged).tests if test.title == "Appearance")
+    assert [one.met for one in row.lines] == ["open" if told else "yes"]
+    assert sign(judged) == ("!" if told else "\N{CHECK MARK}")

@@ -117,7 +117,10 @@ def test_counts_that_do_not_close_fail_the_batch(
     failed = verdict is Verdict.DOES_NOT_COMPLY
     assert result.verdict is (BatchVerdict.DOES_NOT_COMPLY if failed else BatchVerdict.COMPLIES)
     if failed:
-        assert words(result.next_steps[0]) == "Hold the batch until this is put right in writing: reconciliation."
+        told = words(result.next_steps[0])
+        assert test is not None
+        why = words(test.reasons[0])
+        assert told == f"Hold the batch until this is settled in writing: reconciliation. {why}"
 
 
 def test_the_counts_stand_beside_what_they_may_be(judged: Callable[..., JudgedBatch]) -> None:
@@ -158,11 +161,11 @@ def test_the_sentence(judged: Callable[..., JudgedBatch]) -> None:
     ("verdict", "asked", "told"),
     [
         (BatchVerdict.COMPLIES, 0, "at most 20"),
-        (BatchVerdict.COMPLIES, 2, "at most 18: 20 less 2 to assay"),
-        (BatchVerdict.COMPLIES, 20, "none is left: 20 less 20 to assay"),
+        (BatchVerdict.COMPLIES, 2, "at most 18, 20 less 2 to assay"),
+        (BatchVerdict.COMPLIES, 20, "none, all 20 left are to be assayed"),
         (BatchVerdict.DOES_NOT_COMPLY, 0, "none"),
-        (BatchVerdict.UNDECIDED, 6, "none until decided, then at most 14: 20 less 6 to assay"),
-        (BatchVerdict.UNDECIDED, 20, "none until decided, then none: 20 less 20 to assay"),
+        (BatchVerdict.UNDECIDED, 6, "none until decided, then at most 14"),
+        (BatchVerdict.UNDECIDED, 20, "none, all 20 left are to be assayed"),
     ],
 )
 def test_how_many_can_be_released_goes_by_the_verdict_and_by_what_is_still_to_be_assayed(

@@ -302,7 +302,7 @@ class TestVerdictOfTheBatch:
         steps = all_words(judged([row("pH", None, "5.5 to 6.5"), row("odour", "faint", "none")]).next_steps)
         assert 'Enter the result of "pH": its limit stands on the Checks sheet.' in steps
         assert (
-            'Left to the person who signs: "odour" was found: "faint". The limit is "none". Words are not compared '
+            'Left to the signer: "odour" was found: "faint". The limit is "none". Words are not compared '
             "here; the person who signs judges them."
         ) in steps
 

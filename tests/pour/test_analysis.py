@@ -76,21 +76,23 @@ def test_a_drift_of_content_in_twelve_assays_is_clear_and_its_size_is_right() ->
     assert words(analysis.sentence) == words(trend.sentence)
 
 
-def test_a_change_of_some_assayed_units_is_extrapolated_to_the_ends_of_the_pour_and_says_so() -> None:
+def test_what_is_told_of_a_change_goes_no_further_than_the_units_measured() -> None:
     whole = assayed(list(100 * (1 + 0.2 * np.arange(24) / 23) * (1 + 0.005 * scatter(24))))
     some = analyse_pour(replace(whole, assays=whole.assays[6:23:2]), seed=1).trend.content["A"]
     assert some.change_percent is not None
+    assert some.measured_percent is not None
     fitted = dict(some.fitted)
     over_assayed = 100 * (fitted["23"] - fitted["7"]) / np.mean([value for _, value in some.values])
     # A straight line would have it exactly; other shapes have a small part in the average.
     assert over_assayed == pytest.approx(some.change_percent * 16 / 23, rel=0.1)
     assert words(some.sentence) == (
         f"Content of A clearly changed along the pour: it rose by {over_assayed:.1f} % of the mean from unit 7 to unit "
-        f"23; extrapolated to units 1 and 24, by {some.change_percent:.1f} % (95 % interval "
-        f"{some.change_low_percent:+.1f} to {some.change_high_percent:+.1f} %), as a straight drift; p "
-        f"{some.p_value:.4f}, 9 assayed units."
+        f"23 (95 % interval {some.measured_percent[1]:+.1f} to {some.measured_percent[2]:+.1f} %), as a straight "
+        f"drift; p {some.p_value:.4f}, 9 assayed units."
     )
+    assert some.measured_percent[0] == pytest.approx(over_assayed)
     every = analyse_pour(whole, seed=1).trend.content["A"]
+    assert every.measured_percent == (every.change_percent, every.change_low_percent, every.change_high_percent)
     assert "% of the mean from unit 1 to unit 24 (95 % interval " in words(every.sentence)
 
 

@@ -35,7 +35,6 @@ def series(kind: SeriesKind, values: Floats, *, active: str = "", units: Sequenc
         values=values + 50,
         order=np.array(numbers, dtype=float),
         along=np.arange(float(len(values))) / (len(values) - 1),
-        ends=("0", str(len(values) - 1)),
         step=0.0,
         least_scatter=0.0,
     )

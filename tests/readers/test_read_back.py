@@ -181,7 +181,7 @@ def test_a_figure_is_named_where_it_is_off_by_more_than_its_last_digit(
 
 def test_first_and_last_are_those_of_the_cells_whatever_their_masses(table_of: Callable[..., Path]) -> None:
     path = table_of("Unit,Mass (g)\n1,2.3\n2,1.6\n3,2.0\n")
-    assert masses_read(in_own_order(read_batch(path))) == "first 2.3, last 2.0, mean 1.97"
+    assert masses_read(in_own_order(read_batch(path))) == "first 2.3 g, last 2.0 g, mean 1.97 g"
 
 
 @pytest.mark.parametrize(
@@ -220,7 +220,7 @@ def test_the_masses_that_count_are_read_back(tmp_path: Path, slip: object, check
         facts.append(row)
     book.save(path)
     batch = read_batch(path, options=FORM)
-    first = "first 2.031, last 2.020, mean 2.0120" if checked else "first 20.310, last 2.020, mean 2.9260"
+    first = "first 2.031 g, last 2.020 g, mean 2.0120 g" if checked else "first 20.310 g, last 2.020 g, mean 2.9260 g"
     assert masses_read(batch) == first
     assert (str(judge_batch(batch, book=rule_book("ph-eur-2.9.5")).verdict) == "undecided") == (checked is None)
 

@@ -209,7 +209,7 @@ class TestClauseSix:
         result = judged(with_spread(100, 5))
         line = limit_line(result.criteria[1])
         assert (line.what, line.figure, line.limit, line.met) == (
-            "units outside 75.0 to 125.0 % of M", "0 of 10", "at stage 2", None,
+            "units outside 75.0 to 125.0 % of the reference value M", "0 of 10", "at stage 2", None,
         )  # fmt: skip
 
     def test_the_working_ends_in_the_acceptance_value_and_the_verdict(self) -> None:
@@ -217,7 +217,7 @@ class TestClauseSix:
         assert working[0].endswith(" points of label from the mean.")
         assert working[-3:] == (
             "Acceptance value AV, 10 units: 12.0 (12.000); at most 15.0 (clause 5).",
-            "Units outside 75.0 to 125.0 % of M: 0 of 10; at stage 2 (clause 7).",
+            "Units outside 75.0 to 125.0 % of the reference value M: 0 of 10; at stage 2 (clause 7).",
             "Therefore the sample complies.",
         )
 
@@ -314,8 +314,8 @@ class TestClauseSeven:
         assert [(line.what, line.figure, line.limit, line.met) for line in lines(result.criteria[::2])] == [
             ("acceptance value AV, 10 units", "41.4 (41.447)", "at most 15.0", False),
             (
-                "units outside 75.0 to 125.0 % of every possible M",
-                "1 of 10 (unit 1; by M now: 1)",
+                "units outside 75.0 to 125.0 % of the reference value M, be it 98.5 or 101.5 %",
+                "1 of 10 (unit 1)",
                 "none allowed",
                 False,
             ),
@@ -530,7 +530,10 @@ class TestWhatStandsBesideTheVerdict:
         result = judged(["74", *["100"] * 9], ["100"] * 20)
         assert (result.verdict, result.figures["stage"]) == (Verdict.DOES_NOT_COMPLY, 2)
         assert self.met(result) == {"acceptance_value": True, "outside_l2": False}
-        assert all_words(result.reasons)[-1] == "Unit 1 lies outside 75.0 to 125.0 % of M; the rule allows none."
+        assert (
+            all_words(result.reasons)[-1]
+            == "Unit 1 lies outside 75.0 to 125.0 % of the reference value M; the rule allows none."
+        )
         within = judged(["75", *["100"] * 9], ["100"] * 20)
         assert within.verdict is Verdict.COMPLIES
         assert self.met(within) == {"acceptance_value": True, "outside_l2": True}

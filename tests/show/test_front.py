@@ -78,7 +78,7 @@ def test_each_mark_beside_a_source_is_explained_once_below_the_table(batches: Ba
 def test_a_notice_in_the_annex_is_named_by_what_it_is_about(batches: Batches) -> None:
     notices = tuple(Notice(where=where, text=message("remarks.likeliest", causes=["sound"])) for where in "aba")
     (line,) = answers.findings(replace(batches["sound"](), notices=notices))[-1].items
-    assert line == "3 notices in the annex: a and b."
+    assert line == "Notices in the annex: a and b."
 
 
 @pytest.mark.parametrize(("accepts", "allowed"), [(None, ""), (4, " (4 allowed)"), (0, " (0 allowed)")])
@@ -94,6 +94,7 @@ def test_defects_that_were_seen_stand_beside_an_appearance_that_complies(
         for subject in ("Appearance", "odour")
     )
     appearance, odour = page_one(replace(batches["sound"](), visual=seen, tests=tests)).tests
-    assert [line.what for line in appearance.lines[1:]] == [f"but seen: 2 units with a minor defect{allowed}"]
-    assert appearance.lines[0].figure == "complies, as entered"
+    assert [line.figure for line in appearance.lines] == [
+        f"complies, as entered; seen: 2 units with a minor defect{allowed}"
+    ]
     assert odour.lines[0].figure == "complies"

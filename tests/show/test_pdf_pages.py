@@ -79,7 +79,7 @@ def test_page_one_holds_verdict_and_signatures_and_nothing_of_page_two(
     first = " ".join(first.split())
     for text in ("Weighed by", "Checked by", "Responsible pharmacist", "released", "rejected", "further testing"):
         assert text in first
-    assert "the licensed person who signs decides." in first
+    assert "the licensed person who signs decide." in first
     assert "1. Contents" in second
     assert "1. Contents" not in first
 
@@ -93,7 +93,7 @@ def test_more_than_a_page_holds_runs_on_and_is_signed_where_it_ends(
     assert "Undecided" in found[0]
     (signed,) = [place for place, page in enumerate(found) if "Decision of the responsible pharmacist" in page]
     assert 1 <= signed <= 3
-    assert "the licensed person who signs decides." in found[signed]
+    assert "the licensed person who signs decide." in found[signed]
     assert "1. Contents" in found[signed + 1]
 
 

@@ -38,7 +38,7 @@ HELD = {
     "h sample": "units beyond 5 % of the mean: 4 of 20",
     "i weighed on": "Weighed on 2026-11-20",
     "i assayed on": "Assayed on 2026-11-21",
-    "l results relate to the sample": "A sample was judged by the rules named here; that does not release a batch.",
+    "l results relate to the sample": "This judges a sample; it releases no batch.",
     "m results with units": "sample of 20, mean: 2.0003 g",
     "n deviations": "Deviation DEV-12",
     "n left out": "Left out by the record: 4 (dropped on the bench).",
@@ -48,7 +48,7 @@ HELD = {
     "original": "9f86d081884c7d659a2feaa0c55ad015a3bf4f1b2b0b822cd15d6c15b0f00a08",
     "expiry": "Expiry 2026-12-20",
     "storage": "Storage 2 to 8 °C",
-    "quantity": "Quantity: 14",
+    "quantity": "Quantity released (allowed: none): 14",
 }
 
 

@@ -27,7 +27,7 @@ Batches = dict[str, Callable[[], JudgedBatch]]
 
 
 def drawn(ax: Axes, judged: JudgedBatch) -> TrayPlan:
-    plan = tray_plan(judged.unit_rows)
+    plan = tray_plan(judged.unit_rows, lettered=judged.visual is not None)
     limits = judged.mass_limits
     letters, _ = tray.letters_of_defects(judged, plan)
     assert tray.draw_tray(ax, plan=plan, limits=limits, letters=letters) is ax
@@ -114,17 +114,17 @@ class TestWhatIsDrawn:
         for name, unit in (("a", "3"), ("ab", "5")):
             box = letters[name]
             at = ax.transData.inverted().transform(((box.x0 + box.x1) / 2, (box.y0 + box.y1) / 2))
-            nearest = min(plan.cells, key=lambda cell: (cell.x - at[0]) ** 2 + (cell.y - at[1]) ** 2)
+            nearest = min(plan.cells, key=lambda cell: (cell.x - at[0]) ** 2 + (cell.y * plan.pitch - at[1]) ** 2)
             assert nearest.row.unit == unit
         picture = tray_picture(judged)
         assert isinstance(picture, Picture)
-        assert picture.caption.endswith("A letter beside a unit marks what the eye saw: a = cracked; b = flash.")
+        assert picture.caption.endswith("A letter under a unit marks what the eye saw: a = cracked; b = flash.")
 
     def test_where_units_are_too_small_for_letters_the_caption_speaks_of_none(self, make_judged: Make) -> None:
         judged = make_judged(masses=["2.000"] * 900, moulds=0)
         picture = tray_picture(replace(judged, visual=seen(cracked=("3",))))
         assert isinstance(picture, Picture)
-        assert "A letter beside" not in picture.caption
+        assert "A letter under" not in picture.caption
 
 
 def seen(**defects: tuple[str, ...]) -> VisualInspection:
@@ -204,7 +204,7 @@ class TestManyUnits:
     ) -> None:
         judged = make_judged(masses=["2.000"] * units, moulds=0)
         judged = filled_again(judged, cavities=cavities) if cavities else judged
-        plan = tray_plan(judged.unit_rows)
+        plan = tray_plan(judged.unit_rows, lettered=judged.visual is not None)
         assert plan.lines * plan.cell_inches <= MOST_INCHES_HIGH + 1e-9
         assert plan.size.right >= 0.0
         assert plan.size.high <= MOST_INCHES_HIGH + places.INCHES_OF_LEGEND + places.INCHES_OF_EDGE + 1e-9

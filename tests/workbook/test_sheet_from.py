@@ -165,7 +165,7 @@ def test_the_call_says_what_was_read(call: Callable[..., tuple[int, str]]) -> No
     code, said = call("entered.xlsx", "--from", "week.csv", "--form", "suppositories")
     assert code == 0
     assert " ".join(said.split()).startswith(
-        "Read week.csv, A1:A6: 6 units (numbered here), first 2.010, last 2.015, mean 2.0125 g"
+        "Read week.csv, A1:A6: 6 units (numbered here), first 2.010 g, last 2.015 g, mean 2.0125 g"
     )
     assert said.endswith("Wrote entered.xlsx. Look it over, then: qc check entered.xlsx\n")
     assert [unit.name for unit in read_batch(Path("entered.xlsx")).units] == ["1", "2", "3", "4", "5", "6"]

@@ -74,7 +74,7 @@ def weigh(pour: Pour, draw: FaultDraw) -> Pour:
 
 def speak(facts: Facts) -> Iterator[Message]:
     """Whether masses change smoothly while contents do not follow."""
-    if not facts.ends:
+    if not (facts.rows.ordered or facts.rows.weighed_in_order):
         yield message("causes.no_order_at_all")
         return
     change = facts.weighing_change or facts.mass_change

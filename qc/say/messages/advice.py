@@ -7,7 +7,7 @@ from decimal import Decimal
 
 from qc.results import Message
 from qc.say.messages import all_words
-from qc.say.names import any_of, rules_cited
+from qc.say.names import TEST, any_of, in_words, rules_cited
 from qc.say.text import counted, listed, units_named, within_a_sentence
 
 _TO_CHECK = "the raw record, label claim, formula, weighing of the active, filling and assay"
@@ -17,7 +17,6 @@ SENTENCES = {
     "contents": "contents of " + _WHOLE_UNITS,
     "assay": "The content« of {active}» was not assessed. Assay " + _WHOLE_UNITS + "«, drawn at random: "
     "{drawn:listed}» ({rules:cited}).",
-    "hold_for": "Hold the batch until this is put right in writing: {tests:tests}.",
     "too_few_left": "{asked:count further unit}, of which {left} {left:one is|are} left",
     "print_out": "Look at the raw record of the {kind} of unit {unit}: {typed} was entered, {percent:+.1f} % from the "
     "median. Confirm it under Remarks, or correct it and judge again.",
@@ -87,6 +86,12 @@ def hold(*, causes: Sequence[str], probabilities: Sequence[float], apart: str = 
         f"Hold the batch. Look for the cause{where} before a second sample is weighed or assayed; that would be a new "
         "record and does not replace this one."
     )
+
+
+def hold_for(*, tests: Sequence[str], reasons: Sequence[Message | str] = ()) -> str:
+    """Hold the batch for what nobody measured, by the names of the tests, with why they are not met."""
+    named = listed([in_words(id, TEST).casefold() for id in tests])
+    return " ".join([f"Hold the batch until this is settled in writing: {named}.", *all_words(reasons)])
 
 
 def more_units(

@@ -19,11 +19,10 @@ SENTENCES = {
     "mean_mass": "The mean mass of {every:either all |}{n} {every:either |of the }units weighed lies {percent:+.2f} % "
     "from the planned mass.",
     "changed": "Fitted change in {series}« of {active}» from unit {measured_ends[0]} to unit {measured_ends[1]}: "
-    "{measured:+.1f} % of the mean«; extrapolated to {ends:units}, {percent:+.1f} %» (95 % interval {interval:changes} "
-    "%).",
+    "{measured:+.1f} % of the mean (95 % interval {interval:changes} %).",
     "set_apart": "Change in {series}« of {active}»: {apart}.",
     "changed_as_weighed": "Fitted change in {series}« of {active}» from the first unit weighed to the last: "
-    "{percent:+.1f} % of the mean (95 % interval {interval:changes} %).",
+    "{measured:+.1f} % of the mean (95 % interval {interval:changes} %).",
     "mass_of_loss": "Active lost to that extent would change the mean mass by {percent:+.2f} %.",
     "no_plan": "The planned mass is not known, so the mean mass cannot be compared with it.",
     "no_label": "No content stands against a label claim, so a loss cannot be seen.",

@@ -81,7 +81,7 @@ def without_limit(name: str, result: str, limit: str | None) -> str:
 
 def left_to_signer(reasons: Sequence[Message | str]) -> str:
     """A check that the person who signs has to judge."""
-    return f"Left to the person who signs: {' '.join(all_words(reasons))}"
+    return f"Left to the signer: {' '.join(all_words(reasons))}"
 
 
 def which_active(name: str, active: str | None) -> str:

@@ -21,7 +21,7 @@ SENTENCES = {
     "One unit cannot show whether the pour changed there{first:either , the mould was still cold|}, its cavity differs "
     "or a mistake was made: measure {alone:either it again, and its neighbour|them again, and their neighbours}.",
     "size": "it {measured:moved} of the mean from unit {measured_ends[0]} to unit {measured_ends[1]}"
-    "«, {most}»«; extrapolated to {ends:units}, by {extent_percent:.1f} %» (95 % interval {interval:changes} %)"
+    "«, {most}» (95 % interval {interval:changes} %)"
     "{moulds_included:either , differences between moulds included|}",
     "most": "four fifths of that {by:either by|after} unit {unit}",
     "moved": "{percent:+.1f} % of the mean from unit {ends[0]} to unit {ends[1]}",
@@ -45,8 +45,8 @@ SENTENCES = {
     "balance_not_excluded": "If the units were weighed in pour order, a slow drift of the balance cannot be excluded.",
     "assay_not_excluded": "If the units were assayed in pour order, a slow drift of the assay cannot be excluded.",
     "coarse": "The values lie on few steps of the balance: a change smaller than one step cannot be seen.",
-    "not_covered": "{percent:percent} of the pour lies before the first or after the last of these units: the straight "
-    "line is extrapolated there, and what happened cannot be seen.",
+    "not_covered": "{percent:percent} of the pour lies before the first or after the last of these units: what "
+    "happened there cannot be seen.",
     "by_calibration": "Differences between cavities were taken out by the calibration pours.",
     "by_own_means": "Differences between {levels:plural} were taken out by their own means (each was filled {rounds} "
     "times or more often on average).",
@@ -133,6 +133,8 @@ def also_changed(
 def nothing_seen(*, series: Sequence[tuple[str, str]], detectable: float) -> str:
     """No change in any series, and the least that would have been seen in each of them [% of mean]."""
     names = [_name(*one) for one in series]
+    if len({active for _, active in series if active}) > 1:
+        names = list(dict.fromkeys(kind if not active else f"the {kind} of any active" for kind, active in series))
     named = names[0] if len(names) == 1 else f"{', '.join(names[:-1])} or {names[-1]}"
     each = "" if len(names) == 1 else " in each of them"
     silent = "" if len(names) > 1 else " Masses without assays cannot show a change of content."

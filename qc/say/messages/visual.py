@@ -15,7 +15,7 @@ SENTENCES = {
     "critical": "{defect:opening} on {units:units} is graded critical ({mark}): a batch with a critical defect does "
     "not comply.",
     "beside_appearance": "{name} was entered as complying, and a {grade} defect was seen on {units:units}: settle "
-    "which of the two holds",
+    "which holds",
     "none_critical": "No critical defect on {looked_at:count unit} looked at.",
     "no_aql": "{rules:cited} has no acceptable quality limit (AQL) of its own; a house rule sets them.",
     "known_words": "a known word for {quoted:listed}",

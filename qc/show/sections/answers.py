@@ -11,6 +11,7 @@ from qc.results import (
     Assurance,
     CauseGroup,
     JudgedBatch,
+    TestResult,
     Trend,
     Verdict,
     named_together,
@@ -20,7 +21,7 @@ from qc.say.in_short import CALLED_FIRST
 from qc.say.messages import all_words, words
 from qc.say.names import TEST, TREND, VERDICT, any_of, in_words, test_title
 from qc.say.release import reconciliation, unit_ledger, visual_inspection
-from qc.say.text import brief, counted, listed, sentence, shortened, within_a_sentence
+from qc.say.text import brief, listed, sentence, shortened, within_a_sentence
 from qc.say.worst import TITLE as WORST_UNIT
 from qc.say.worst import of_each_quantity
 from qc.show.pieces import Lines
@@ -103,11 +104,12 @@ def _left_out(judged: JudgedBatch) -> tuple[str, ...]:
 
 
 def _notices(judged: JudgedBatch) -> tuple[str, ...]:
+    """What the call left out of account, and what the notices are about."""
     read = judged.batch.read
     by_call = [one.cells for one in (read.ignored if read else ()) if one.what == BY_CALL]
     told = (f"Left out of account by --ignore: {listed(by_call, most=UNITS_NAMED)}.",) if by_call else ()
-    about = listed([*dict.fromkeys(shortened(one.where, most=LONGEST_NAME) for one in judged.notices)], most=4)
-    return (*told, *((f"{counted(len(judged.notices), 'notice')} in the annex: {about}.",) if about else ()))
+    places = [shortened(one.where, most=LONGEST_NAME) for one in judged.notices]
+    return (*told, *((f"Notices in the annex: {listed([*dict.fromkeys(places)], most=4)}.",) if places else ()))
 
 
 def where(judged: JudgedBatch) -> tuple[str, ...]:
@@ -189,7 +191,7 @@ def looked_at_besides(judged: JudgedBatch) -> tuple[str, ...]:
 def cannot_say(judged: JudgedBatch) -> tuple[str, ...]:
     """What these data cannot say, and which test lacks what."""
     missing = dict.fromkeys(
-        sentence(f"{in_words(test.id, TEST)} was not assessed; missing: {words(test.missing)}")
+        sentence(f"{_named(test)} was not assessed; missing: {words(test.missing)}")
         for test in judged.tests
         # Lines of a checklist that are not ticked are named under what to do now; that a mean has no limit, beside it.
         if test.verdict is Verdict.NOT_ASSESSED
@@ -199,6 +201,11 @@ def cannot_say(judged: JudgedBatch) -> tuple[str, ...]:
     )
     told = (*map(sentence, all_words([one for one in judged.cannot_say if not _of_the_record(one)])), *missing)
     return told or ("Whether units that were not measured are like those that were.",)
+
+
+def _named(test: TestResult) -> str:
+    """A check by its own name, a test of units by its kind, whatever its active."""
+    return test_title(test) if test.subject else in_words(test.id, TEST)
 
 
 def _first(lines: tuple[str, ...]) -> tuple[str, ...]:

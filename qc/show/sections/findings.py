@@ -36,14 +36,14 @@ def pour_order(judged: JudgedBatch) -> tuple[Section, ...]:
         *((f"concentration of {active}", trend) for active, trend in found.concentration.items()),
     ]
     changes = table(
-        "Change of any shape, last unit less first [% of the mean]",
+        "Change of any shape, last measured unit less first [% of the mean]",
         series,
         column("Series", lambda one: shortened(one[0], most=50)),
         number("Units", lambda one: one[1].n),
         column("Finding", lambda one: TREND[one[1].flag]),
         column("Less the others", lambda one: _less_the_others(one[1])),
-        number("Change [%]", lambda one: signed(_change(one[1])[0], decimals=1)),
-        between("95 % interval [%]", lambda one: _change(one[1])[1:], decimals=1, sign=True),
+        number("Change [%]", lambda one: signed(one[1].told_percent[0], decimals=1)),
+        between("95 % interval [%]", lambda one: one[1].told_percent[1:], decimals=1, sign=True),
         number("p", lambda one: _p_value(one[1].p_value)),
         number("Would show 7 times in 10 [%]", lambda one: fixed(one[1].detectable_percent, decimals=1)),
         filled_alone=True,
@@ -60,11 +60,6 @@ def pour_order(judged: JudgedBatch) -> tuple[Section, ...]:
     )
     compared = [words(message("pour.any_shape"))] if found.called else []
     return section("pour-order", "What happened over the pour", changes, *lines(*compared, *said))
-
-
-def _change(trend: Trend) -> tuple[float | None, float | None, float | None]:
-    """How far the units that a change sets apart lie from the others, else from the first unit to the last."""
-    return trend.apart_percent or (trend.change_percent, trend.change_low_percent, trend.change_high_percent)
 
 
 def _less_the_others(trend: Trend) -> str | None:

@@ -88,7 +88,9 @@ def basis(judged: JudgedBatch) -> str:
         waiting = [f"{_begun_small(test)} ({VERDICT[test.verdict]})" for test in undecided]
         said = f"{len(undecided)} of {total} not decided yet: {listed(waiting, most=2)}"
     else:
-        said = "A required test lacks its inputs"
+        lacking = [test for test in judged.tests if test.verdict is Verdict.NOT_ASSESSED and test.required]
+        named = listed([_begun_small(test) for test in lacking], most=2) or "see below"
+        said = f"Not decided, inputs are missing: {named}"
     return sentence(said)
 
 
@@ -148,7 +150,7 @@ def _tests(judged: JudgedBatch) -> tuple[Tested, ...]:
 def _compared(test: TestResult, judged: JudgedBatch) -> tuple[Compared, ...]:
     seen = judged.visual
     beside = _defects(seen) if seen is not None and meant_by(test.subject or "") == "seen" else ""
-    entered = ", as entered" if beside else ""
+    entered = f", as entered; seen: {beside}" if beside else ""
     mean = mean_and_spread(test) if test.id in OF_UNITS else ""
     of_active = sum(test.active in row.contents for row in judged.unit_rows)
     measured = len(judged.batch.weighed) if test.active is None else of_active
@@ -157,7 +159,6 @@ def _compared(test: TestResult, judged: JudgedBatch) -> tuple[Compared, ...]:
     return (
         *((Compared(what=what, figure=mean, limit=NOTHING, met=NOTHING),) if mean else ()),
         *(Compared(what=one.what, figure=one.figure + entered, limit=one.limit, met=_met(one, test)) for one in limits),
-        *((Compared(what=f"but seen: {beside}", figure="", limit=NOTHING, met=NOTHING),) if beside else ()),
     )
 
 
@@ -193,6 +194,6 @@ def _cited(rule: RuleUsed, *, again: bool) -> str:
 
 
 def _met(line: LimitLine, test: TestResult) -> str:
-    # Open only where a stage or units are lacking; any other line without an answer is for information.
-    without_answer = line.for_information or test.verdict not in UNDECIDED
-    return NOTHING if line.met is None and without_answer else MET[line.met]
+    # Beside a verdict that is reached a line without an answer is for information.
+    decided = test.verdict in (Verdict.COMPLIES, Verdict.DOES_NOT_COMPLY)
+    return NOTHING if line.met is None and (line.for_information or decided) else MET[line.met]

@@ -226,7 +226,7 @@ def _never_inside(stages: Stages, look: Look, *, target: Decimal, rule: DosageUn
     every = (*stages.pooled, *stages.others)
     names = [unit.unit for unit in every if not least <= unit.value <= most]
     now = len(look.beyond(rule.l2_percent)) + len(look.others_beyond(rule.l2_percent))
-    about = {"percent": rule.l2_percent, "centre": "M", "as_range": True}
+    about = {"percent": rule.l2_percent, "centre": "M", "as_range": True, "reference": (low, high)}
     found = count_limit(_HOPELESS, names, of=len(every), allowed=0, met=False, now=now, **about)
     return {_HOPELESS: found} if names else {}
 
