@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from itertools import pairwise
 
 from qc.fields.field import same_name
@@ -168,7 +168,17 @@ def says_of_some(text: str) -> bool:
     >>> [says_of_some(one) for one in ("Result: fails", "2 discarded", "Does not comply.", "Suppositories 250 mg")]
     [True, True, True, False]
     """
-    words, known = plain_words(text.strip(" .!")), words_known().remark.status | words_known().remark.wrong
+    return _speaks(text, words_known().remark.status | words_known().remark.wrong)
+
+
+def says_no(text: str) -> bool:
+    """Whether a text says that a unit, or a batch, was found wanting: "fail", "n. i. O.", "non conforme"."""
+    return _speaks(text, words_known().remark.status)
+
+
+def _speaks(text: str, known: Collection[str]) -> bool:
+    """Whether a text holds one of some phrases of at most three words."""
+    words = plain_words(text.strip(" .!"))
     spoken = (" ".join(words[first:end]) for first in range(len(words)) for end in range(first + 1, first + 4))
     return any(one in known for one in spoken)
 

@@ -49,8 +49,8 @@ def did_you_mean(text: str, known: list[str]) -> str:
     return f'; did you mean "{near}"?' if near else "."
 
 
-def ignore(table: SheetTable, hint: str, findings: Noted) -> None:
-    """A notice that a sheet was left out of account."""
+def ignore(table: SheetTable, hint: str, findings: Noted, *, by_call: bool = False) -> None:
+    """A notice that a sheet was left out of account; where the call names another one, with the numbers it holds."""
     cells = [cell for row in table.rows for cell in row.cells.values()]
     text = f'Ignored the sheet "{table.name}"{hint}'
     told = [cell.shown for cell in cells]
@@ -60,6 +60,9 @@ def ignore(table: SheetTable, hint: str, findings: Noted) -> None:
         remarks = [cell.quoted for cell in texts if says_of_some(cell.shown) or names_a_unit(cell.shown)]
         of_remarks = len(texts) == len(cells) and len({cell.column for cell in cells}) == 1
         told = remarks or [cell.quoted for cell in texts if of_remarks and may_tell(cell.shown)]
+        numbers = [number for cell in cells if decimals_in(cell) and (number := number_in(cell)) is not None]
+        if by_call and numbers:
+            told = [f"{len(numbers)} numbers, {min(numbers):f} to {max(numbers):f}", *told]
     said = f"{table.name}: {' '.join(told[:MOST_TOLD])}" if told else ""
     findings.ignore(table, "", text, cells=cells, what=f"sheet {quoted(table.name)}", said=said)
 

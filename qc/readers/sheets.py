@@ -58,12 +58,18 @@ def located_sheets(
     for table in book.tables:
         name = plain(table.name)
         sheet = BARE_UNITS if _holds_units(table, book, options) else SHEETS.get(name)
-        if table in searched or (options.sheet is not None and name == UNITS_NAME and sheet is not BARE_UNITS):
+        if table in searched:
+            continue
+        if options.sheet is not None and name == UNITS_NAME and sheet is not BARE_UNITS:
+            ignore(table, ", as the call says.", findings, by_call=True)
             continue
         if sheet is None:
             known = name in SHOWN_ONLY or refuse_nearly_known(table, findings)
             # Which of several sheets is meant may have been said by the call.
-            if known or (options.sheet is not None and searched):
+            if known:
+                continue
+            if options.sheet is not None and searched:
+                ignore(table, ", as the call says.", findings, by_call=True)
                 continue
             others.append(table)
         elif ASSAY.name not in first and _names_units_otherwise(table):
@@ -97,7 +103,7 @@ def located_sheets(
                     or refuse_more_weights(table, found.located.table, options, plausible, findings)
                 ):
                     left.append(table)
-                    ignore(table, ".", findings)
+                    ignore(table, ".", findings, by_call=options.sheet is not None)
         elif not findings.problems and (located := headed_table(searched[0], BARE_UNITS, findings)) is not None:
             tables[BARE_UNITS.name] = located
     elif BARE_UNITS.name in tables and not findings.problems:

@@ -12,7 +12,7 @@ from msgspec.structs import replace
 
 from qc.batch import Unit, counting_order
 from qc.fields.field import Plausible
-from qc.fields.remarks import says_no_unit, says_of_some
+from qc.fields.remarks import other_masses, says_no, says_no_unit, says_of_some
 from qc.fields.sheets import USUAL_MASS_G
 from qc.problems import quoted
 from qc.readers.cells import SheetCell
@@ -62,11 +62,15 @@ def read_units(table: LocatedTable, usual: Plausible = USUAL_MASS_G, *, order: R
     _check_weighed_again(table, rows)
     _remark_on_order(table, rows)
     _check_notes(table, rows)
+    _tell_of_gaps(table, rows)
     return rows
 
 
 # Where something may be said of a unit in words.
-_SAY_WHICH = ("seen", "mould", "cavity")
+_SAY_WHICH, _SAID_OF_ALL = ("name", "seen", "mould", "cavity"), ("name", "note", "seen", "mould", "cavity")
+_DIGITS, _LONGEST_NUMBER = re.compile(r"\d+"), 5
+# From how many units on a gap in their numbers shows, and how many numbers one leaves out.
+_FEWEST_COUNTED, _MOST_MISSING = 10, 2
 _WORDS_OF_A_UNIT = ("note", "seen", "left_out_because", "weighed_again_because")
 
 
@@ -95,6 +99,14 @@ def _check_notes(table: LocatedTable, rows: UnitRows) -> None:
         cells = [cell for unit, entry in rows if unit.mass_g and (cell := entry.cell(of)) is not None]
         for cell in cells:
             _refuse_no_unit(table, of, cell, alike=[one.shown for one in cells], masses=masses)
+    seen = [
+        (unit, cell) for unit, entry in rows if unit.mass_g and (cell := entry.cell("seen")) and says_no(cell.shown)
+    ]
+    if seen:
+        words = "; ".join(f"unit {unit.name}, {cell.quoted}" for unit, cell in seen[:_MOST_NOTES])
+        text = f"Read what was seen of units that count: {words}."
+        cells = [cell for _, cell in seen]
+        table.findings.ignore(table.table, "", text, cells=cells, what="seen on units", said=f"seen on {words}")
     for unit, entry in rows:
         why = [cell for of in _WORDS_OF_A_UNIT if (cell := entry.cell(of)) is not None and unit.mass_g is None]
         if why and not any(entry.cell(name) for name in MEASURED):
@@ -103,6 +115,14 @@ def _check_notes(table: LocatedTable, rows: UnitRows) -> None:
             table.findings.ignore(table.table, why[0].address, text, cells=why, what="words on units", said=words)
     # What is said of all alike tells none apart.
     alike = len(noted) == len(masses) > 1 and len({unit.note for unit, _ in noted}) == 1
+    alike = alike and not says_of_some(noted[0][0].note or "")
+    for of in _SAID_OF_ALL if masses else ():
+        cells = [cell for unit, entry in rows if unit.mass_g and (cell := entry.cell(of)) is not None]
+        bare = {_DIGITS.sub(" ", cell.shown).strip() for cell in cells}
+        if len(cells) == len(masses) > 1 and len(bare) == 1 and (other := other_masses(*bare, count=len(masses))):
+            found = f"the {table.columns[of].noun} {cells[0].quoted}, and the like of all units, says {quoted(other)}, "
+            mend = "Write the net masses of single units, or reword the text where it says something else"
+            table.refuse_at(cells[0].address, f"{found}which is not understood", mend)
     if noted and not alike:
         by_note: dict[str, list[str]] = {}
         for unit, _ in noted:
@@ -121,19 +141,37 @@ def _check_notes(table: LocatedTable, rows: UnitRows) -> None:
         table.findings.ignore(table.table, where, text, cells=cells, what="notes on units", said=words)
 
 
+def _tell_of_gaps(table: LocatedTable, rows: UnitRows) -> None:
+    """A notice where one or two numbers are left out of units that are counted."""
+    cells = [cell for _, entry in rows if (cell := entry.cell("name")) is not None]
+    bare = {_DIGITS.sub(" ", cell.shown) for cell in cells}
+    found = [_DIGITS.findall(cell.shown) for cell in cells]
+    numbers = (
+        {int(digits) for digits, *more in found if not more and len(digits) < _LONGEST_NUMBER} if all(found) else ()
+    )
+    if len(bare) != 1 or len(numbers) < max(_FEWEST_COUNTED, len(cells)):
+        return
+    missing = sorted({*range(min(numbers), max(numbers))} - {*numbers})
+    if 0 < len(missing) <= _MOST_MISSING:
+        said = f"no {names_in_short(list(map(str, missing)))} between {min(numbers)} and {max(numbers)}"
+        text = f"There is {said}: see whether one was weighed and left out."
+        table.findings.ignore(table.table, "", text, cells=cells, what="names of units", said=said)
+
+
 def _refuse_no_unit(
     table: LocatedTable, of: str, cell: SheetCell, *, alike: Sequence[str], masses: Sequence[Decimal]
 ) -> None:
     """Refuse what was seen of a unit, or where it was cast, that says it is none, or that weighs like one."""
     noun, number = table.columns[of].noun, number_in(cell)
     few = 2 * alike.count(cell.shown) <= len(masses)
-    other = says_no_unit(cell.shown, count=len(masses)) if few and (of == "seen" or not cell.shown.isdigit()) else ""
+    says = few and of != "name" and not cell.shown.isdigit()
+    other = says_no_unit(cell.shown, count=len(masses)) if says else ""
     middle, fine = median(masses), decimals_in(cell) >= FINE or (decimals_in(cell) > 1 and 2 * len(alike) < len(masses))
     if other:
         found = f"the {noun} {cell.quoted} stands beside a mass, and what {quoted(other)} says of it is not understood"
         mend = "Take the row out if it is no unit; say under Left out because why a unit does not count"
         table.refuse_at(cell.address, found, mend)
-    elif number is not None and fine and middle / NEAR <= number <= NEAR * middle:
+    elif number is not None and number % 1 and fine and middle / NEAR <= number <= NEAR * middle:
         mend = "Put what was weighed under Mass (g) or Weighed again (g), or name the place otherwise"
         table.refuse_at(cell.address, f"the {noun} {cell.quoted} weighs like a unit", mend)
 

@@ -474,3 +474,42 @@ def test_what_a_text_says_is_told_wherever_it_stands_and_a_line_of_a_record_nowh
             told = said(book_of(Sheet1=rows))
             assert answer in told
             assert answer or not told
+
+
+@pytest.mark.parametrize("remark", ["weighed with foil", "gross", "corrected for recovery", "estimated"])
+def test_what_is_said_of_all_units_alike_is_asked_as_in_a_title(book_of: BookOf, remark: str) -> None:
+    rows = [[*row, remark] for row in LIST]
+    contents = [[*row, remark] for row in CONTENTS]
+    units = [["Unit", "Mass (g)"], *LIST]
+    assert said(book_of(Sheet1=[[*HEAD, "Remark"], *rows])).startswith("refused")
+    assert said(book_of(Units=units, Assay=[["Unit", "Content (mg)", "Remark"], *contents])).startswith("refused")
+    named = [[f"{remark} {number}", mass] for number, mass in LIST]
+    assert said(book_of(Sheet1=[HEAD, *named])).startswith("refused")
+    assert said(book_of(Sheet1=[[*HEAD, "Remark"], *([*row, "smooth"] for row in LIST)])) == ""
+
+
+@pytest.mark.parametrize("word", ["fail", "n.i.O.", "non conforme", "niet akkoord"])
+def test_a_unit_that_was_found_wanting_by_eye_is_told(book_of: BookOf, word: str) -> None:
+    rows = [[*row, word if row[0] == 13 else "ok"] for row in LIST]
+    told = said(book_of(Sheet1=[[*HEAD, "Visual"], *rows]))
+    assert "unit 13" in told or told.startswith("refused")
+
+
+def test_what_the_call_leaves_is_told_with_its_numbers(book_of: BookOf) -> None:
+    other = [[number, 1.404 if number == 7 else mass] for number, mass in LIST]
+    book = book_of(W=[HEAD, *LIST], Second=[HEAD, *other])
+    batch = read_batch(book, options=replace(OPTIONS, sheet="W", label_mg=None))
+    assert "Second: 20 numbers, 1.404 to 2.12" in what_was_left(batch, short=False)[0]
+    blocks = [["Before"], HEAD, *other, [], [], ["After"], HEAD, *LIST]
+    batch = read_batch(book_of(Sheet1=blocks), options=replace(OPTIONS, batch="After", label_mg=None))
+    assert "of another batch 20 masses, 1.404 to 2.122" in what_was_left(batch, short=False)[0]
+
+
+def test_names_that_weigh_like_units_or_say_more_than_the_others_are_asked_and_gaps_told(book_of: BookOf) -> None:
+    assert "weighs like a unit" in said(book_of(Sheet1=[HEAD, *([round(mass - 0.003, 3), mass] for mass in MASSES)]))
+    named = [[f"unit {number}", mass] for number, mass in LIST]
+    assert said(book_of(Sheet1=[HEAD, *named])) == ""
+    named[12][0] = "unit 13 new"
+    assert said(book_of(Sheet1=[HEAD, *named])).startswith("refused")
+    skipped = [[number + (number > 12), mass] for number, mass in LIST]
+    assert "no unit 13 between 1 and 21" in said(book_of(Sheet1=[HEAD, *skipped]))

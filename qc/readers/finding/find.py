@@ -127,8 +127,22 @@ def find_units(
     if findings.problems or weighed is None:
         return None
     remark_on_hidden(candidate.table, masses, findings)
+    if options.batch is not None or options.cells:
+        _tell_of_others(found, masses, findings)
     outside.remark(candidate.table, findings)
     return _as_units(candidate, weighed, outside=outside, findings=findings)
+
+
+def _tell_of_others(found: Sequence[Candidate], masses: Sequence[SheetCell], findings: Noted) -> None:
+    """Notices for the tables, or the rows of one, that are of another batch than the one that the call names."""
+    own = {id(cell) for cell in masses}
+    for one in found:
+        left = [cell for cell in one.masses if id(cell) not in own]
+        numbers = [number for cell in left if (number := number_in(cell)) is not None]
+        if numbers:
+            said = f"of another batch {len(left)} {'mass' if len(left) == 1 else 'masses'}, "
+            said += f"{min(numbers):f} to {max(numbers):f}"
+            findings.ignore(one.table, "", f"Not read: {said}.", cells=left, what="another batch", said=said)
 
 
 def _refuse_doubts(candidate: Candidate, findings: Noted) -> None:

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Sequence
 from itertools import groupby
 
 from qc.fields.field import same_name
-from qc.fields.remarks import says_of_some
+from qc.fields.remarks import other_masses, says_of_some
 from qc.fields.words import balance_sign, plain_words, words_known
 from qc.problems import quoted
 from qc.readers.cells import CellKind, Noted, SheetCell, areas
@@ -67,7 +67,12 @@ def refuse_said_of_some(
         cells = [cell for cell in cells if cell.kind in _SAYS and not is_clock(cell.typed)]
         cells = [cell for cell in cells if cell.shown.strip(_NOTHING)]
         said = Counter(same_name(cell.shown) for cell in cells)
-        if not said or (len(said) == 1 and len(cells) == len(masses)):
+        of_all = len(said) == 1 and len(cells) == len(masses)
+        if of_all and (other := other_masses(cells[0].shown, count=len(masses))):
+            found = f"{cells[0].quoted} stands beside all of them, and what {quoted(other)} says is not understood"
+            mend = "Write what was found on single units, net; or reword the text where it says something else"
+            findings.refuse(view.table, cells[0].address, found=found, mend=mend)
+        if not said or (of_all and not says_of_some(cells[0].shown)):
             continue
         moving = next((cell for cell in cells if _is_moving(cell.shown)), None)
         count = max(said.values())
@@ -77,7 +82,7 @@ def refuse_said_of_some(
         if moving is not None:
             found, cell, aside = f"{moving.quoted} says that the balance was not at rest", moving, ""
             mend = "Weigh that unit again, or say under Left out because why it does not count"
-        elif not who and (signs or 2 * count > len(masses)):
+        elif not (who or of_all) and (signs or 2 * count > len(masses)):
             cell = min(cells, key=lambda one: said[same_name(one.shown)])
             found = f"{cell.quoted} stands beside a unit, and the same is not said of all"
             mend = "Say under Left out because why a unit does not count, under Seen what was seen, under Unit its name"

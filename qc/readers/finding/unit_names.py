@@ -23,7 +23,7 @@ _COUNTED = re.compile(r"[^\W\d_]{0,2}\d+[.)]?\s?[^\W\d_]{0,2}")
 
 
 class UnitNames(Struct, frozen=True, kw_only=True):
-    """How the units of a table are named: whether most bear a digit, are short, whole, wordless, Roman; their begin."""
+    """How units are named: whether most bear a digit, are short, whole, wordless, Roman; their begin and words."""
 
     any: bool
     numbered: bool
@@ -32,12 +32,14 @@ class UnitNames(Struct, frozen=True, kw_only=True):
     whole: bool
     wordless: bool
     roman: bool
+    words: frozenset[str]
 
     @classmethod
     def of(cls, names: Sequence[str]) -> UnitNames:
         """How these names are made; words for figures among them are none."""
         names = [name for name in names if not summary_of(name)] or names
         begins = Counter(map(_letters, names)).most_common(1)
+        words = Counter(map(_words, names)).most_common(1)
         short = sum(len(name) <= SHORT for name in names)
         return cls(
             any=bool(names),
@@ -47,6 +49,7 @@ class UnitNames(Struct, frozen=True, kw_only=True):
             whole=sum(map(str.isdigit, names)) > MOST_BEGIN * len(names),
             wordless=sum(_WORD.search(name) is None for name in names) > MOST_BEGIN * len(names),
             roman=sum(_ROMAN.fullmatch(name) is not None for name in names) > MOST_BEGIN * len(names),
+            words=words[0][0] if words and words[0][1] > MOST_BEGIN * len(names) else frozenset(),
         )
 
     def figure(self, label: SheetCell) -> str:
@@ -73,6 +76,9 @@ class UnitNames(Struct, frozen=True, kw_only=True):
             return True
         if (self.whole and not _COUNTED.fullmatch(name.strip())) or (self.wordless and _WORD.search(name)):
             return True
+        # "Unit 13 new" among "Unit 12" and "Unit 14".
+        if self.words and self.words < _words(name):
+            return True
         begin = _letters(name)
         if self.begin is not None and begin not in (self.begin, ""):
             return True
@@ -84,6 +90,11 @@ class UnitNames(Struct, frozen=True, kw_only=True):
 def has_digit(name: str) -> bool:
     """Whether a name holds a number."""
     return _DIGITS.search(name) is not None
+
+
+def _words(name: str) -> frozenset[str]:
+    """The words of a name, of three letters or more."""
+    return frozenset(re.findall(r"[^\W\d_]{3,}", name.casefold()))
 
 
 def _letters(name: str) -> str:
