@@ -45,7 +45,7 @@ from tests.assurance.test_assure import MASSES, RULES, TEN, assayed, content, do
 from tests.shared.kept import differences, kept_in, plain, write_anew
 
 FILE = Path(__file__).parent / "kept_answers.json"
-SDS = (0.0, 0.004, 0.9, 2.5, 4.0, 5.2, 6.5, 9.0, 14.0)
+SDS = (0.0, 0.004, 0.9, 2.5, 4.0, 5.2, 6.5, 9.0, 14.0, 60.0, 130.0)
 MEANS = (82.0, 90.5, 98.5, 100.0, 104.0)
 FEW = ("harmonised-udu", "chp-0107", "ph-eur-2.9.5")
 SAMPLES = {
@@ -217,6 +217,8 @@ def batches() -> Iterator[tuple[str, Callable[[], Any]]]:
         "a target": ((dosage(target=102.0),), assayed()),
         "alike": ((dosage(), content()), assayed(("100",) * 10)),
         "two": ((dosage(),), assayed(("99", "101"), at=(3, 20))),
+        "one": ((dosage(), content()), assayed(("99",), at=(3,))),
+        "one mass": ((mass(),), weighed("2.01", poured=24)),
         "twenty masses": ((mass(), mass(rule="chp-0107")), weighed(*MASSES)),
         "twenty masses of thirty": ((mass(), mass(rule="chp-0107"), mass(limit=None)), weighed(*MASSES, poured=30)),
         "a planned mass": ((mass(), mass(rule="chp-0107")), weighed(*heavy, poured=24, planned="2.00")),

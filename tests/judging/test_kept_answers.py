@@ -7,6 +7,7 @@ is meant, `python tests/judging/test_kept_answers.py` writes them anew.
 from __future__ import annotations
 
 import functools
+import tempfile
 from collections.abc import Callable, Mapping, Sequence
 from decimal import Decimal
 from pathlib import Path
@@ -30,7 +31,12 @@ from qc.batch import (
     Superseded,
 )
 from qc.causes.weigh import CausesWeighed
+from qc.judging.advice import next_steps
+from qc.judging.closing import MEASURED
 from qc.judging.judge import judge_batch
+from qc.problems import InputProblems
+from qc.results import CauseFound, NextMeasurement
+from qc.results.messages import message
 from qc.rules.rule_books import rule_book
 from tests.judging.conftest import build
 from tests.shared.kept import differences, kept_in, plain, write_anew
@@ -158,7 +164,7 @@ def cases() -> dict[str, tuple[dict[str, Any], tuple[str | None, ...]]]:
             {"masses": EVEN, "contents": (*TEN, "99", "100"), "units": marked(*range(1, 11))}, both,
         ),
         "contents in mg without a label": (
-            {"masses": EVEN, "contents": TEN, "unit": "mg", "active": replace(DRUG, label_claim_mg=None)}, both,
+            {"masses": EVEN, "contents": TEN, "unit": "mg", "active": replace(DRUG, label_claim_mg=None)}, every,
         ),
         "a target": ({"masses": EVEN, "contents": TEN, "active": replace(DRUG, target_percent=Decimal(104))}, usual),
         "assay limits kept": (
@@ -263,7 +269,33 @@ def cases() -> dict[str, tuple[dict[str, Any], tuple[str | None, ...]]]:
              "superseded": Superseded(by="B-2", folder="B-2", because="typing", at="2026-11-02")},
             usual,
         ),
-        "a hundred contents": ({"masses": EVEN * 5, "contents": TEN * 10}, (None, "harmonised")),
+        "a hundred contents": (
+            {"masses": EVEN * 5, "contents": TEN * 10}, (None, "harmonised", "ph-eur-2.9.47"),
+        ),
+        "a hundred contents without a label": (
+            {"masses": EVEN * 5, "contents": TEN * 10, "unit": "mg", "active": replace(DRUG, label_claim_mg=None)},
+            ("ph-eur-2.9.47", "int-ph"),
+        ),
+        "in mg and in percent without a label": (
+            {
+                "masses": EVEN, **RECORD, "actives": (replace(DRUG, label_claim_mg=None),), "units_obtained": 24,
+                "melt_prepared_g": Decimal(52),
+                "assays": tuple(
+                    Assay(unit=str(at + 1), active="drug", **{("content_percent", "content_mg")[at % 2]: Decimal(one)})
+                    for at, one in enumerate(TEN)
+                ),
+            },
+            (None, "ph-eur", "int-ph"),
+        ),
+        "seen of two grades, appearance entered": (
+            {
+                "masses": EVEN, **RECORD, "checks": check("Appearance", "complies"),
+                "units": {
+                    **marked(3, seen=("cracked",)), **marked(5, seen=("hair",)), **marked(7, seen=("air bubble",)),
+                },
+            },
+            usual,
+        ),
         "made and checked by one": ({"masses": EVEN, "contents": TEN, **RECORD, "checked_by": "A"}, usual),
         "a drift": (
             {"masses": EVEN, "contents": [str(90 + at) for at in range(20)], "units": ordered(), **RECORD}, both,
@@ -300,6 +332,7 @@ def judged(name: str, rules: str | None) -> dict[str, Any]:
     some = {
         **{key: getattr(found, key) for key in WHOLE},
         "tests": tests,
+        "to assay": found.pour and found.pour.assay_list and found.pour.assay_list.random_units,
         "rules_used": [one.id for one in found.rules_used],
         "rows": found.unit_rows[2:3],
         "boundaries": len(found.boundaries),
@@ -317,11 +350,84 @@ def answer(name: str, rules: str | None) -> dict[str, Any]:
     return different
 
 
+LIKELY: Mapping[str, tuple[str, ...]] = {
+    "one": ("uneven-fill",),
+    "two alike": ("active-lost", "assay-bias"),
+    "a balance": ("balance-drift",),
+    "a balance and settling": ("balance-scale", "settling-in-pour"),
+    "within units": ("settling-in-unit", "poor-mixing"),
+    "what is not modelled": ("something-else",),
+    "a slip": ("slip-of-pen",),
+    "sound": ("sound",),
+}
+
+
+def measurements(between: tuple[str, str]) -> tuple[NextMeasurement, ...]:
+    ends, again = message("advice.assay_ends", units=("11", "24")), message("advice.weigh_again", units=("12", "17"))
+    whats = ((message("advice.cut", units=("13",)), ("13",)), (again, ("12", "17")), (ends, ("11", "24")))
+    told = {"bits": 0.4, "open_bits": 0.9, "effort": 2.0, "between": between}
+    return tuple(
+        NextMeasurement(what=replace(what, id=MEASURED[at - 1]) if at else what, units=units, **told)
+        for at, (what, units) in enumerate(whats)
+    )
+
+
+def steps(name: str) -> dict[str, Any]:
+    """What is to be done now, were other causes likely, with what could be measured and without."""
+    with patch("qc.judging.judge.weigh_causes", lambda *_, **__: CausesWeighed(causes=())):
+        found = judge_batch(build(**CASES[name][0]), book=rule_book(None))
+    usual = {"verdict": found.verdict, "trend": found.pour_trend, "to_assay": ("1", "2")}
+    outlier = message("causes.outlier", kind="mass", unit="3", typed="2.31", percent=15.0, spreads=9.0)
+    answers = {}
+    for likely, ids in LIKELY.items():
+        causes = tuple(
+            CauseFound(cause=id, probability=0.8 / len(ids), alike=tuple({*ids} - {id}), evidence=(outlier,))
+            for id in ids
+        )
+        between = (ids[0], ids[-1])
+        for ledger in (None, found.ledger):
+            asked = {"ledger": ledger, "measurements": measurements(between), "inner_percent": Decimal(15)}
+            answers[f"{likely}, {'counted' if ledger else 'not counted'}"] = [
+                next_steps(found.tests, causes=causes, **usual, **more) for more in (asked, {"ledger": ledger})
+            ]
+    return answers
+
+
+HOUSES: Mapping[str, str] = {
+    "a change that matters": "[pour]\nimportant_change_percent = 2\n",
+    "later units richer": "[pour]\nlater_units_richer = true\n",
+}
+
+
+def by_house(text: str) -> Any:
+    """A drift judged by a house file: what is followed, and the verdict, or what of the file is refused."""
+    with tempfile.TemporaryDirectory() as folder:
+        file = Path(folder) / "house.toml"
+        file.write_text(text, encoding="utf-8")
+        try:
+            book = rule_book(file)
+        except InputProblems as refused:
+            return [[one.cell, one.found, one.mend] for one in refused.problems]
+        with patch("qc.judging.judge.weigh_causes", lambda *_, **__: CausesWeighed(causes=())):
+            found = judge_batch(build(**CASES["a drift"][0]), book=book)
+    trends = {} if found.pour_trend is None else {**found.pour_trend.content, "mass": found.pour_trend.mass}
+    followed = {name: [one.flag, one.p_value, one.detectable_percent] for name, one in trends.items()}
+    return [found.verdict, [[test.rule, test.verdict] for test in found.tests], followed]
+
+
 ANSWERS: dict[str, Callable[[], Any]] = {
     f"{name}, by {rules or 'default'}": functools.partial(answer, name, rules)
     for name, (_, sets) in CASES.items()
     for rules in sets
-}
+} | {
+    **{
+        f"what to do: {name}": functools.partial(steps, name)
+        for name in (
+            "all complies", "a drift", "counts that close", "one content at 114", "24 masses, three beyond", "packed"
+        )
+    },
+    **{f"a house: {name}": functools.partial(by_house, text) for name, text in HOUSES.items()},
+}  # fmt: skip
 
 
 @pytest.mark.parametrize("name", ANSWERS)

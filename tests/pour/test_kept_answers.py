@@ -266,6 +266,41 @@ def batches() -> dict[str, Callable[[], Batch]]:
                 for mould, at in (("A", 1), ("A", 2), ("A", 3), (None, 1), (None, 2))
             ),
         ),
+        **{
+            f"{name}, {shape}": functools.partial(
+                lambda shape, orders: of_units(
+                    batch(shaped(shape, 12, by=0.08, scatter=0.006)), pour_order=lambda at, _: orders[at]
+                ),
+                shape,
+                orders,
+            )
+            for shape in ("first", "last", "ends apart", "second apart", "drift")
+            for name, orders in (
+                ("the first two together", (1, *range(1, 12))),
+                ("the last two together", (*range(1, 12), 11)),
+                ("both ends together", (1, *range(1, 11), 10)),
+            )
+        },
+        "the first of two poured together not weighed": lambda: of_units(
+            batch(shaped("drift", 12, by=0.1)),
+            pour_order=lambda at, _: max(at, 1),
+            mass_g=lambda at, one: one.mass_g if at else None,
+        ),
+        "the last not weighed": lambda: of_units(
+            batch(shaped("drift", 12, by=0.1)), mass_g=lambda at, one: one.mass_g if at < 11 else None
+        ),
+        "the second of the last two not weighed": lambda: of_units(
+            batch(shaped("drift", 12, by=0.1)),
+            pour_order=lambda at, _: min(at, 10) + 1,
+            mass_g=lambda at, one: one.mass_g if at != 10 else None,
+        ),
+        "contents of nothing in places of two": lambda: of_units(
+            batch(drift[:3], contents={"zinc oxide": np.zeros(3)}), pour_order=lambda at, _: 1 + at // 2
+        ),
+        "parts of some and pairs of others": lambda: replace(
+            in_parts, assays=tuple(one for at, one in enumerate(parts) if at != 1)
+        ),
+        "parts of three and one of a fourth": lambda: replace(in_parts, assays=parts[:10]),
         "poured in pairs": lambda: of_units(batch(drift), pour_order=lambda at, _: at // 2 + 1),
         "first and last of three": lambda: of_units(
             batch(shaped("late", 12, by=0.1)), pour_order=lambda at, _: min(max(at - 1, 1), 9)
