@@ -61,6 +61,9 @@ def other_masses(text: str, *, count: int) -> str:
     ''
     """
     known, words = words_known().remark, plain_words(text.replace("+/-", "\u00b1"))
+    # What the units were made of, kept in or read from, and from when to when they were weighed.
+    if (words and words[0] in known.kept) or len(_TIME.findall(text)) > 1:
+        return ""
     if len(words) <= LONGEST_VOID and (void := [word for word in words if word in known.void]):
         return _as_typed(text, void)
     noun = any(map(_is_noun, words)) or any(measures_said(text))

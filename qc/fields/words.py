@@ -58,6 +58,7 @@ class _Remark(Struct, frozen=True, kw_only=True):
     wrong: frozenset[str]
     apart: frozenset[str]
     record: frozenset[str]
+    kept: frozenset[str]
     single: frozenset[str]
     plain: frozenset[str]
 
@@ -281,7 +282,7 @@ def summary_of(text: str) -> str:
     without = [word for word in words if not _FIGURES.fullmatch(word)]
     long = len(without) < len(words) and sum(map(len, without)) >= _SHORTEST
     figures = known.remark.figure | known.remark.reference
-    told = not figures.isdisjoint(without) and {*without} <= figures | besides
+    told = not figures.isdisjoint(without) and {*without} <= figures | besides | known.counted
     return "reference" if told or (long and summary_of(" ".join(without))) else ""
 
 

@@ -11,7 +11,7 @@ from qc.fields.field import Field, same_name
 from qc.fields.sheets import ASSAY
 from qc.fields.words import batch_or_place, heading_of, plain_words, says_of_label, words_known
 from qc.readers.cells import CellKind, SheetCell, SheetRow, SheetTable
-from qc.readers.finding.printed import is_clock
+from qc.readers.finding.printed import is_clock, without_clock
 from qc.readers.finding.view import number_in
 from qc.readers.located import LocatedTable
 
@@ -79,7 +79,7 @@ def _words(table: SheetTable, but: Iterable[str] = ()) -> set[str]:
     texts = [
         cell.typed for cell in cells if cell.address not in but and number_in(cell) is None and not is_clock(cell.typed)
     ]
-    return {word for text in (table.sheet, *texts) for word in plain_words(text)}
+    return {word for text in (table.sheet, *texts) for word in plain_words(without_clock(text))}
 
 
 def _products(table: SheetTable) -> set[str]:
@@ -100,5 +100,12 @@ def _plainly() -> frozenset[str]:
     contents = {word for phrase in known.heading.whole["content_mg"] for word in phrase.split()}
     measures = known.measure["g"] | known.measure["mg"] | {"%", "percent", "prozent"}
     figures = {word for phrases in known.summary.values() for phrase in phrases for word in phrase.split()}
-    said = known.remark.plain | known.remark.weighed | known.heading.unit | known.heading.filler | known.claimed
+    said = (
+        known.remark.plain
+        | known.remark.weighed
+        | known.heading.unit
+        | known.heading.filler
+        | known.claimed
+        | known.plainly
+    )
     return frozenset(said | contents | measures | figures)

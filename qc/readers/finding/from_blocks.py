@@ -47,10 +47,10 @@ def of_block(upright: SheetView, block: HeadedBlock) -> Candidate:
 
 
 def _label_of_all(row: Iterable[SheetCell], left: int) -> list[SheetCell]:
-    """The label of a figure in a row with one number, below a block to the left: the mean of all of them."""
+    """The label of figures in a row, the only words there, below a block to the left: the mean of all, or of each."""
     cells = list(row)
     words = [cell for cell in cells if number_in(cell) is None]
-    alone = len(words) == 1 == len(cells) - 1 and words[0].column <= left
+    alone = len(words) == 1 and words[0].column <= left
     return words if alone and summary_of(words[0].shown) else []
 
 

@@ -174,9 +174,14 @@ def is_clock(text: str) -> bool:
     return _CLOCK.fullmatch(text.strip()) is not None
 
 
+def without_clock(text: str) -> str:
+    """A text without the days and times in it."""
+    return _CLOCK.sub(" ", text)
+
+
 def holds_masses(text: str) -> bool:
     """Whether a line holds values with a unit of mass."""
-    return _VALUE.search(_CLOCK.sub(" ", text)) is not None
+    return _VALUE.search(without_clock(text)) is not None
 
 
 def numbers_told(text: str) -> list[Decimal]:
