@@ -279,7 +279,8 @@ def _answer(
     from qc.cli.terminal import changes, short_summary, summary
 
     superseded = checked.document.get("supersedes")
-    below = [changes(superseded, full=full)] if isinstance(superseded, dict) else []
+    changed = changes(superseded, full=full) if isinstance(superseded, dict) else ""
+    below = [changed] if full and changed else []
     if folder is not None:
         pages = [str(folder / name) for name in ("report.pdf", "report.html") if os.path.exists(folder / name)]
         below.append(f"Report: {' and '.join(pages) or folder}\n")
@@ -288,5 +289,6 @@ def _answer(
     text = "".join(below)
     said = f"{checked.judged.verdict.value}\n"
     with part("the answer"):
-        said = summary(checked.to_tell()) if full else short_summary(checked.judged, beside=text.count("\n"))
+        beside = text.count("\n") + changed.count("\n")
+        said = summary(checked.to_tell()) if full else changed + short_summary(checked.judged, beside=beside)
     typer.echo(f"{said}\n{text}" if full and text else said + text, nl=False)

@@ -21,7 +21,7 @@ from qc.say.names import VERDICT, test_title
 from qc.say.numbers import signed
 from qc.say.read_back import ROOMS, never_cut, told_in_brief, what_was_left, what_was_read
 from qc.say.release import defects_seen, packing_checklist, releasable
-from qc.say.text import ELLIPSIS, brief, counted, shortened
+from qc.say.text import ELLIPSIS, brief, shortened
 from qc.show.headline import assayed, headline_parts
 from qc.show.pages_text import WIDTH, plain, text_page, wrapped
 from qc.show.pieces import Lines, Prose
@@ -43,6 +43,8 @@ LEAST_NAME = 12
 MET_WORDS = {True: "met", False: "NOT MET", None: ""}
 _QUIET = (Verdict.COMPLIES, Verdict.NOT_ASSESSED)
 _MORE = "more: --full"
+# What differs from a superseded report and is told first.
+_VERDICT, _MEASURED = ("batch", "verdict"), ("mass_g", "contents", "weighed_again_g", "left_out_because")
 _MARKS = {True: "FAILS ", False: "OPEN  "}
 # Where there is not room for all, parts give way in this order, each down to so many lines.
 _GIVES_WAY = (
@@ -139,8 +141,11 @@ def changes(superseded: Mapping[str, Any], *, full: bool = True) -> str:
     """The `supersedes` part of a result document: which report, why, and every difference; ends in a line break."""
     differences = [str(Difference(**one)) for one in superseded["differences"]]
     if not full:
-        report = superseded["result_sha256"][:DIGITS_OF_DIGEST]
-        return f"Supersedes report {report}: {counted(len(differences), 'difference')}: --full\n"
+        # A verdict that turned, and the measured values behind it, are what a correction is looked at for.
+        found = [Difference(**one) for one in superseded["differences"]]
+        gravest = sorted(found, key=lambda one: ((one.where, one.what) != _VERDICT, one.what not in _MEASURED))
+        lead = f"Supersedes report {superseded['result_sha256'][:DIGITS_OF_DIGEST]}: "
+        return printable("\n".join(_fitted(lead, "; ", list(map(str, gravest)) or [NO_DIFFERENCE], most=2))) + "\n"
     told = Lines(title=TITLE, items=(*which(superseded), *(differences or [NO_DIFFERENCE])))
     return printable(text_page([told])) + "\n"
 

@@ -181,7 +181,7 @@ def says_no(text: str) -> bool:
 
 def _speaks(text: str, known: Collection[str]) -> bool:
     """Whether a text holds one of some phrases of at most three words."""
-    words = plain_words(text.strip(" .!"))
+    words = plain_words(text.replace('"', " ").strip(" .!"))
     spoken = (" ".join(words[first:end]) for first in range(len(words)) for end in range(first + 1, first + 4))
     return any(one in known for one in spoken)
 

@@ -15,11 +15,11 @@ from qc.contents import typed
 from qc.fields.field import Holds, Plausible, plain, same_name
 from qc.fields.remarks import may_tell, says_of_some
 from qc.fields.sheets import ACTIVES, INSTRUCTIONS_SHEET
-from qc.problems import InputProblems, Problem
+from qc.problems import InputProblems, Problem, quoted
 from qc.readers.actives import ActiveRows, check_displaced_base, read_actives
 from qc.readers.apart import check_apart
 from qc.readers.assays import CONTENTS, ONLY_ACTIVE, read_assays, read_whole_unit_contents
-from qc.readers.cells import STRUCK, Book, Noted
+from qc.readers.cells import STRUCK, Book, CellKind, Noted
 from qc.readers.finding.beside import masses_told
 from qc.readers.finding.follows import refuse_what_does_not_follow
 from qc.readers.finding.lines import NEAR
@@ -243,15 +243,20 @@ def _tell_of_batch(masses: MeasuredColumn, contents: Sequence[Decimal], batch: L
         field = batch.columns[name]
         if field.holds is not Holds.TEXT or field.offered or name == "number":
             continue
-        told = [masses_told(said, middle / NEAR, NEAR * middle, decimals=1) for middle in middles]
-        # A product and its formula are named with what a unit holds.
-        numbers = name not in ("product", "formula") and any(one != [] for one in told)
-        somebody = name.endswith("_by") and any(map(str.isdigit, said.shown))
-        # What was done otherwise than planned is told in words; the number of a report is no more than that.
-        deviates = name == "deviation" and may_tell(said.shown)
-        if numbers or somebody or deviates or says_of_some(said.shown):
-            text = f"The {field.noun} tells of masses, contents or units, {said.quoted}; it changes no verdict."
-            batch.findings.ignore(batch.table, said.address, text, cells=[said], what=field.noun, said=said.quoted)
+        for clause in said.shown.split("; "):
+            text = replace(said, kind=CellKind.TEXT, text=clause)
+            told = [masses_told(text, middle / NEAR, NEAR * middle, decimals=1) for middle in middles]
+            # A product and its formula are named with what a unit holds.
+            numbers = name not in ("product", "formula") and any(one != [] for one in told)
+            somebody = name.endswith("_by") and any(map(str.isdigit, clause))
+            # What was done otherwise than planned is told in words; the number of a report is no more than that.
+            deviates = name == "deviation" and may_tell(clause)
+            if numbers or somebody or deviates or says_of_some(clause):
+                remark = (
+                    f"The {field.noun} tells of masses, contents or units, {quoted(clause)}; it changes no verdict."
+                )
+                where, kind = said.address, field.noun
+                batch.findings.ignore(batch.table, where, remark, cells=[said], what=kind, said=quoted(clause))
 
 
 def _check_facts(units: LocatedTable, unit_rows: UnitRows, batch: LocatedTable, usual: Plausible) -> None:

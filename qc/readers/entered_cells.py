@@ -16,6 +16,7 @@ from msgspec.structs import replace
 
 from qc.batch import Part, Source
 from qc.fields.field import Holds, same_name
+from qc.fields.remarks import may_tell
 from qc.fields.sheets import ASSAY, BARE_UNITS
 from qc.problems import InputProblems, Problem
 from qc.readers.assays import CONTENTS
@@ -130,6 +131,7 @@ def read_entered(path: Path, *, options: ReadOptions) -> Entered:
     for aside in (*found.asides, *found.beside_contents) if found else ():
         said = " ".join(cell.shown for cell in aside.cells if cell.shown != aside.label)
         told[aside.cells[0].address] = f"{aside.label} {said}"
+    told |= {cell.address: cell.shown for cell in (found.notes if found else ()) if may_tell(cell.shown)}
     return Entered(rows=tuple(rows), source=book.source, unread=tuple(findings.problems), told=told)
 
 

@@ -433,7 +433,7 @@ def test_a_sheet_of_remarks_is_told_by_what_was_wrong(book_of: BookOf) -> None:
 @pytest.mark.parametrize(
     ("field", "text", "answer"),
     [
-        ("Deviation", "mould 2 was cold; 3 units thrown away", "mould 2 was cold"),
+        ("Deviation", "mould 2 was cold; 3 units thrown away", "3 units thrown away"),
         ("Storage", "one of them weighed 1.402", "weighed 1.402"),
         ("Weighed by", "MK (13 again)", "MK (13 again)"),
         ("Storage", "below 25 °C", ""),
@@ -513,3 +513,16 @@ def test_names_that_weigh_like_units_or_say_more_than_the_others_are_asked_and_g
     assert said(book_of(Sheet1=[HEAD, *named])).startswith("refused")
     skipped = [[number + (number > 12), mass] for number, mass in LIST]
     assert "no unit 13 between 1 and 21" in said(book_of(Sheet1=[HEAD, *skipped]))
+
+
+def test_what_was_told_is_told_of_the_workbook_written_from_it(book_of: BookOf, tmp_path: Path) -> None:
+    from qc.jobs.sheet import write_sheet
+    from qc.say.read_back import note_with_what_was_told
+
+    book = book_of(Sheet1=[HEAD, *LIST, [], ["Min", 1.404], [], ["unit 13 replaced"]])
+    batch = read_batch(book, options=replace(OPTIONS, label_mg=None))
+    write_sheet(tmp_path / "entered.xlsx", batch=replace(batch, note=note_with_what_was_told(batch)))
+    again = read_batch(tmp_path / "entered.xlsx", options=replace(OPTIONS, label_mg=None))
+    told = " ".join(what_was_left(again, short=False)[: never_cut(again)])
+    assert "Min 1.404" in told
+    assert "unit 13 replaced" in told
