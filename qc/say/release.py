@@ -44,12 +44,12 @@ def _active(one: ActiveBalance) -> str:
 
 
 def releasable(ledger: UnitLedger | None, verdict: BatchVerdict) -> str:
-    """How many units can be released, as the batch stands; of one that complies "" where its units are not counted."""
+    """How many units can be released, as the batch stands."""
     if verdict is BatchVerdict.DOES_NOT_COMPLY:
         return "none"
     undecided = "none until decided" if verdict is BatchVerdict.UNDECIDED else ""
     if ledger is None:
-        return undecided
+        return undecided or "not known, the units poured were not entered"
     left, now, asked = ledger.left_for_release, ledger.released_at_most, ledger.still_asked_for
     if not left:
         return f"none, all {now} left are to be assayed" if asked and now else "none, no unit is left"

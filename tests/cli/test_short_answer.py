@@ -159,7 +159,7 @@ def test_each_sample_with_open_matters_says_what_closes_them_and_counts_the_unit
         "mean. ",
         "S-2611-14": "assay units 2 and 23: each content must lie within ±15 % of the mean. ",
     }
-    closing = "This closes, with the outcome under Remarks: "
+    closing = "It settles what is open: "
     assert {number: step.partition(closing)[0] for number, step in steps.items() if closing in step} == {
         number: f"Before release {act}" for number, act in acts.items()
     }

@@ -136,7 +136,7 @@ LOOK_AT = f"Look at the raw record of the mass of unit 7: 2.53 was entered, +25.
 
 
 VERDICTS = (BatchVerdict.COMPLIES, BatchVerdict.DOES_NOT_COMPLY, BatchVerdict.UNDECIDED)
-CLOSES = "This closes, with the outcome under Remarks:"
+CLOSES = "It settles what is open:"
 CHECK = (
     "check the raw record, label claim, formula, weighing of the active, filling and assay: each must stand, or be "
     "corrected and judged again."

@@ -132,7 +132,8 @@ def look_into(*, matters: Sequence[Message], acts: Sequence[Message] = (), relea
     """
     named = "; ".join(all_words(matters))
     if acts:
-        return f"Before release {'; '.join(all_words(acts))}. This closes, with the outcome under Remarks: {named}."
+        act = "; ".join(all_words(acts))
+        return f"Before release {act}; write the outcome under Remarks. It settles what is open: {named}."
     return f"Before {'release' if release else 'the next pour'} look into: {named}."
 
 
