@@ -153,13 +153,13 @@ def test_each_sample_with_open_matters_says_what_closes_them_and_counts_the_unit
 ) -> None:
     steps = {judged.batch.number: words(judged.next_steps[0]) for judged in samples if open_before_release(judged)}
     acts = {
-        "S-2611-07": "see that the label forbids dividing a unit: its parts differ. ",
+        "S-2611-07": "see that the label forbids dividing a unit: its parts differ",
         "S-2611-11": "weigh units 1, 5, 8, 11, 16 and 22 again on another balance: the masses must agree with the "
         "first as closely as the balances repeat; assay units 1 and 22: each content must lie within ±15 % of the "
-        "mean. ",
-        "S-2611-14": "assay units 2 and 23: each content must lie within ±15 % of the mean. ",
+        "mean",
+        "S-2611-14": "assay units 2 and 23: each content must lie within ±15 % of the mean",
     }
-    closing = "It settles what is open: "
+    closing = "; write the outcome under Remarks. It settles what is open: "
     assert {number: step.partition(closing)[0] for number, step in steps.items() if closing in step} == {
         number: f"Before release {act}" for number, act in acts.items()
     }

@@ -136,7 +136,7 @@ LOOK_AT = f"Look at the raw record of the mass of unit 7: 2.53 was entered, +25.
 
 
 VERDICTS = (BatchVerdict.COMPLIES, BatchVerdict.DOES_NOT_COMPLY, BatchVerdict.UNDECIDED)
-CLOSES = "It settles what is open:"
+CLOSES = "; write the outcome under Remarks. It settles what is open:"
 CHECK = (
     "check the raw record, label claim, formula, weighing of the active, filling and assay: each must stand, or be "
     "corrected and judged again."
@@ -158,7 +158,7 @@ class TestBesideTheTests:
         named = "something else, none of the causes modelled, probability 95 %"
         met, failed, waiting = (in_words((), verdict=verdict, causes=causes)[0] for verdict in VERDICTS)
         # What is open of a batch that waits for a test is closed as of one that complies.
-        closed = f"Before release {check}: each must stand, or be corrected and judged again. {CLOSES} {named}."
+        closed = f"Before release {check}: each must stand, or be corrected and judged again{CLOSES} {named}."
         assert met == waiting == closed
         assert failed.startswith(f"Hold the batch. Look for the cause (likeliest: {named}; {check}) before a second")
 
@@ -172,7 +172,7 @@ class TestBesideTheTests:
         clear = Trend(flag=TrendFlag.CLEAR, n=10)
         trend = PourTrend(mass=clear, content={"drug": clear})
         assert in_words((), verdict=BatchVerdict.COMPLIES, causes=(SETTLED,), trend=trend) == (
-            f"Before release {CHECK} {CLOSES} active settled in the melt during the pour, probability 90 %; the clear "
+            f"Before release {CHECK[:-1]}{CLOSES} active settled in the melt during the pour, probability 90 %; the clear "
             "change of the mass along the pour; the clear change of the content of drug along the pour.",
         )
 
@@ -323,7 +323,7 @@ def test_causes_that_look_alike_stand_beside_the_measurement_that_tells_them_apa
     ]
     (said,) = in_words((), verdict=BatchVerdict.COMPLIES, causes=alike, measurements=ask)
     assert said == (
-        f"Before release {CHECK} {CLOSES} melt thickened during the pour, probability 80 %, or balance drifted while "
+        f"Before release {CHECK[:-1]}{CLOSES} melt thickened during the pour, probability 80 %, or balance drifted while "
         "weighing, 20 % (to tell them apart, weigh it again)."
     )
     failed = TestResult(id="mass-uniformity", rule="x", verdict=Verdict.DOES_NOT_COMPLY)
