@@ -139,7 +139,7 @@ VERDICTS = (BatchVerdict.COMPLIES, BatchVerdict.DOES_NOT_COMPLY, BatchVerdict.UN
 CLOSES = "; write the outcome under Remarks. It settles what is open:"
 CHECK = (
     "check the raw record, label claim, formula, weighing of the active, filling and assay: each must stand, or be "
-    "corrected and judged again."
+    "corrected and judged again"
 )
 
 
@@ -172,7 +172,7 @@ class TestBesideTheTests:
         clear = Trend(flag=TrendFlag.CLEAR, n=10)
         trend = PourTrend(mass=clear, content={"drug": clear})
         assert in_words((), verdict=BatchVerdict.COMPLIES, causes=(SETTLED,), trend=trend) == (
-            f"Before release {CHECK[:-1]}{CLOSES} active settled in the melt during the pour, probability 90 %; the clear "
+            f"Before release {CHECK}{CLOSES} active settled in the melt during the pour, probability 90 %; the clear "
             "change of the mass along the pour; the clear change of the content of drug along the pour.",
         )
 
@@ -323,7 +323,7 @@ def test_causes_that_look_alike_stand_beside_the_measurement_that_tells_them_apa
     ]
     (said,) = in_words((), verdict=BatchVerdict.COMPLIES, causes=alike, measurements=ask)
     assert said == (
-        f"Before release {CHECK[:-1]}{CLOSES} melt thickened during the pour, probability 80 %, or balance drifted while "
+        f"Before release {CHECK}{CLOSES} melt thickened during the pour, probability 80 %, or balance drifted while "
         "weighing, 20 % (to tell them apart, weigh it again)."
     )
     failed = TestResult(id="mass-uniformity", rule="x", verdict=Verdict.DOES_NOT_COMPLY)
