@@ -45,7 +45,7 @@ BUDGET = {
     "readers": 7101,
     "results": 585,
     "rules": 3388,
-    "say": 2149,
+    "say": 2150,
     "show": 2743,
     "simulate": 387,
     "stats": 1080,
