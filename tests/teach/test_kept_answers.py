@@ -6,25 +6,51 @@ After a change that is meant, `python tests/teach/test_kept_answers.py` writes t
 from __future__ import annotations
 
 import functools
+import json
+import re
 from collections.abc import Callable
 from decimal import Decimal
+from io import BytesIO
 from pathlib import Path
 from typing import Any
+from unittest.mock import patch
 
 import numpy as np
+import openpyxl
 import pytest
 from msgspec.structs import replace
+from openpyxl.worksheet.worksheet import Worksheet
 
 from qc.batch import Batch, Part
 from qc.causes.model import TAUGHT
-from qc.teach.classroom import GRADES, _dealt, _dealt_causes, _pairs
+from qc.results import named_together
+from qc.simulate.melt import Melt
+from qc.simulate.pouring import FaultDraw, Recipe, suspended_in
+from qc.teach import classroom
+from qc.teach.classroom import (
+    GRADES,
+    Card,
+    ClassBatch,
+    _dealt,
+    _dealt_causes,
+    _pairs,
+    guess_sheet,
+    key_entry,
+    keys_page,
+    marking,
+    suited,
+    write_class,
+)
 from qc.teach.figures import figures_of
 from qc.teach.lab import Lab
 from qc.teach.lesson import LessonProblem, Tray, lesson_recipe, make_lesson
 from qc.teach.live import made_of
 from qc.teach.on_request import laboratory_table
+from qc.teach.page import key_page
 from qc.teach.pictures import contents, masses, parts_found
 from tests.shared.kept import differences, kept_in, plain, write_anew
+
+pytestmark = pytest.mark.usefixtures("plain_pictures")
 
 FILE = Path(__file__).parent / "kept_answers.json"
 TRAY = Tray(moulds=2, cavities=3, assays=5, cut_units=2, base_pours=1)
@@ -85,6 +111,62 @@ def dealt() -> dict[str, Any]:
     return {**hands, "causes": _dealt_causes(), "pairs": ["+".join(pair) for pair in _pairs()]}
 
 
+@functools.cache
+def kit() -> tuple[ClassBatch, ...]:
+    """Three batches of two students, smaller than those of a class."""
+    dealt_to = (
+        ("01", GRADES[0], "settling-in-pour"),
+        ("01", GRADES[2], "active-lost+uneven-fill"),
+        ("02", GRADES[1], "sound"),
+    )
+    return tuple(
+        ClassBatch(student=student, grade=grade, lesson=drawn(fault), judged=drawn(fault).judged())
+        for student, grade, fault in dealt_to
+    )
+
+
+def sheet(book: bytes) -> dict[str, Any]:
+    """A workbook of one sheet: its cells, what may be picked in which, its columns and what is held in place."""
+    page = openpyxl.load_workbook(BytesIO(book)).active
+    assert isinstance(page, Worksheet)
+    cells = {
+        cell.coordinate: f"{cell.value}{'' if cell.protection.locked else ' (open)'}" for row in page for cell in row
+    }
+    picked = {str(one.sqref): one.formula1 for one in page.data_validations.dataValidation}
+    widths = {name: column.width for name, column in page.column_dimensions.items()}
+    return {
+        "cells": cells,
+        "picked": picked,
+        "widths": widths,
+        "frozen": page.freeze_panes,
+        "repeated": page.print_title_rows,
+    }
+
+
+def texts(page: str) -> list[str]:
+    """The texts of a page, a line each."""
+    plain_text = re.sub(r"<style.*?</style>|<script.*?</script>|<svg.*?</svg>|<[^>]+>", "\n", page, flags=re.DOTALL)
+    return [line.strip() for line in plain_text.splitlines() if line.strip()]
+
+
+def page_of(fault: str) -> list[str]:
+    """The page of a key without its pictures."""
+    one = drawn(fault)
+    with patch("qc.show.figures.drawn", lambda *_, **__: "<svg></svg>"):
+        return texts(key_page(one.drawn, key=one.key(), judged=one.judged()))
+
+
+def class_kit() -> dict[str, Any]:
+    entries = [{name: one for name, one in key_entry(one).items() if name not in ("units", "actives")} for one in kit()]
+    return {
+        "entries": entries,
+        "also likely": [one.also_likely for one in kit()],
+        "guesses": sheet(guess_sheet("01", kit()[:2])),
+        "marking": sheet(marking(kit())),
+        "keys": texts(keys_page(kit(), seed=5))[:120],
+    }
+
+
 ANSWERS: dict[str, Callable[[], Any]] = {
     **{f"lesson: {id}": functools.partial(lesson, id) for id in (*TAUGHT, "any", "active-lost+uneven-fill")},
     "figures": figures,
@@ -95,6 +177,8 @@ ANSWERS: dict[str, Callable[[], Any]] = {
         for units, seed, tray in ((4, 1, Tray()), (15, 2, Tray()), (16, 3, TRAY), (24, 4, Tray(cut_units=0, assays=30)))
     ],
     "dealt": dealt,
+    "a class": class_kit,
+    **{f"page: {id}": functools.partial(page_of, id) for id in ("settling-in-pour", "slip-of-pen")},
     "made of": lambda: {key: value for key, value in made_of().items() if key != "batch"},
 }  # fmt: skip
 
@@ -131,6 +215,38 @@ def test_a_lesson_that_cannot_be_is_refused_with_the_nearest_that_can(asked: dic
 @pytest.mark.parametrize("asked", [{"units": 4}, {"seed": 0}, {"strength": 3.0}, {"tray": Tray(moulds=1, cavities=1)}])
 def test_a_lesson_at_the_end_of_what_can_be_is_made(asked: dict[str, Any]) -> None:
     assert make_lesson("sound", **{"units": 6, **asked}).drawn.batch.units
+
+
+def test_a_class_is_filed_with_its_keys_apart(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    monkeypatch.setattr(classroom, "class_batches", lambda *_, **__: iter(kit()))
+    told = write_class(2, seed=5, out=tmp_path)
+    assert [str(path.relative_to(tmp_path)) for path in told] == ["students", "keys/keys.html", "keys/marking.xlsx"]
+    numbers = [one.lesson.number for one in kit()]
+    files = {str(path.relative_to(tmp_path)) for path in tmp_path.rglob("*") if path.is_file()}
+    assert files >= {"students/worksheet.html", "keys/keys.html", "keys/keys.json", "keys/marking.xlsx"}
+    assert files >= {f"keys/laboratory/{number}.csv" for number in numbers}
+    assert files >= {f"students/{one.student}/{one.lesson.number}.xlsx" for one in kit()}
+    assert files >= {"students/01/guesses.xlsx", "students/02/guesses.xlsx"}
+    keys = json.loads((tmp_path / "keys" / "keys.json").read_text(encoding="utf-8"))
+    assert [one["batch"] for one in keys] == numbers
+
+
+def test_the_first_batch_in_which_the_tool_is_as_sure_as_the_grade_asks_is_taken() -> None:
+    asked = Card(student="01", grade=replace(GRADES[1], least=0.0), faults=("active-lost",), seed=11)
+    first = suited(asked)
+    sure = max(group.probability for group in named_together(first.judged.causes) if "active-lost" in group.ids)
+    assert suited(replace(asked, grade=replace(GRADES[1], least=sure))).lesson.number == first.lesson.number
+
+
+def test_what_is_set_of_a_suspension_is_not_drawn() -> None:
+    recipe = Recipe()
+    draw = FaultDraw(recipe=recipe, strength=1.0, rng=np.random.default_rng(1), physics={"particle_density_g_cm3": 1.1})
+    assert suspended_in(Melt(), draw).particle_density_g_cm3 == 1.1
+    tied = suspended_in(Melt(), replace(draw, physics={"stir_every": 3.0}))
+    assert tied.particle_density_g_cm3 == pytest.approx(recipe.ingredients[0].displacement * Melt().melt_density_g_cm3)
+    assert tied.stir_every == 3
+    with pytest.raises(ValueError, match='"colour" cannot be set here; known are: particle_um, '):
+        suspended_in(Melt(), replace(draw, physics={"colour": 1.0}))
 
 
 if __name__ == "__main__":
