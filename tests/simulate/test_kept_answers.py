@@ -171,12 +171,8 @@ def test_scatter_over_units_has_a_mean_of_nothing_and_a_deviation_of_one() -> No
 def test_balance_and_assay_are_read_to_their_last_digit() -> None:
     assert str(as_read(2.00449, step=Decimal("0.001"))) == "2.004"
     assert str(as_read(2.0045, step=Decimal("0.01"))) == "2.00"
-    assert [str(content_read(one)) for one in (0.012345, 123.456, 1234.5, 98765.4)] == [
-        "0.01234",
-        "123.5",
-        "1234",
-        "98765",
-    ]
+    read = {0.012344: "0.01234", 123.456: "123.5", 1234.5: "1234", 98765.4: "98765"}
+    assert {found: str(content_read(found)) for found in read} == read
 
 
 if __name__ == "__main__":
