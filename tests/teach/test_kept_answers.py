@@ -47,7 +47,8 @@ from qc.teach.lesson import LessonProblem, Tray, lesson_recipe, make_lesson
 from qc.teach.live import made_of
 from qc.teach.on_request import laboratory_table
 from qc.teach.page import key_page
-from qc.teach.pictures import contents, masses, parts_found
+from qc.teach.pictures import LessonPictures, contents, draw_parts, draw_truth, masses, parts_found
+from tests.shared.drawings import seen
 from tests.shared.kept import differences, kept_in, plain, write_anew
 
 pytestmark = pytest.mark.usefixtures("plain_pictures")
@@ -156,6 +157,22 @@ def page_of(fault: str) -> list[str]:
         return texts(key_page(one.drawn, key=one.key(), judged=one.judged()))
 
 
+def pictures() -> dict[str, Any]:
+    """What stands on the pictures of two lessons, one with points beyond the axis."""
+    found: dict[str, Any] = {}
+    for fault in ("settling-in-unit", "settling-in-pour"):
+        one = drawn(fault, strength=3.0).drawn
+        true, read = contents(one)
+        beyond = replace(read, values=(replace(true).reach, -true.reach, 55.0, -70.0, None, *read.values[5:]))
+        found[f"{fault}: pour"] = seen(lambda ax, true=true, read=beyond: draw_truth(ax, true=true, found=read))
+        found[f"{fault}: parts"] = seen(lambda ax, one=one: draw_parts(ax, parts=parts_found(one)))
+        with patch("qc.show.figures.drawn", lambda *_, **__: "<svg></svg>"):
+            page = LessonPictures(drawn=one, fault=fault)
+            shown = (page.tray(masses(one)[0]), page.tray(read), page.pour(*masses(one)), page.parts())
+        found[f"{fault}: told"] = [str(picture)[:600] for picture in shown]
+    return found
+
+
 def class_kit() -> dict[str, Any]:
     entries = [{name: one for name, one in key_entry(one).items() if name not in ("units", "actives")} for one in kit()]
     return {
@@ -178,6 +195,7 @@ ANSWERS: dict[str, Callable[[], Any]] = {
     ],
     "dealt": dealt,
     "a class": class_kit,
+    "pictures": pictures,
     **{f"page: {id}": functools.partial(page_of, id) for id in ("settling-in-pour", "slip-of-pen")},
     "made of": lambda: {key: value for key, value in made_of().items() if key != "batch"},
 }  # fmt: skip
