@@ -23,7 +23,7 @@ from qc.pour import within_unit
 from qc.pour.analysis import analyse_pour
 from qc.pour.correction import calibrated_base, corrected_contents, corrected_masses, layout_of, pours_of_cavities
 from qc.pour.dose_by_mass import dose_screens
-from qc.pour.fill import fill_scatter
+from qc.pour.fill import Fill, fill_scatter
 from qc.pour.lots import drawn_order, seed_of
 from qc.pour.multiple_testing import CLEAR_LEVEL, POSSIBLE_LEVEL, SeriesTest, _across_moulds, _unfooled
 from qc.pour.planned_mass import doses_of, overfull, unlike_plan, worked_out
@@ -297,6 +297,39 @@ def batches() -> dict[str, Callable[[], Batch]]:
         "contents of nothing in places of two": lambda: of_units(
             batch(drift[:3], contents={"zinc oxide": np.zeros(3)}), pour_order=lambda at, _: 1 + at // 2
         ),
+        "contents of nothing in two places": lambda: of_units(
+            batch(drift[:3], contents={"zinc oxide": np.zeros(3)}), pour_order=lambda at, _: 1 + (at + 1) // 2
+        ),
+        "three quarters of the pour": lambda: of_units(
+            batch(drift[:5]), mass_g=lambda at, one: one.mass_g if at < 4 else None
+        ),
+        "three coarse": lambda: batch(shaped("nothing", 3, by=0.0, scatter=0.001), decimals=2),
+        "four coarse": lambda: batch(shaped("nothing", 4, by=0.0, scatter=0.001), decimals=2),
+        "contents by moulds, not weighed": lambda: of_units(
+            batch(drift, moulds=3, contents=zinc("drift", 24, by=0.3)), mass_g=lambda *_: None
+        ),
+        "contents by moulds, one not weighed": lambda: of_units(
+            batch(drift, moulds=3, contents=zinc("drift", 24, by=0.3)),
+            mass_g=lambda at, one: one.mass_g if at else None,
+        ),
+        "contents by moulds, calibrated": lambda: batch(
+            drift, moulds=2, cavities=3, contents=zinc("drift", 24, by=0.3),
+            cavity_pours=tuple(
+                CavityPour(mould=mould, cavity=str(at), base_mass_g=Decimal(f"2.0{at + 3 * (mould == 'A')}"))
+                for mould in "AB"
+                for at in (1, 2, 3)
+            ),
+        ),
+        "contents by moulds and cavities once each, calibrated": lambda: of_units(
+            batch(
+                drift[:8], contents=zinc("drift", 8, by=0.3),
+                cavity_pours=tuple(
+                    CavityPour(mould=None, cavity=str(at), base_mass_g=Decimal(f"2.0{at}")) for at in range(8)
+                ),
+            ),
+            mould=lambda at, _: "AB"[at // 4],
+            cavity=lambda at, _: str(at),
+        ),
         "parts of some and pairs of others": lambda: replace(
             in_parts, assays=tuple(one for at, one in enumerate(parts) if at != 1)
         ),
@@ -486,6 +519,19 @@ def test_the_richer_part_is_named_at_the_level_and_not_above_it(monkeypatch: pyt
         named.append(found.sentence.values["richer"])  # type: ignore[union-attr]
     assert richer != message("parts.compared")
     assert named == ["tip", None]
+
+
+@pytest.mark.parametrize(("scatter", "told"), [(0.06, True), (0.06 * (1 + 1e-12), False)])
+def test_doses_are_told_up_to_the_scatter_at_which_they_are_of_use(
+    scatter: float, told: bool, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """15 % of 800 mg are 0.12 g; with f = 2 a gram of mass is two of active."""
+    displacement = Displacement(given=Decimal(2), convention=DisplacementConvention.VALUE)
+    made = batch(np.full(4, 1.04), actives=(replace(ZINC, label_claim_mg=Decimal(800), displacement=displacement),))
+    fill = Fill(own_sd=scatter)
+    monkeypatch.setattr("qc.pour.dose_by_mass.fill_scatter", lambda *_: fill)
+    (screen,) = dose_screens(made, corrected_masses(mass_series(made), made), important_percent=10.0)
+    assert (fill.fill_sd, fill.base_sd, bool(screen.doses)) == (scatter, 0.0, told)
 
 
 def test_no_dose_is_told_of_a_batch_without_a_weighed_unit() -> None:
