@@ -57,7 +57,7 @@ WORKED_OUT: dict[type[ast.operator], type[ast.operator]] = {
 }  # fmt: skip
 CALLED = {"min": "max", "max": "min", "any": "all", "all": "any", "floor": "ceil", "ceil": "floor"}
 # What gives the same whichever of two is named first.
-IN_ANY_ORDER = ("maximum", "minimum", "max", "min", "isclose", "allclose")
+IN_ANY_ORDER = ("maximum", "minimum", "max", "min", "isclose", "allclose", "hypot")
 NUMBERS = ("Decimal", "Fraction", "float", "int")
 
 

@@ -12,6 +12,7 @@ from collections.abc import Callable
 from decimal import Decimal
 from io import BytesIO
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 from unittest.mock import patch
 
@@ -173,6 +174,19 @@ def pictures() -> dict[str, Any]:
     return found
 
 
+def seeds() -> list[int]:
+    """The seeds by which the batches of three students are drawn, those drawn anew among them."""
+    asked: list[int] = []
+
+    def suited_to(card: Card) -> Any:
+        asked.append(card.seed)
+        return SimpleNamespace(lesson=SimpleNamespace(number=card.seed % 10))
+
+    with patch.object(classroom, "suited", suited_to):
+        list(classroom.class_batches(3, seed=20))
+    return asked
+
+
 def class_kit() -> dict[str, Any]:
     entries = [{name: one for name, one in key_entry(one).items() if name not in ("units", "actives")} for one in kit()]
     return {
@@ -196,6 +210,7 @@ ANSWERS: dict[str, Callable[[], Any]] = {
     "dealt": dealt,
     "a class": class_kit,
     "pictures": pictures,
+    "seeds of cards": seeds,
     **{f"page: {id}": functools.partial(page_of, id) for id in ("settling-in-pour", "slip-of-pen")},
     "made of": lambda: {key: value for key, value in made_of().items() if key != "batch"},
 }  # fmt: skip
@@ -247,6 +262,38 @@ def test_a_class_is_filed_with_its_keys_apart(monkeypatch: pytest.MonkeyPatch, t
     assert files >= {"students/01/guesses.xlsx", "students/02/guesses.xlsx"}
     keys = json.loads((tmp_path / "keys" / "keys.json").read_text(encoding="utf-8"))
     assert [one["batch"] for one in keys] == numbers
+
+
+@pytest.mark.parametrize("students", [0, 401])
+def test_a_class_of_none_or_too_many_is_refused(students: int, tmp_path: Path) -> None:
+    said = f"a class of {students} cannot be made up: choose 1 to 400 students."
+    with pytest.raises(LessonProblem) as refused:
+        write_class(students, seed=1, out=tmp_path)
+    assert str(refused.value) == said
+
+
+def test_batches_that_would_bear_one_number_are_drawn_by_the_next_seed(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Every card is dealt with a seed of its own; the number of a batch goes by the last digit of the seed here."""
+    asked: list[Card] = []
+
+    def suited_to(card: Card) -> Any:
+        asked.append(card)
+        return SimpleNamespace(card=card, lesson=SimpleNamespace(number=card.seed % 10))
+
+    monkeypatch.setattr(classroom, "suited", suited_to)
+    told: list[str] = []
+    made: list[Any] = list(classroom.class_batches(3, seed=20, progress=told.append))
+    assert told == ["Student 01 of 3", "Student 02 of 3", "Student 03 of 3"]
+    assert [(one.card.student, one.card.grade.name) for one in made] == [
+        (student, grade) for student in ("01", "02", "03") for grade in ("1", "2", "3")
+    ]
+    assert sorted(one.lesson.number for one in made) == sorted({one.lesson.number for one in made})
+    dealt_by = {(one.student, one.grade.name): one.seed for one in reversed(asked)}
+    for one in made:
+        steps = one.card.seed - dealt_by[one.card.student, one.card.grade.name]
+        assert 0 <= steps < 9
+        assert one.card.seed > 2**20
+    assert [one.seed for one in asked] == kept_in(FILE)["seeds of cards"]
 
 
 def test_the_first_batch_in_which_the_tool_is_as_sure_as_the_grade_asks_is_taken() -> None:
