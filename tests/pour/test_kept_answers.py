@@ -25,9 +25,16 @@ from qc.pour.correction import calibrated_base, corrected_contents, corrected_ma
 from qc.pour.dose_by_mass import dose_screens
 from qc.pour.fill import Fill, fill_scatter
 from qc.pour.lots import drawn_order, seed_of
-from qc.pour.multiple_testing import CLEAR_LEVEL, POSSIBLE_LEVEL, SeriesTest, _across_moulds, _unfooled
+from qc.pour.multiple_testing import (
+    CLEAR_LEVEL,
+    POSSIBLE_LEVEL,
+    SeriesTest,
+    _across_moulds,
+    _unfooled,
+    order_tests_of_batch,
+)
 from qc.pour.planned_mass import doses_of, overfull, unlike_plan, worked_out
-from qc.pour.series import content_series, mass_series
+from qc.pour.series import SeriesKind, content_series, mass_series
 from qc.pour.trend import _flag
 from qc.results.messages import message
 from qc.results.pour import TrendFlag
@@ -330,6 +337,11 @@ def batches() -> dict[str, Callable[[], Batch]]:
             mould=lambda at, _: "AB"[at // 4],
             cavity=lambda at, _: str(at),
         ),
+        "units of less than a gram": lambda: batch(0.35 * drift[:10], contents=zinc("drift", 10, by=0.3)),
+        "units of two grams and of less than one": lambda: of_units(
+            batch(drift[:8], contents=zinc("drift", 8, by=0.3)),
+            mass_g=lambda at, one: one.mass_g if at % 2 else Decimal("0.9"),
+        ),
         "parts of some and pairs of others": lambda: replace(
             in_parts, assays=tuple(one for at, one in enumerate(parts) if at != 1)
         ),
@@ -431,6 +443,24 @@ def layouts() -> dict[str, list[Any]]:
     return found
 
 
+def ends_by_themselves() -> list[Any]:
+    """Series of which an end lies apart, or both do, with something left among the others or nothing."""
+    found = []
+    for seed in range(36):
+        values = shaped(
+            ("nothing", "drift", "fall")[seed % 3], 10, by=0.02 + 0.01 * (seed % 4), scatter=0.01, seed=seed
+        )
+        values[-1] += (0.08, -0.08, 0.0)[seed // 3 % 3]
+        values[0] += (0.0, 0.09, -0.09)[seed // 9 % 3]
+        one = corrected_masses(mass_series(batch(values)), batch(values))
+        for kind in (SeriesKind.MASS, SeriesKind.CONTENT):
+            same = replace(one, series=replace(one.series, kind=kind))
+            (test,) = order_tests_of_batch([same], rising_contents=bool(seed % 2))
+            assert test is not None
+            found.append([test.p_alone, [[at, apart.p_value] for at, apart in test.lone]])
+    return found
+
+
 def plans(**facts: Any) -> Any:
     made = replace(batch(np.ones(3), actives=(ZINC, BORIC)), **facts)
     return [worked_out(made), doses_of(made), overfull(made), unlike_plan(made)]
@@ -467,6 +497,7 @@ ANSWERS: dict[str, Callable[[], Any]] = {
     },
     **{f"planned: {name}": functools.partial(plans, **facts) for name, facts in PLANS.items()},
     "layouts": layouts,
+    "ends by themselves": ends_by_themselves,
     "lots": lambda: [[seed_of(made), *drawn_order(made, seed=5)] for made in (BATCHES["two"](), BATCHES["six"]())],
 }
 
