@@ -31,11 +31,13 @@ from qc.batch import (
     Superseded,
 )
 from qc.causes.weigh import CausesWeighed
+from qc.contents import typed
 from qc.judging.advice import next_steps
 from qc.judging.closing import MEASURED
 from qc.judging.judge import judge_batch
+from qc.judging.to_assay import marked_for_assay
 from qc.problems import InputProblems
-from qc.results import CauseFound, NextMeasurement
+from qc.results import CauseFound, JudgedBatch, NextMeasurement
 from qc.results.messages import message
 from qc.rules.rule_books import rule_book
 from tests.judging.conftest import build
@@ -262,6 +264,50 @@ def cases() -> dict[str, tuple[dict[str, Any], tuple[str | None, ...]]]:
              "dish_assay_mg": Decimal(160)},
             usual,
         ),
+        "dish assayed, of known repeatability": (
+            {"masses": EVEN, "contents": TEN, **RECORD, "units_obtained": 24, "melt_prepared_g": Decimal(52),
+             "melt_left_g": Decimal(2), "dish_assay_mg": Decimal(160), "trimmings_g": Decimal("1.4"),
+             "actives": (replace(DRUG, assay_repeatability_percent=Decimal("2.5")),)},
+            usual,
+        ),
+        "dish assayed, of two actives": (
+            {"masses": EVEN, "actives": (DRUG, replace(OTHER, amount_weighed_g=Decimal("1.4"))),
+             "assays": of_two(TEN, TEN[::-1]), "units_obtained": 24, "dish_assay_mg": Decimal(160), "units_poured": 24},
+            usual,
+        ),
+        "one content, weighed for all": (
+            {"masses": EVEN, "contents": TEN[:1], **RECORD, "units_obtained": 24, "melt_left_g": Decimal(0)}, usual,
+        ),
+        "an assay on the checks of two actives": (
+            {"masses": EVEN, "actives": (DRUG, OTHER), "checks": check("Assay", "98 %", "95 to 105 %")}, usual,
+        ),
+        "an assay on the checks of none": (
+            {"masses": EVEN, "active": None, "checks": check("Assay", "98 %", "95 to 105 %")}, usual,
+        ),
+        "assays on the checks by name": (
+            {"masses": EVEN, "actives": (DRUG, OTHER),
+             "checks": (*check("Assay of drug", "98 %", "95 to 105 %"), *check("Assay other", "94.9 %", "95 to 105 %")),
+             },
+            usual,
+        ),
+        **{
+            f"a balance that reads to {step}": (
+                {"masses": ("2.00",) * 24, "balance_readability_g": Decimal(step)}, usual,
+            )
+            for step in ("0.0099", "0.01", "0.0101", "0.02")
+        },
+        "assayed in part, stages unknown": (
+            {"masses": EVEN, "contents": TEN[:4], "units": ordered(), "units_poured": 24}, both,
+        ),
+        "assayed in part, stages known": (
+            {"masses": EVEN, "contents": TEN[:4], "stages": [1] * 4, "units": ordered(), "units_poured": 24}, both,
+        ),
+        "a second stage to come, in order": (
+            {"masses": EVEN * 2, "contents": ("84", "115.5", *TEN[:8]), "units": ordered(48), "units_poured": 60}, both,
+        ),
+        "two actives, one to assay on": (
+            {"masses": EVEN, "actives": (DRUG, OTHER), "assays": of_two(TEN, TEN[:3]), "units": ordered()}, both,
+        ),
         "far from the plan": ({"masses": EVEN, "contents": TEN, **RECORD, "planned_mass_g": Decimal("2.20")}, both),
         "a plan that does not follow": ({"masses": EVEN, **RECORD, "planned_mass_g": Decimal("2.40")}, usual),
         "superseded": (
@@ -314,6 +360,16 @@ WHOLE = (
 )  # fmt: skip
 
 
+def listed_of(found: JudgedBatch) -> Any:
+    """The units that are to be assayed with their stages, and those marked as the test sample of the masses."""
+    listed = marked_for_assay(found)
+    if listed is None:
+        return None
+    rows = [f"{one.unit} {one.active} {one.stage}" for one in listed.assays if typed(one) is None]
+    marks = [f"{one.unit} {one.stage}" for one in listed.assays if typed(one) is not None]
+    return [rows, " ".join(marks), [unit.name for unit in listed.units if unit.test_sample], listed.units[1].name]
+
+
 @functools.cache
 def judged(name: str, rules: str | None) -> dict[str, Any]:
     """What is judged of the units and of the record."""
@@ -332,6 +388,7 @@ def judged(name: str, rules: str | None) -> dict[str, Any]:
     some = {
         **{key: getattr(found, key) for key in WHOLE},
         "tests": tests,
+        "on the list": listed_of(found),
         "to assay": found.pour and found.pour.assay_list and found.pour.assay_list.random_units,
         "rules_used": [one.id for one in found.rules_used],
         "rows": found.unit_rows[2:3],

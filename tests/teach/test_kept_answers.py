@@ -44,7 +44,7 @@ from qc.teach.classroom import (
 )
 from qc.teach.figures import figures_of
 from qc.teach.lab import Lab
-from qc.teach.lesson import LessonProblem, Tray, lesson_recipe, make_lesson
+from qc.teach.lesson import LessonProblem, Tray, lesson_recipe, make_lesson, write_lesson
 from qc.teach.live import made_of
 from qc.teach.on_request import laboratory_table
 from qc.teach.page import key_page
@@ -262,6 +262,32 @@ def test_a_class_is_filed_with_its_keys_apart(monkeypatch: pytest.MonkeyPatch, t
     assert files >= {"students/01/guesses.xlsx", "students/02/guesses.xlsx"}
     keys = json.loads((tmp_path / "keys" / "keys.json").read_text(encoding="utf-8"))
     assert [one["batch"] for one in keys] == numbers
+
+
+def test_all_that_is_asked_of_a_lesson_is_heard(tmp_path: Path) -> None:
+    asked: dict[str, Any] = {"units": 7, "seed": 9, "strength": 1.7, "tray": TRAY, "physics": {"viscosity_mpas": 91.0}}
+    paths = write_lesson("settling-in-pour", out=tmp_path / "one", **asked)
+    assert [path.name for path in paths] == ["batch.xlsx", "key.json", "key.html"]
+    key = json.loads((tmp_path / "one" / "key.json").read_text(encoding="utf-8"))
+    made = make_lesson("settling-in-pour", **asked)
+    assert (key["seed"], key["strength"], len(key["units"])) == (9, 1.7, 7)
+    assert key == json.loads(json.dumps(made.key()))
+    assert made.drawn.physics["viscosity_mpas"] == 91.0
+    assert (made.drawn.recipe.moulds, made.drawn.recipe.cavities) == (2, 3)
+
+
+def test_a_gallery_is_told_of_each_cause_and_made_with_all_that_was_asked(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("qc.teach.lesson.TAUGHT", ("sound", "uneven-fill"))
+    told: list[str] = []
+    asked: dict[str, Any] = {"units": 6, "seed": 9, "strength": 1.7, "tray": TRAY}
+    paths = write_lesson("all", out=tmp_path, progress=told.append, **asked)
+    assert told == ["1 of 2: sound", "2 of 2: uneven-fill"]
+    assert paths[-1].name == "gallery.html"
+    for id in ("sound", "uneven-fill"):
+        key = json.loads((tmp_path / id / "key.json").read_text(encoding="utf-8"))
+        assert key == json.loads(json.dumps(make_lesson(id, **asked).key()))
 
 
 @pytest.mark.parametrize("students", [0, 401])
