@@ -167,10 +167,18 @@ def pictures() -> dict[str, Any]:
         beyond = replace(read, values=(replace(true).reach, -true.reach, 55.0, -70.0, None, *read.values[5:]))
         found[f"{fault}: pour"] = seen(lambda ax, true=true, read=beyond: draw_truth(ax, true=true, found=read))
         found[f"{fault}: parts"] = seen(lambda ax, one=one: draw_parts(ax, parts=parts_found(one)))
-        with patch("qc.show.figures.drawn", lambda *_, **__: "<svg></svg>"):
+        asked: list[Any] = []
+        with patch("qc.teach.pictures.picture", lambda *told, asked=asked, **more: asked.append((told, more))):
             page = LessonPictures(drawn=one, fault=fault)
-            shown = (page.tray(masses(one)[0]), page.tray(read), page.pour(*masses(one)), page.parts())
-        found[f"{fault}: told"] = [str(picture)[:600] for picture in shown]
+            for draw in (
+                lambda page=page, one=one: page.tray(masses(one)[0]),
+                lambda page=page, read=beyond: page.tray(read),
+                lambda page=page, one=one: page.pour(*masses(one)),
+                page.parts,
+            ):
+                draw()
+        found[f"{fault}: told"] = [[*told, more["what"], more["caption"], more["size"]] for told, more in asked]
+        found[f"{fault}: drawn"] = [seen(more["draw"]) for _, more in asked]
     return found
 
 
