@@ -565,6 +565,19 @@ def test_doses_are_told_up_to_the_scatter_at_which_they_are_of_use(
     assert (fill.fill_sd, fill.base_sd, bool(screen.doses)) == (scatter, 0.0, told)
 
 
+@pytest.mark.parametrize(
+    ("value", "like_base"), [("1.11", True), ("1.12", False), ("0.91", True), ("0.90", False), ("1.0", True)]
+)
+def test_an_active_is_like_the_base_where_less_than_a_tenth_of_its_dose_shows_in_the_mass(
+    value: str, like_base: bool
+) -> None:
+    displacement = Displacement(given=Decimal(value), convention=DisplacementConvention.VALUE)
+    made = batch(np.full(4, 1.0), actives=(replace(ZINC, displacement=displacement),))
+    (screen,) = dose_screens(made, corrected_masses(mass_series(made), made), important_percent=10.0)
+    why = screen.silent_because
+    assert (not isinstance(why, str) and why.id == "doses.like_base") is like_base
+
+
 def test_no_dose_is_told_of_a_batch_without_a_weighed_unit() -> None:
     made = of_units(BATCHES["six"](), mass_g=lambda *_: None)
     assert dose_screens(made, corrected_masses(mass_series(made), made), important_percent=10.0) == ()
