@@ -29,8 +29,9 @@ _IN_BRACKETS = re.compile(r".*[(\[]([^()\[\]]*)[)\]]\s*")
 _PERCENT = re.compile(r"\s*[-+\u00b1\u2212]?\s*\d+(?:[.,]\d+)?\s*%\s*")
 _FIGURES = re.compile(r"[-+\u00b1\u2212]?\d+(?:[.,]\d+)?%?|%|[-+\u00b1\u2212]")
 _MASS_IN_WORDS = re.compile(r"\d[.,]\d+(?!\d*\s*%)")
+_POINT = re.compile(r"(?<=\d)[.,](?=\d)")
 _SHORTEST = 3
-_NAMED, _SHORT_NAME = re.compile(r"\s*(?:[^\W\d]+\s+)?(?:\d{1,4}|[A-Z])\s*"), re.compile(r"\w{0,3}\d[\w]*|[a-z]")
+_NAMED, _SHORT_NAME = re.compile(r"\s*(?:[^\W\d]+\s+)?(?:\d{1,4}|[A-Z])\s*"), re.compile(r"\w{0,3}\d[\w\u00b7]*|[a-z]")
 
 
 class _Heading(Struct, frozen=True, kw_only=True):
@@ -158,6 +159,8 @@ def heading_of(text: str) -> Heading | None:
     words = next((words[: at + 1] for at in per if {*words[at + 1 :]} <= known.filler | known.unit), words)
     measure = measure_of(words[-1]) if words else ""
     named = list(words[: -1 if measure else None])
+    # "n/a" says that there is nothing, "N.\u00ba" is a number.
+    nothing = len(named) > 1 and max(map(len, named)) == 1 and named[-1] in known.filler
     if measure and not named:
         return Heading("mass_g", measure) if measure in ("g", "mg") else None
     while named and named[-1] in known.filler:
@@ -171,7 +174,7 @@ def heading_of(text: str) -> Heading | None:
     meant = set(named) - known.filler
     if known.other & meant:
         return Heading("other", measure)
-    if meant <= known.mass | known.unit and meant:
+    if meant <= known.mass | known.unit and meant and not nothing:
         # What a unit is said to be in g is what it weighs.
         return Heading("mass_g" if known.mass & meant or measure in ("g", "mg") else "name", measure)
     if known.packed & meant and meant <= known.packed | known.mass | known.unit:
@@ -214,12 +217,13 @@ def not_understood(text: str) -> str:
     >>> not_understood("Individual weight per suppository [mg]"), not_understood("Paracetamol 7")
     ('', '')
     """
-    known, words = words_known().heading, plain_words(text)
+    # The size of a cavity, "2.0 g", is one number.
+    known, words = words_known().heading, plain_words(_POINT.sub("\u00b7", text))
     if not any(word in known.mass or measure_of(word) in ("g", "mg") for word in words):
         return ""
     plainly = known.mass | known.unit | known.filler | words_known().measure["g"] | words_known().measure["mg"]
     named = batch_or_place(words)
-    return " ".join(word for word in words if word not in plainly and word not in named)
+    return " ".join(word for word in words if word not in plainly and word not in named).replace("\u00b7", ".")
 
 
 def batch_or_place(words: Sequence[str]) -> set[str]:

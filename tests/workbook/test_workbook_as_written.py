@@ -9,6 +9,7 @@ from msgspec.structs import replace
 
 from qc.batch import Active
 from tests.workbook import test_workbook_figures as figures
+from tests.workbook.test_kept_parts import digests, kept
 
 no_causes = figures.no_causes
 BALANCE = {"units_obtained": 24, "melt_prepared_g": Decimal(60), "melt_left_g": Decimal(2), "trimmings_g": Decimal(1)}
@@ -62,6 +63,7 @@ def test_every_figure_and_verdict_stands_as_the_document_has_it(name: str) -> No
     assert {key: live.get(key) for key, one in stated.items() if not figures.same(one, live.get(key))} == {}
     assert (rows[1][0], rows[1][4]) == ("Figures and verdicts that do not agree", 0)
     assert [row for row in rows if row[5] == "NO"] == []
+    assert digests(content) == kept(f"results {name}")
 
 
 @pytest.mark.parametrize("lacking", ["label_claim_mg", "displacement"])

@@ -108,7 +108,7 @@ def chosen(found: list[Candidate], *, options: ReadOptions, file: str, findings:
         found = [replace(one, used=every) for one in found if _has_batch(one, options.batch)] or found
     if options.cells:
         within = [one for one in found if _lies_in(one, options.cells)]
-        if not within or len({one.measure for one in within}) > 1:
+        if not _alike(within):
             what = "no table of weights lies" if not within else "tables in g and in mg lie"
             _refuse_several(found, options, file, findings, why=f"{what} in {options.cells}; ")
             return None
@@ -182,6 +182,11 @@ def _lies_in(candidate: Candidate, cells: str) -> bool:
     return bool(spots) and all(top <= row <= bottom and left <= column <= right for column, row in spots)
 
 
+def _alike(found: Sequence[Candidate]) -> bool:
+    """Whether some tables, one at least, are in the same unit of mass."""
+    return len({one.measure for one in found}) == 1
+
+
 def _box(found: Sequence[Candidate]) -> str:
     """The range in which the masses of some tables lie."""
     spots = [place_of(cell.address) for one in found for cell in one.masses]
@@ -205,5 +210,6 @@ def _refuse_several(
             ready(options, f"--sheet {in_quotes(sheet + cells)}")
             for cells in (_box(found), *(_box([at]) for at in found))
         )
-        mend = f"If they are one batch, a block a mould: {one}; if one of them is the batch: {_listed(others)}"
+        together = f"a block a mould: {one}" if _alike(found) else "write all masses in the same unit"
+        mend = f"If they are one batch, {together}; if one of them is the batch: {_listed(others)}"
     findings.refuse_input(file, found=f"{why}{len(found)} tables of weights were found ({told})", mend=mend)
