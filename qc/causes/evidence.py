@@ -19,6 +19,8 @@ from qc.causes.shifts import Shift
 # So many of the likeliest combinations of shape and amplitude are kept where two shifts act at once.
 KEPT_TOGETHER = 56
 SHAPES_TOGETHER = 16
+# To pick a part of a precision takes as long as to multiply so many shapes by it.
+PICKED = 8
 # A node whose best lies so far below the best of all does not count where two shifts act at once.
 NEGLIGIBLE = 9.0
 KEPT_TO_PREDICT = 24
@@ -274,16 +276,22 @@ def _slope(background: Background, solved: Solved, shift: Shift, *, few: bool) -
 
 
 def _curbs(rows: Floats, precision: Floats) -> Floats:
-    """Each shape times the precision times itself, shape (nodes, shapes); of many rows only those that it moves."""
+    """Each shape times the precision times itself, shape (nodes, shapes); of many rows only those that it moves.
+
+    Where few shapes move the same rows, to pick the precision among these takes longer than to multiply them whole.
+    """
     if rows.shape[1] <= MANY_ROWS:
         return np.asarray(np.einsum("nsm,sm->ns", rows @ precision, rows), dtype=np.float64)
+    moves, few = rows != 0.0, np.ones(len(rows), dtype=np.bool_)
     curbs = np.empty((len(precision), len(rows)))
-    _, first, of = np.unique(np.packbits(rows != 0.0, axis=1), axis=0, return_index=True, return_inverse=True)
-    for number, moved in enumerate(rows[first] != 0.0):
+    _, first, of = np.unique(np.packbits(moves, axis=1), axis=0, return_index=True, return_inverse=True)
+    for number, moved in enumerate(moves[first]):
         chosen, at = np.flatnonzero(of == number), np.flatnonzero(moved)
-        some = rows[np.ix_(chosen, at)]
-        among = precision if moved.all() else precision[:, at[:, None], at]
-        curbs[:, chosen] = np.einsum("nsm,sm->ns", some @ among, some)
+        if (PICKED + chosen.size) * at.size**2 < chosen.size * moved.size**2:
+            few[chosen] = False
+            some = rows[np.ix_(chosen, at)]
+            curbs[:, chosen] = np.einsum("nsm,sm->ns", some @ precision[:, at[:, None], at], some)
+    curbs[:, few] = np.einsum("nsm,sm->ns", rows[few] @ precision, rows[few])
     return curbs
 
 

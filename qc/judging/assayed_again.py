@@ -26,7 +26,9 @@ _Unit = tuple[str, str]
 """An active and a unit."""
 
 
-def judged_by_each_assay(judge: Callable[[Batch], TestResult], batch: Batch) -> TestResult:
+def judged_by_each_assay(
+    judge: Callable[[Batch], TestResult], batch: Batch, *, again: Mapping[_Unit, tuple[Assay, ...]]
+) -> TestResult:
     """The result of a test by the mean of all determinations; left open where a repeat may have turned it.
 
     Parameters
@@ -34,9 +36,10 @@ def judged_by_each_assay(judge: Callable[[Batch], TestResult], batch: Batch) -> 
     judge : callable
         Judges a batch.
     batch : Batch
+    again : mapping
+        The determinations in question, as `assayed_again` finds them: the same for every test of a batch.
     """
     record = judge(batch)
-    again = assayed_again(batch)
     for chosen in _alone(again):
         other = judge(replace(batch, assays=tuple(_without_others(batch, chosen))))
         if other.verdict is not record.verdict:

@@ -16,7 +16,7 @@ from qc.causes.weigh import CausesWeighed, weigh_causes
 from qc.contents import actives_of
 from qc.judging.advice import next_steps, units_asked_for
 from qc.judging.applicable import AskedTest, asked_tests
-from qc.judging.assayed_again import judged_by_each_assay
+from qc.judging.assayed_again import assayed_again, judged_by_each_assay
 from qc.judging.cannot_say import cannot_say
 from qc.judging.content import judge_content_rule, judge_dosage_rule, judge_large_rule
 from qc.judging.mass import compare_with_plan, judge_mass_rule, judge_mean_mass
@@ -99,9 +99,8 @@ def _judged(
     name = form.name if form else ""
     every = asked_tests(batch, form=name, actives=actives, book=book)
     asked = [one for one in every if not is_of_release(one.rule) and (form or not _needs_form(one.rule))]
-    of_units = (
-        judged_by_both_masses(partial(judged_by_each_assay, partial(_judge_one, one)), entered) for one in asked
-    )
+    by_assay = partial(judged_by_each_assay, again=assayed_again(entered))
+    of_units = (judged_by_both_masses(partial(by_assay, partial(_judge_one, one)), entered) for one in asked)
     judged = [*of_units, *(() if form else _waiting_for_form(batch, book=book))]
     of_mean = next(filter(None, map(mean_mass.KIND.own, book.rules.values())), None)
     plan = compare_with_plan(batch, rule=of_mean, asked=max((one.masses for one in every), default=0))

@@ -171,8 +171,10 @@ def _check_parts(table: LocatedTable, rows: AssayRows, units: UnitRows) -> None:
                 f"unit {assay.unit} weighs {part:f} g as a whole here, and {masses[0]:f} g on the sheet of the units"
             )
             table.refuse(row, "part_mass_g", found, "Compare both with the record, and keep the one that is right")
-    for unit, active in dict.fromkeys((assay.unit, assay.active) for assay, _ in rows):
-        own = [(assay, row) for assay, row in rows if (assay.unit, assay.active) == (unit, active)]
+    by_unit: dict[tuple[str, str], list[tuple[Assay, Entry]]] = {}
+    for assay, row in rows:
+        by_unit.setdefault((assay.unit, assay.active), []).append((assay, row))
+    for (unit, _), own in by_unit.items():
         parts = [(assay, row) for assay, row in own if assay.part is not Part.WHOLE]
         if parts and len(parts) < len(own):
             found = f"unit {unit} was assayed whole, and part of it ({parts[0][0].part.value}) too"

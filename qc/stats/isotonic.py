@@ -47,18 +47,18 @@ def rising_blocks(sums: Floats, weights: Floats) -> tuple[Floats, Floats, NDArra
     hand_sum, hand_weight = columns[0].copy(), np.full(rows, weights[0])
     for place in range(1, places):
         merging = hand_sum * weights[place] >= columns[place] * hand_weight
-        closed = np.flatnonzero(~merging)
+        (closed,) = (~merging).nonzero()
         at = top[closed]
         flat_sums[at], flat_weights[at] = hand_sum[closed], hand_weight[closed]
         top[closed] = at + rows
         # Where the place merges it joins the block under hand; elsewhere it begins the next one.
         hand_sum = hand_sum * merging + columns[place]
         hand_weight = hand_weight * merging + weights[place]
-        pooling = np.flatnonzero(merging & (top >= rows))
+        (pooling,) = (merging & (top >= rows)).nonzero()
         while pooling.size:
             under = top[pooling] - rows
             sums_under, weights_under = flat_sums[under], flat_weights[under]
-            falls = np.flatnonzero(sums_under * hand_weight[pooling] >= hand_sum[pooling] * weights_under)
+            (falls,) = (sums_under * hand_weight[pooling] >= hand_sum[pooling] * weights_under).nonzero()
             pooling, under = pooling[falls], under[falls]
             hand_sum[pooling] += sums_under[falls]
             hand_weight[pooling] += weights_under[falls]

@@ -9,9 +9,9 @@ import numpy as np
 import pytest
 from msgspec.structs import replace
 
-from qc.causes.background import Background
+from qc.causes.background import MANY_ROWS, Background
 from qc.causes.drawing import Drawn
-from qc.causes.evidence import Likelihood, covariance_at, fit
+from qc.causes.evidence import Likelihood, _curbs, covariance_at, fit
 from qc.causes.foundation import foundation, inverse_of_lower
 from qc.causes.model import CAUSE_IDS, cause
 from qc.causes.priors import Priors, builtin_priors
@@ -171,3 +171,18 @@ def test_it_does_not_matter_which_way_takes_less_work(draw: Draw, monkeypatch: p
 def test_the_inverse_by_halves_is_that_of_the_library() -> None:
     roots = np.tril(np.random.default_rng(6).standard_normal((3, 130, 130))) / 12 + 2 * np.eye(130)
     assert np.abs(inverse_of_lower(roots) - np.linalg.inv(roots)).max() < 1e-12
+
+
+@pytest.mark.parametrize("count", [MANY_ROWS, MANY_ROWS + 1])
+def test_each_shape_of_many_rows_is_curbed_as_the_long_sum_says(count: int) -> None:
+    """Shapes that move few rows, alone and by the dozen, all rows but one, every row, and none."""
+    drawn = np.random.default_rng(5)
+    root = drawn.normal(size=(2, count, count))
+    precision = root @ root.swapaxes(1, 2)
+    rows = drawn.normal(size=(34, count))
+    rows[:15, 3:] = 0.0
+    rows[15:30, :7] = 0.0
+    rows[30, 1:] = rows[31, 0] = rows[32] = 0.0
+    curbs = _curbs(rows, precision)
+    long = [[row @ one @ row for row in rows] for one in precision]
+    assert curbs == pytest.approx(np.array(long), rel=1e-12)
