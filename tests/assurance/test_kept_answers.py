@@ -10,6 +10,7 @@ import functools
 from collections.abc import Callable, Iterator, Sequence
 from decimal import Decimal
 from fractions import Fraction
+from itertools import combinations, pairwise
 from pathlib import Path
 from typing import Any
 
@@ -23,7 +24,7 @@ from qc.assurance.dosage_unit_chance import PICTURE, stage_surface
 from qc.assurance.joint_region import assured_chance, joint_region, lower_bounds
 from qc.assurance.ledger import unit_ledger
 from qc.assurance.operating import operating_curve, pass_chances, plan_chances
-from qc.assurance.places import places_found
+from qc.assurance.places import _stretch_as_long, places_found
 from qc.assurance.planning import (
     acceptance_limits,
     greatest_sample_sd,
@@ -56,6 +57,7 @@ SAMPLES = {
     "two": (97.0, 104.0),
     "all alike": (100.0, 100.0, 100.0),
     "one": (100.0,),
+    "fifty": tuple(96.0 + (17 * at % 50) / 6.1 for at in range(50)),
     "fifty-one": tuple(96.0 + (17 * at % 51) / 6.0 for at in range(51)),
     "twenty": tuple(99.0 + (7 * at % 20) / 5.0 for at in range(20)),
     "sixty": tuple(96.0 + (17 * at % 60) / 7.0 for at in range(60)),
@@ -366,6 +368,23 @@ def test_units_outside_are_at_most_those_that_the_hypergeometric_would_hardly_mi
     bound = max(possible)
     told = outside_at_most(values, limit=Fraction(10), whole=whole, confidence=0.95)
     assert told == (bound if bound < whole - (n - found) or n == whole else None)
+
+
+@pytest.mark.parametrize(("n", "whole"), [(1, 6), (3, 9), (4, 11), (6, 12), (5, 5)])
+def test_a_stretch_is_as_long_in_as_many_draws_as_there_are_such(n: int, whole: int) -> None:
+    """Every draw of so many places is looked at."""
+    longest = []
+    for draw in combinations(range(1, whole + 1), n):
+        ends = (0, *draw, whole + 1)
+        longest.append(max(later - earlier - 1 for earlier, later in pairwise(ends)))
+    for count in range(1, whole - n + 1):
+        share = sum(one >= count for one in longest) / len(longest)
+        assert _stretch_as_long(count, n=n, whole=whole) == pytest.approx(share, abs=1e-12)
+
+
+def test_a_curve_has_its_points_from_end_to_end() -> None:
+    curve = operating_curve(plan=geometry_of(), rule=load_rule("harmonised-udu"), mean=100.0, reach=9.0)
+    assert (len(curve.sds_percent), curve.sds_percent[0], curve.sds_percent[-1]) == (61, 0.0, 9.0)
 
 
 if __name__ == "__main__":
