@@ -199,6 +199,23 @@ def cases() -> dict[str, tuple[dict[str, Any], tuple[str | None, ...]]]:
             {"masses": EVEN, "actives": (DRUG, OTHER), "assays": of_two(TEN, (*TEN[:9], "60"))}, both,
         ),
         "assayed again": ({"masses": EVEN, "assays": twice, **RECORD}, both),
+        "two units assayed again": (
+            {
+                "masses": EVEN, **RECORD,
+                "assays": tuple(
+                    Assay(unit=str(unit), active="drug", content_percent=Decimal(one))
+                    for unit, contents in enumerate((("82", "99"), ("117", "101"), *((one,) for one in TEN[:8])), start=1)
+                    for one in contents
+                ),
+            },
+            both,
+        ),
+        **{
+            f"eight units, {state}": (
+                {"masses": EVEN[:8], "units_poured": 8, "active": replace(DRUG, state=state), "dosage_form": form}, both,
+            )
+            for state, form in ((State.DISSOLVED, "suppositories"), (State.SUSPENDED, "suppositories"))
+        },
         "cut units": ({"masses": EVEN, "assays": parts, **RECORD}, both),
         "calibrated cavities": ({"masses": EVEN, "cavity_pours": cavity_pours, "units": ordered(), **RECORD}, usual),
         "two moulds apart": (
