@@ -204,7 +204,9 @@ def cases() -> dict[str, tuple[dict[str, Any], tuple[str | None, ...]]]:
                 "masses": EVEN, **RECORD,
                 "assays": tuple(
                     Assay(unit=str(unit), active="drug", content_percent=Decimal(one))
-                    for unit, contents in enumerate((("82", "99"), ("117", "101"), *((one,) for one in TEN[:8])), start=1)
+                    for unit, contents in enumerate(
+                        (("82", "99"), ("117", "101"), *((one,) for one in TEN[:8])), start=1
+                    )
                     for one in contents
                 ),
             },
@@ -212,9 +214,9 @@ def cases() -> dict[str, tuple[dict[str, Any], tuple[str | None, ...]]]:
         ),
         **{
             f"eight units, {state}": (
-                {"masses": EVEN[:8], "units_poured": 8, "active": replace(DRUG, state=state), "dosage_form": form}, both,
+                {"masses": EVEN[:8], "units_poured": 8, "active": replace(DRUG, state=state)}, both,
             )
-            for state, form in ((State.DISSOLVED, "suppositories"), (State.SUSPENDED, "suppositories"))
+            for state in (State.DISSOLVED, State.SUSPENDED)
         },
         "cut units": ({"masses": EVEN, "assays": parts, **RECORD}, both),
         "calibrated cavities": ({"masses": EVEN, "cavity_pours": cavity_pours, "units": ordered(), **RECORD}, usual),
