@@ -163,6 +163,20 @@ def test_a_melt_that_cannot_be_is_refused(changes: dict[str, Any], said: str) ->
         pour_settling_melt(MELT, units=0)
 
 
+@pytest.mark.parametrize("seed", range(8))
+def test_neighbours_are_alike_one_time_in_four(seed: int) -> None:
+    """A sum of what the unit before had and of news, so that the variance stays: once in eight seeds here or more."""
+    draw = FaultDraw(recipe=RECIPES["usual"], strength=1.0, rng=np.random.default_rng(seed))
+    found = draw.scatter_along_pour((2, 9), alike=0.9)
+    rng = np.random.default_rng(seed)
+    expected = rng.standard_normal((2, 9))
+    if rng.uniform() < 0.25:
+        for unit in range(1, 9):
+            expected[:, unit] = 0.9 * expected[:, unit - 1] + 0.19**0.5 * expected[:, unit]
+    expected -= expected.mean(axis=1, keepdims=True)
+    assert found == pytest.approx(expected / expected.std(axis=1, keepdims=True), rel=1e-9)
+
+
 def test_scatter_over_units_has_a_mean_of_nothing_and_a_deviation_of_one() -> None:
     found = unit_scatter(np.array([3.0, 5.0, 4.0, 9.0]))
     assert [float(found.mean()), float(found.std())] == pytest.approx([0.0, 1.0])
