@@ -165,7 +165,7 @@ def test_a_melt_that_cannot_be_is_refused(changes: dict[str, Any], said: str) ->
 
 @pytest.mark.parametrize("seed", range(8))
 def test_neighbours_are_alike_one_time_in_four(seed: int) -> None:
-    """A sum of what the unit before had and of news, so that the variance stays: once in eight seeds here or more."""
+    """A sum of what the unit before had and of news, so that the variance stays; by two of these seeds."""
     draw = FaultDraw(recipe=RECIPES["usual"], strength=1.0, rng=np.random.default_rng(seed))
     found = draw.scatter_along_pour((2, 9), alike=0.9)
     rng = np.random.default_rng(seed)
