@@ -54,6 +54,16 @@ PLANS: Mapping[str, Plan | None] = {
     "moulds": Plan(moulds=("A",), cavities=6),
     "one active": Plan(moulds=("A", "B"), cavities=6, batch=FACTS),
     "two actives": Plan(moulds=("A",), cavities=6, batch=replace(FACTS, actives=(ZINC, BORIC))),
+    "five actives": Plan(
+        moulds=("A",),
+        cavities=2,
+        batch=replace(
+            FACTS, actives=tuple(replace(BORIC, name=f"salt {at}", label_claim_mg=Decimal(at)) for at in range(1, 6))
+        ),
+    ),
+    "seventeen units": Plan(moulds=("A",), cavities=17, batch=replace(FACTS, number=None, base=None)),
+    "thirty-six units": Plan(moulds=("A", "B"), cavities=18, batch=FACTS),
+    "thirty-seven units": Plan(moulds=("A",), cavities=37, batch=FACTS),
     "across": Plan(moulds=("A", "B"), cavities=3, units=8, filling_order=FillingOrder.CAVITY_BY_CAVITY, batch=FACTS),
     "pessaries": Plan(moulds=("A",), cavities=30, batch=replace(FACTS, dosage_form="pessaries")),
     "many": Plan(moulds=("A", "B", "C"), cavities=80, batch=FACTS),
