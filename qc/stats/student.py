@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import math
 
 from qc.stats.increasing_root import increasing_root
@@ -56,6 +57,7 @@ def two_sided_p(t: float, *, df: int) -> float:
     return min(1.0, max(0.0, 1.0 - inside))
 
 
+@functools.lru_cache(maxsize=512)
 def two_sided_quantile(confidence: float, *, df: int) -> float:
     """The t that |T| stays below with the given confidence.
 
