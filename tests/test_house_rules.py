@@ -48,7 +48,7 @@ BUDGET = {
     "say": 2150,
     "show": 2743,
     "simulate": 387,
-    "stats": 1080,
+    "stats": 1082,
     "teach": 1069,
     "workbook": 2125,
 }
