@@ -174,11 +174,6 @@ def says_of_some(text: str) -> bool:
     return _speaks(text, words_known().remark.status | words_known().remark.wrong)
 
 
-def says_no(text: str) -> bool:
-    """Whether a text says that a unit, or a batch, was found wanting: "fail", "n. i. O.", "non conforme"."""
-    return _speaks(text, words_known().remark.status)
-
-
 def _speaks(text: str, known: Collection[str]) -> bool:
     """Whether a text holds one of some phrases of at most three words."""
     words = plain_words(text.replace('"', " ").strip(" .!"))

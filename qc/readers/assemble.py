@@ -35,6 +35,9 @@ from qc.readers.sheets import located_sheets, usual_mass
 from qc.readers.units import UnitRows, masses_of, names_in_short, read_units, remark_on_unmeasured
 from qc.readers.values import read_values
 
+# What is read by the rules may hold any number: the limit and the result of a check, the number of a batch.
+_JUDGED = ("limit", "result", "number")
+
 
 def batch_from_book(book: Book, *, options: ReadOptions, findings: Noted, source: Source | None) -> Batch:
     """The batch that a book holds.
@@ -72,7 +75,9 @@ def batch_from_book(book: Book, *, options: ReadOptions, findings: Noted, source
         assays += _contents_beside(units, unit_rows, actives, has_assays=bool(assays))
     if units and batch:
         contents = [value for assay in assays if (value := typed(assay)) is not None]
-        _tell_of_batch(masses_of(units, unit_rows), contents, batch)
+        _tell_of_facts(masses_of(units, unit_rows), contents, batch)
+    if units and "Checks" in sheets:
+        _tell_of_facts(masses_of(units, unit_rows), [], sheets["Checks"])
     read = read_back(units, unit_rows, assay, found, findings) if units else None
     if units:
         _check_measured(units, unit_rows, assays, has_assays=assay is not None or bool(assays))
@@ -235,13 +240,12 @@ def _check_measured(units: LocatedTable, unit_rows: UnitRows, assays: Sequence[A
         units.remark("", "The table has no column of masses.")
 
 
-def _tell_of_batch(masses: MeasuredColumn, contents: Sequence[Decimal], batch: LocatedTable) -> None:
-    """Notices where a fact of a batch tells of masses, contents or of what was wrong, or a name holds a number."""
+def _tell_of_facts(masses: MeasuredColumn, contents: Sequence[Decimal], facts: LocatedTable) -> None:
+    """Notices where a fact of a batch, or a check, tells of masses, contents or of what was wrong beside what it is."""
     middles = [*([masses.median] if masses.rows else []), *([median(contents)] if contents else [])]
-    (facts,) = batch.entries
-    for name, said in facts.cells.items():
-        field = batch.columns[name]
-        if field.holds is not Holds.TEXT or field.offered or name == "number":
+    for name, said in (one for entry in facts.entries for one in entry.cells.items()):
+        field = facts.columns[name]
+        if field.holds not in (Holds.TEXT, Holds.DAY) or field.offered or name in _JUDGED:
             continue
         for clause in said.shown.split("; "):
             text = replace(said, kind=CellKind.TEXT, text=clause)
@@ -250,13 +254,11 @@ def _tell_of_batch(masses: MeasuredColumn, contents: Sequence[Decimal], batch: L
             numbers = name not in ("product", "formula") and any(one != [] for one in told)
             somebody = name.endswith("_by") and any(map(str.isdigit, clause))
             # What was done otherwise than planned is told in words; the number of a report is no more than that.
-            deviates = name == "deviation" and may_tell(clause)
+            deviates = (name == "deviation" or field.holds is Holds.DAY) and may_tell(clause)
             if numbers or somebody or deviates or says_of_some(clause):
-                remark = (
-                    f"The {field.noun} tells of masses, contents or units, {quoted(clause)}; it changes no verdict."
-                )
-                where, kind = said.address, field.noun
-                batch.findings.ignore(batch.table, where, remark, cells=[said], what=kind, said=quoted(clause))
+                what = f"The {field.noun} tells of masses, contents or units, {quoted(clause)}"
+                remark, kind = f"{what}; it changes no verdict.", field.noun
+                facts.findings.ignore(facts.table, said.address, remark, cells=[said], what=kind, said=quoted(clause))
 
 
 def _check_facts(units: LocatedTable, unit_rows: UnitRows, batch: LocatedTable, usual: Plausible) -> None:

@@ -84,7 +84,8 @@ def held_against(
     beside = " ".join(cell.shown for cell in words if cell.shown != aside.label)
     said = beside if not every and may_tell(f"{aside.label} {beside}") else ""
     # A remark among the rows says all that it is.
-    remark = not (every or said or aside.kind) and may_tell(aside.label)
+    # "..." stands for units that are not there.
+    remark = not (every or said or aside.kind) and (may_tell(aside.label) or not aside.label.strip(" .\u2026"))
     what, said = ("", aside.label) if remark else (aside.label, said)
     return parts or [SetAside(cells=areas(table, aside.cells), what=what, value=first, of=held[0].what, said=said)]
 

@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from msgspec.structs import replace
 
 from qc.fields.field import Field, Plausible, plain, same_name
+from qc.fields.remarks import may_tell
 from qc.fields.sheets import ASSAY, BARE_UNITS, BATCH, INSTRUCTIONS_SHEET, SHEETS, SHOWN_ONLY, USUAL_MASS_G
 from qc.fields.words import MassUnit, heading_of
 from qc.problems import quoted
@@ -313,7 +314,8 @@ def _facts_in_a_row(table: LocatedTable) -> LocatedTable:
         elif field is None:
             hint = did_you_mean(name.text, [known.heading for known in BATCH.fields])
             both, what = [name] if value is None else [name, value], f"field {name.quoted}"
-            said = f"{what} {value.quoted}" if value is not None and any(map(str.isdigit, value.shown)) else ""
+            tells = value is not None and (any(map(str.isdigit, value.shown)) or may_tell(value.shown))
+            said = f"{what} {value.quoted}" if value is not None and tells else ""
             text = f"Ignored the field {name.quoted}{hint}"
             table.findings.ignore(table.table, name.address, text, cells=both, what=what, said=said)
         elif (earlier := first.setdefault(field.attribute, name.address)) != name.address:

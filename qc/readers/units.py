@@ -12,7 +12,7 @@ from msgspec.structs import replace
 
 from qc.batch import Unit, counting_order
 from qc.fields.field import Plausible
-from qc.fields.remarks import other_masses, says_no, says_no_unit, says_of_some
+from qc.fields.remarks import other_masses, says_no_unit, says_of_some
 from qc.fields.sheets import USUAL_MASS_G
 from qc.problems import quoted
 from qc.readers.cells import SheetCell
@@ -99,9 +99,8 @@ def _check_notes(table: LocatedTable, rows: UnitRows) -> None:
         cells = [cell for unit, entry in rows if unit.mass_g and (cell := entry.cell(of)) is not None]
         for cell in cells:
             _refuse_no_unit(table, of, cell, alike=[one.shown for one in cells], masses=masses)
-    seen = [
-        (unit, cell) for unit, entry in rows if unit.mass_g and (cell := entry.cell("seen")) and says_no(cell.shown)
-    ]
+    by_eye = [(unit, cell) for unit, entry in rows if unit.mass_g and (cell := entry.cell("seen")) is not None]
+    seen = [(unit, cell) for unit, cell in by_eye if says_of_some(cell.shown)]
     if seen:
         words = "; ".join(f"unit {unit.name}, {cell.quoted}" for unit, cell in seen[:_MOST_NOTES])
         text = f"Read what was seen of units that count: {words}."
@@ -166,6 +165,7 @@ def _refuse_no_unit(
     few = 2 * alike.count(cell.shown) <= len(masses)
     says = few and of != "name" and not cell.shown.isdigit()
     other = says_no_unit(cell.shown, count=len(masses)) if says else ""
+    other = cell.shown if says and of != "seen" and says_of_some(cell.shown) else other
     middle, fine = median(masses), decimals_in(cell) >= FINE or (decimals_in(cell) > 1 and 2 * len(alike) < len(masses))
     if other:
         found = f"the {noun} {cell.quoted} stands beside a mass, and what {quoted(other)} says of it is not understood"

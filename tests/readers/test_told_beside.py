@@ -526,3 +526,25 @@ def test_what_was_told_is_told_of_the_workbook_written_from_it(book_of: BookOf, 
     told = " ".join(what_was_left(again, short=False)[: never_cut(again)])
     assert "Min 1.404" in told
     assert "unit 13 replaced" in told
+
+
+@pytest.mark.parametrize(
+    ("sheet", "row"),
+    [
+        ("Checks", {"Note": "unit 21 was 1.404 g, thrown away"}),
+        ("Batch", {"Weighed on": "unit 21 was 1.404 g, thrown away"}),
+        ("Batch", {"Remark": "one more was half filled and thrown away"}),
+    ],
+)
+def test_known_and_unknown_facts_tell_what_they_say_of_units(book_of: BookOf, sheet: str, row: dict[str, str]) -> None:
+    checks = [["Check", "Result", "Limit", *row], ["Friability", "1 %", "at most 2 %", *row.values()]]
+    facts = [["Field", "Value"], *map(list, row.items())]
+    units = [["Unit", "Mass (g)"], *LIST]
+    assert "thrown away" in said(book_of(Units=units, **{sheet: checks if sheet == "Checks" else facts})).replace(
+        "…", ""
+    )
+
+
+def test_a_second_column_that_counts_units_is_asked(book_of: BookOf) -> None:
+    rows = [[*row, 1 + row[0] % 3] for row in LIST]
+    assert "how many units each row is" in said(book_of(Sheet1=[["Unit", "Mass (g)", "No. of units"], *rows]))

@@ -78,7 +78,7 @@ def rest_of(
     for text, cells in outside.ignored.items():
         counts = {number_in(cell) for cell in cells}
         # Numbers that are all different may count the rows.
-        counted = summary_of(text) == "count" and len(counts) < len(cells)
+        counted = (summary_of(text) == "count" or meant_by(text) == "name") and len(counts) < len(cells)
         counted = counted or not words_known().counted.isdisjoint(plain_words(text))
         # Behind a row of a grid it is how many stand there.
         own = all(sum(row_of(mass) == row_of(cell) for mass in masses) == number_in(cell) for cell in cells)

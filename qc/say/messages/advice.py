@@ -134,7 +134,9 @@ def look_into(*, matters: Sequence[Message], acts: Sequence[Message] = (), relea
     if acts:
         act = "; ".join(all_words(acts))
         return f"Before release {act}; write the outcome under Remarks. It settles what is open: {named}."
-    return f"Before {'release' if release else 'the next pour'} look into: {named}."
+    if release:
+        return f"Before release look into: {named}."
+    return f"Nothing of this batch can be released. Before the next pour look into: {named}."
 
 
 def form_unknown(*, form: str, near: str) -> str:
