@@ -34,7 +34,6 @@ ASKED: Asked = {
     "tells": remarks.may_tell,
     "names": remarks.names_a_unit,
     "some": remarks.says_of_some,
-    "no": remarks.says_no,
     "measures": lambda text: sorted(remarks.measures_said(text)),
     "batch": remarks.batch_named,
     "parts": remarks.parts_groups,
