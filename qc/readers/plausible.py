@@ -61,6 +61,8 @@ _TYPED = re.compile(r"(?<![\w$.])\d+[.,]\d+(?!\w)")
 # A formula that is a number, or one cell of its own sheet; how little binary numbers leave over.
 _ALONE = re.compile(r"=\s*(?:(-?\d+(?:\.\d+)?)|\[?\.?(\$?[A-Z]{1,3}\$?\d+)\]?)\s*", re.IGNORECASE)
 _LEFT_OVER = Decimal("1e-9")
+# A cell of whatever sheet.
+_A_CELL = re.compile(r"\$?[A-Z]{1,3}\$?\d{1,7}(?![\w(])", re.IGNORECASE)
 _DIFFERENCE = re.compile(r"=\s*\d+(?:[.,]\d+)?\s*-\s*\d+(?:[.,]\d+)?\s*")
 # Functions that give another result each time, or take cells that only the spreadsheet program can name.
 _VOLATILE = re.compile(
@@ -183,12 +185,18 @@ def _refuse_formulas(masses: MeasuredColumn) -> None:
             how = "calculated from several numbers that stand in its formula"
         elif not how and (gives := _given(formula, masses.table.table)) is not None and _differ(gives, cell.number):
             how = f"stored as {cell.shown}, and its formula gives {gives:f}"
+        elif not (how or _DIFFERENCE.fullmatch(formula) or _ALONE.fullmatch(formula)) and _of_no_cell(formula):
+            how = "worked out from what is typed in its formula"
         elif cell.formula and "=" not in formula:
             how, formula = "calculated by a formula that the file does not write out", cell.formula
         if how:
             found = f"the mass of unit {unit} is {how} ({formula})"
             masses.table.refuse(entry, "mass_g", found, "Type the mass that the balance showed, or clear the row")
         rows[row].add(column)
+
+
+def _of_no_cell(formula: str) -> bool:
+    return "=" in formula and _A_CELL.search(formula) is None
 
 
 def _given(formula: str, table: SheetTable) -> Decimal | None:

@@ -125,7 +125,7 @@ def note_with_what_was_told(batch: Batch) -> str | None:
     told = told_of_units(batch, short=False)
     if not told or batch.source is None:
         return batch.note
-    return "; ".join(filter(None, (batch.note, *told, f"all this was not read from {batch.source.name}")))
+    return "; ".join(filter(None, (batch.note, *told, f"all this was left aside in {batch.source.name}")))
 
 
 def _is_told(one: SetAside) -> bool:

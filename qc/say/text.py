@@ -54,7 +54,7 @@ def shortened_inside(text: str, *, most: int) -> str:
     Examples
     --------
     >>> shortened_inside("Nothing to say until it was exchanged", most=22)
-    'Nothing to s…exchanged'
+    'Nothing to sa…xchanged'
     """
     end = 2 * most // 5
     return text if len(text) <= most else f"{text[: most - end - 1].rstrip()}{ELLIPSIS}{text[-end:].lstrip()}"

@@ -22,7 +22,7 @@ DRIFTING = [round(2.0 + 0.006 * unit, 3) for unit in range(24)]
 
 def judged(path: Path, masses: list[float], *, order: RowOrder | None = None, column: str = "") -> JudgedBatch:
     heading = f"Unit;Mass (g){';' + column if column else ''}\n"
-    rows = (f"{mass};{mass}{f';{place}' if column else ''}\n" for place, mass in enumerate(masses, start=1))
+    rows = (f"u{mass};{mass}{f';{place}' if column else ''}\n" for place, mass in enumerate(masses, start=1))
     path.write_text(heading + "".join(rows), encoding="utf-8")
     batch = read_batch(path, options=ReadOptions(form="suppositories", order=order))
     return judge_batch(batch, book=rule_book(None), seed=1)

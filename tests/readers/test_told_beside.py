@@ -548,3 +548,22 @@ def test_known_and_unknown_facts_tell_what_they_say_of_units(book_of: BookOf, sh
 def test_a_second_column_that_counts_units_is_asked(book_of: BookOf) -> None:
     rows = [[*row, 1 + row[0] % 3] for row in LIST]
     assert "how many units each row is" in said(book_of(Sheet1=[["Unit", "Mass (g)", "No. of units"], *rows]))
+
+
+@pytest.mark.parametrize("decimals", [0, 1, 2, 3])
+@pytest.mark.parametrize("way", ["deviation", "without sign", "of the mean"])
+def test_rounded_deviations_of_a_batch_with_a_poor_unit_are_read(book_of: BookOf, decimals: int, way: str) -> None:
+    masses = [1.404 if at == 6 else mass for at, mass in enumerate(MASSES)]
+    shares = [100 * mass * len(masses) / sum(masses) for mass in masses]
+    told = {
+        "deviation": lambda one: one - 100,
+        "without sign": lambda one: abs(one - 100),
+        "of the mean": lambda one: one,
+    }
+    column = [round(told[way](share), decimals) for share in shares]
+    rows = [[number, mass, one] for number, (mass, one) in enumerate(zip(masses, column, strict=True), start=1)]
+    head = "% of mean" if way == "of the mean" else "Deviation (%)"
+    assert len(read_batch(book_of(Sheet1=[[*HEAD, head], *rows]), options=OPTIONS).weighed) == 20
+    rows[6][1] = 2.011
+    if decimals:
+        assert "does not follow from the mass" in said(book_of(Sheet1=[[*HEAD, head], *rows]))

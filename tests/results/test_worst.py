@@ -122,7 +122,8 @@ def test_a_unit_that_another_test_sees_beyond_its_outer_limit_comes_first_with_t
     contents = {"1": -22.0, "2": 24.0}
     batch = judged(masses={"1": 0.0, "2": 0.0}, contents=contents, of_content=("1", "2"), more=(dosage,))
     assert of_each_quantity(batch) == (
-        "Content of zinc oxide: unit 1 (−29.0 % from M, 89.0 % of label, beyond the outer limit); also outside: unit 2 "
+        "Content of zinc oxide: unit 1 (−29.0 % from the reference value M, 89.0 % "
+        "of label, beyond the outer limit); also outside: unit 2 "
         "(+24.0 %).",
     )
 

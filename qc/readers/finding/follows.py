@@ -82,6 +82,10 @@ def _off(heading: str, cells: Sequence[SheetCell], own: Sequence[SheetCell], eve
     half = 0.5 * 10.0 ** -min(MOST_DIGITS, max(map(decimals_in, cells)))
     # A running total grows by the mass of each unit.
     steps = [after - before for before, after in pairwise(values)]
+    # A deviation may stand there without its sign.
+    without_sign = [abs(mass - fmean(map(float, every))) for mass in masses]
+    if min(values) >= 0 and _off_the_line(values, without_sign, half) == []:
+        return []
     on_values, on_steps = _off_the_line(values, masses, half), _off_the_line(steps, masses[1:], 2 * half)
     return on_values if on_values is not None else [at + 1 for at in on_steps or ()]
 
@@ -103,4 +107,11 @@ def _off_the_line(values: Sequence[float], masses: Sequence[float], half: float)
         slope, start = linear_regression(xs, ys)
     is_level = abs(slope) * (max(masses) - min(masses)) < LEVEL * half
     far = [at for at, how_far in enumerate(off) if how_far > MOST_ROUNDED * half]
-    return None if is_level or len(far) > (1 - MOST_ON_IT) * len(values) else far
+    # Of rounded numbers close together the line turns, and misses one that lies far from them: it may run through it.
+    all_on = not far or _lie_on_one_line(values, masses, MOST_ROUNDED * half)
+    return [] if all_on and not is_level else None if is_level or len(far) > (1 - MOST_ON_IT) * len(values) else far
+
+
+def _lie_on_one_line(values: Sequence[float], masses: Sequence[float], within: float) -> bool:
+    slope, start = linear_regression(masses, values)
+    return all(abs(start + slope * mass - value) <= within for mass, value in zip(masses, values, strict=True))
