@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 
 from msgspec.structs import replace
 
@@ -88,8 +88,10 @@ def located_sheets(
             left.append(table)
             ignore(table, did_you_mean(table.name, [one.name for one in SHEETS.values()]), findings)
     for located in understood:
-        view = view_of(located.table)
-        beside(view, masses=(), used=_understood(located), plausible=plausible).refuse(view, findings)
+        view, used = view_of(located.table), _understood(located)
+        outside = beside(view, masses=(), used=used, plausible=plausible)
+        outside.refuse(view, findings)
+        _tell_of_lines(located, outside.notes, used, findings)
     found = None
     if searched and not findings.problems:
         found = find_units(
@@ -257,6 +259,20 @@ def usual_mass(batch: LocatedTable | None, options: ReadOptions) -> Plausible:
     return USUAL_MASS_G if ends is None else Plausible(floor=ends[0], ceiling=ends[1])
 
 
+# What our own sheets say of how they are filled in.
+_GUIDES = {one.guide for one in (*SHEETS.values(), BATCH)}
+
+
+def _tell_of_lines(located: LocatedTable, notes: Sequence[SheetCell], used: Collection[str], findings: Noted) -> None:
+    """Notices for texts in rows of their own, above or below a known table, that may say something of units."""
+    rows = located.table.rows
+    taken = {row.number for row in rows if any(cell.address in used for cell in row.cells.values())}
+    for cell in notes:
+        if row_of(cell) not in taken and cell.shown not in _GUIDES and may_tell(cell.shown):
+            text = f"Not read: {cell.quoted}."
+            findings.ignore(located.table, cell.address, text, cells=[cell], what="text", said=cell.quoted)
+
+
 def _understood(table: LocatedTable) -> frozenset[str]:
     """The addresses of the cells of a located table, of its headings, and of what our own sheet shows beside it."""
     head = next((row.cells for row in table.table.rows if row.number == table.header), {})
@@ -295,7 +311,7 @@ def _on_own_layout(
     asides += tuple(aside for aside in outside.asides if others or aside.cells[0].address in below)
     # What stands under a heading that is not known is told with its column.
     alone = {row.number for row in units.table.rows if used.isdisjoint(cell.address for cell in row.cells.values())}
-    notes = [cell for cell in outside.notes if cell.address in below and row_of(cell) in alone] if others else ()
+    notes = [cell for cell in outside.notes if row_of(cell) in alone] if others else ()
     return FoundTable(located=units, weighed=weighed, asides=asides, notes=notes)
 
 

@@ -108,6 +108,9 @@ def _check_notes(table: LocatedTable, rows: UnitRows) -> None:
         table.findings.ignore(table.table, "", text, cells=cells, what="seen on units", said=f"seen on {words}")
     for unit, entry in rows:
         why = [cell for of in _WORDS_OF_A_UNIT if (cell := entry.cell(of)) is not None and unit.mass_g is None]
+        if not why and unit.mass_g is None and says_of_some(unit.name) and (named := entry.cell("name")) is not None:
+            word = f"{quoted(unit.name)} without a mass"
+            table.findings.ignore(table.table, "", f"Read {word}.", cells=[named], what="a unit", said=word)
         if why and not any(entry.cell(name) for name in MEASURED):
             words = f"unit {unit.name} without a mass, {', '.join(cell.quoted for cell in why)}"
             text = f"Read what is said of {words}."

@@ -567,3 +567,21 @@ def test_rounded_deviations_of_a_batch_with_a_poor_unit_are_read(book_of: BookOf
     rows[6][1] = 2.011
     if decimals:
         assert "does not follow from the mass" in said(book_of(Sheet1=[[*HEAD, head], *rows]))
+
+
+@pytest.mark.parametrize("sheet", ["Units", "Batch", "Actives", "Assay", "Checks"])
+def test_a_line_over_a_known_table_is_told(book_of: BookOf, sheet: str) -> None:
+    text = "unit 21 was 1.404 g, thrown away"
+    sheets: dict[str, list[list[Any]]] = {
+        "Units": [["Unit", "Mass (g)"], *LIST],
+        "Batch": [["Field", "Value"], ["Made by", "A"]],
+        "Actives": [["Active", "Label claim (mg)"], ["Zinc", 100]],
+        "Assay": [["Unit", "Content (mg)"], *CONTENTS],
+        "Checks": [["Check", "Result", "Limit"], ["Friability", "1 %", "at most 2 %"]],
+    }
+    sheets[sheet] = [[text], *sheets[sheet]]
+    try:
+        batch = read_batch(book_of(**sheets), options=replace(OPTIONS, label_mg=None))
+    except InputProblems:
+        return
+    assert "thrown away" in " ".join(what_was_left(batch, short=False)[: never_cut(batch)])
