@@ -91,7 +91,8 @@ def located_sheets(
         view, used = view_of(located.table), _understood(located)
         outside = beside(view, masses=(), used=used, plausible=plausible)
         outside.refuse(view, findings)
-        _tell_of_lines(located, outside.notes, used, findings)
+        if not any(plain(table.name) == plain(INSTRUCTIONS_SHEET) for table in book.tables):
+            _tell_of_lines(located, outside.notes, used, findings)
     found = None
     if searched and not findings.problems:
         found = find_units(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections import Counter
 from collections.abc import Sequence
 from decimal import Decimal
 from itertools import pairwise
@@ -97,8 +98,9 @@ def _check_notes(table: LocatedTable, rows: UnitRows) -> None:
                 table.refuse(entry, of, found, mend)
     for of in _SAY_WHICH if masses else ():
         cells = [cell for unit, entry in rows if unit.mass_g and (cell := entry.cell(of)) is not None]
+        alike, middle = Counter(cell.shown for cell in cells), median(masses)
         for cell in cells:
-            _refuse_no_unit(table, of, cell, alike=[one.shown for one in cells], masses=masses)
+            _refuse_no_unit(table, of, cell, alike=alike, middle=middle, count=len(masses))
     by_eye = [(unit, cell) for unit, entry in rows if unit.mass_g and (cell := entry.cell("seen")) is not None]
     seen = [(unit, cell) for unit, cell in by_eye if says_of_some(cell.shown)]
     if seen:
@@ -116,8 +118,8 @@ def _check_notes(table: LocatedTable, rows: UnitRows) -> None:
             text = f"Read what is said of {words}."
             table.findings.ignore(table.table, why[0].address, text, cells=why, what="words on units", said=words)
     # What is said of all alike tells none apart.
-    alike = len(noted) == len(masses) > 1 and len({unit.note for unit, _ in noted}) == 1
-    alike = alike and not says_of_some(noted[0][0].note or "")
+    same = len(noted) == len(masses) > 1 and len({unit.note for unit, _ in noted}) == 1
+    same = same and not says_of_some(noted[0][0].note or "")
     for of in _SAID_OF_ALL if masses else ():
         cells = [cell for unit, entry in rows if unit.mass_g and (cell := entry.cell(of)) is not None]
         bare = {_DIGITS.sub(" ", cell.shown).strip() for cell in cells}
@@ -125,7 +127,7 @@ def _check_notes(table: LocatedTable, rows: UnitRows) -> None:
             found = f"the {table.columns[of].noun} {cells[0].quoted}, and the like of all units, says {quoted(other)}, "
             mend = "Write the net masses of single units, or reword the text where it says something else"
             table.refuse_at(cells[0].address, f"{found}which is not understood", mend)
-    if noted and not alike:
+    if noted and not same:
         by_note: dict[str, list[str]] = {}
         for unit, _ in noted:
             by_note.setdefault(unit.note or "", []).append(unit.name)
@@ -161,15 +163,15 @@ def _tell_of_gaps(table: LocatedTable, rows: UnitRows) -> None:
 
 
 def _refuse_no_unit(
-    table: LocatedTable, of: str, cell: SheetCell, *, alike: Sequence[str], masses: Sequence[Decimal]
+    table: LocatedTable, of: str, cell: SheetCell, *, alike: Counter[str], middle: Decimal, count: int
 ) -> None:
     """Refuse what was seen of a unit, or where it was cast, that says it is none, or that weighs like one."""
     noun, number = table.columns[of].noun, number_in(cell)
-    few = 2 * alike.count(cell.shown) <= len(masses)
+    few = 2 * alike[cell.shown] <= count
     says = few and of != "name" and not cell.shown.isdigit()
-    other = says_no_unit(cell.shown, count=len(masses)) if says else ""
+    other = says_no_unit(cell.shown, count=count) if says else ""
     other = cell.shown if says and of != "seen" and says_of_some(cell.shown) else other
-    middle, fine = median(masses), decimals_in(cell) >= FINE or (decimals_in(cell) > 1 and 2 * len(alike) < len(masses))
+    fine = decimals_in(cell) >= FINE or (decimals_in(cell) > 1 and 2 * alike.total() < count)
     if other:
         found = f"the {noun} {cell.quoted} stands beside a mass, and what {quoted(other)} says of it is not understood"
         mend = "Take the row out if it is no unit; say under Left out because why a unit does not count"

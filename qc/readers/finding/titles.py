@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Collection, Iterable, Sequence
 from decimal import Decimal
 
@@ -75,13 +76,14 @@ def rest_of(
     texts = list(texts)
     outside = beside(view, masses=masses, used=used, plausible=plausible, texts=texts, contents=contents)
     outside.refuse(view, findings, options.command, kind="masses" if masses else "contents")
+    in_rows = Counter(map(row_of, masses))
     for text, cells in outside.ignored.items():
         counts = {number_in(cell) for cell in cells}
         # Numbers that are all different may count the rows.
         counted = (summary_of(text) == "count" or meant_by(text) == "name") and len(counts) < len(cells)
         counted = counted or not words_known().counted.isdisjoint(plain_words(text))
         # Behind a row of a grid it is how many stand there.
-        own = all(sum(row_of(mass) == row_of(cell) for mass in masses) == number_in(cell) for cell in cells)
+        own = all(in_rows[row_of(cell)] == number_in(cell) for cell in cells)
         if len(cells) > 1 and counts != {Decimal(1)} and counted and not own:
             found = f"the numbers under {quoted(text)} say of how many units each row is"
             findings.refuse(view.table, cells[0].address, found=found, mend="Weigh the units one by one, one row each")
@@ -106,6 +108,10 @@ def rest_of(
         refuse_said_of_some(view, masses=masses, notes=[*notes, *labels], call=options.command, findings=findings)
         refuse_other_facts(view, outside.notes, masses=len(masses), form=form, options=options, findings=findings)
     addresses, rows = {cell.address for cell in masses}, set(map(row_of, masses))
+    last = {cell.column: row_of(cell) for cell in sorted(masses, key=row_of)}
+    # What a column says in most of its rows is who weighed, or on which balance.
+    every = [cell for cells in view.rows.values() for cell in cells.values()]
+    alike, filled = Counter((cell.column, cell.shown) for cell in every), Counter(cell.column for cell in every)
     understood = addresses | {*used}
     number = facts.entries[0].cell("number") if facts else None
     batch = batch or (number.shown if number else "")
@@ -135,12 +141,10 @@ def rest_of(
         if any(one is not None and one.address not in understood and _is_value(one) for one in (value, below)):
             # What heads a number is about that number.
             continue
-        in_row = (
-            row_of(cell) in rows
-            and not _is_said_of_many(view, cell)
-            and (value is None or not numbers_told(value.text))
-        )
-        says = says_no_unit if in_row or _is_right_below(cell, masses) else other_masses
+        usual = 2 * alike[cell.column, cell.shown] > filled[cell.column] > 2
+        in_row = row_of(cell) in rows and not usual and (value is None or not numbers_told(value.text))
+        right_below = row_of(cell) == last.get(cell.column, -1) + 1
+        says = says_no_unit if in_row or right_below else other_masses
         if other := says(cell.typed, count=len(masses)):
             found = f"{cell.quoted} stands beside the masses, and what {quoted(other)} says of them is not understood"
             mend = f"{_REWORD}; or {to_ignore(options.command, view.table, [cell])}"
@@ -159,17 +163,6 @@ def _is_of_a_mass(view: SheetView, cell: SheetCell, masses: Collection[str]) -> 
     before = [one for column, one in row.items() if column < cell.column and number_in(one) is not None]
     near = before[-1:] or [one for column, one in row.items() if column > cell.column and number_in(one) is not None]
     return bool(near) and near[0].address in masses
-
-
-def _is_said_of_many(view: SheetView, cell: SheetCell) -> bool:
-    """Whether a column says the same in most of its rows: who weighed, or on which balance."""
-    column = [one.shown for cells in view.rows.values() if (one := cells.get(cell.column)) is not None]
-    return 2 * column.count(cell.shown) > len(column) > 2
-
-
-def _is_right_below(cell: SheetCell, masses: Sequence[SheetCell]) -> bool:
-    """Whether a text stands in the column of the masses in the next row after the last of them."""
-    return row_of(cell) == 1 + max((row_of(one) for one in masses if one.column == cell.column), default=-1)
 
 
 def _value_beside(view: SheetView, cell: SheetCell) -> SheetCell | None:
