@@ -74,7 +74,7 @@ def read_rule(path: Path) -> Rule:
     if test not in kinds:
         findings.add("test", f'"{test}" is not a test', did_you_mean(test, kinds, every="Write one of"))
         raise RuleProblem(findings.problems)
-    rule = record_from(kinds[test].record, table, at="", findings=findings)
+    rule: Rule | None = record_from(kinds[test].record, table, at="", findings=findings)
     if rule is not None:
         _note_other_name(rule.id, path=path, findings=findings)
         note_misshapen(rule, kind=kinds[test], at="", findings=findings)

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from decimal import Decimal
 from enum import Enum
-from typing import TYPE_CHECKING, Any, ClassVar, Generic, TypeVar, cast
+from typing import TYPE_CHECKING, Any, Generic, TypeVar
 
 from msgspec import Struct
 
@@ -31,29 +31,39 @@ class AddedForm(Struct, frozen=True, kw_only=True):
     outer_percent: Decimal | None = None
 
 
-class Kind(Generic[RuleOfKind]):
-    """What the package knows of one kind of rule; each module of `qc/rules/kinds/` holds one as `KIND`."""
+class Kind(Struct, Generic[RuleOfKind], frozen=True, kw_only=True):
+    """What the package knows of one kind of rule; each module of `qc/rules/kinds/` holds one as `KIND`.
 
-    record: ClassVar[type[Rule]]
-    """The record whose fields are the schema of its files."""
-    tests: ClassVar[tuple[str, ...]]
-    """The ids of the tests that rules of this kind serve."""
-    place: ClassVar[int]
-    """Where it stands in the list of rules."""
-    of_units: ClassVar[bool] = True
-    """Whether it is judged from the units; otherwise it is one of the checks of release."""
-    per_active: ClassVar[bool] = False
-    """Whether it is judged for each active by itself."""
-    chance: ClassVar[bool] = False
-    """Whether a chance of passing is worked out for it."""
+    Parameters
+    ----------
+    record : type of rule
+        The record whose fields are the schema of its files.
+    tests : tuple of str
+        The ids of the tests that rules of this kind serve.
+    place : int
+        Where it stands in the list of rules.
+    of_units : bool
+        Whether it is judged from the units; otherwise it is one of the checks of release.
+    per_active : bool
+        Whether it is judged for each active by itself.
+    chance : bool
+        Whether a chance of passing is worked out for it.
+    """
+
+    record: type[RuleOfKind]
+    tests: tuple[str, ...]
+    place: int
+    of_units: bool = True
+    per_active: bool = False
+    chance: bool = False
 
     def own(self, rule: Rule | None) -> RuleOfKind | None:
         """The rule where it is one of this kind."""
-        return cast(RuleOfKind, rule) if isinstance(rule, self.record) else None
+        return rule if isinstance(rule, self.record) else None
 
     def sizes(self, rule: RuleOfKind) -> tuple[int, int]:
         """Units of the first stage, and further units of a second; 0 where there is none [units]."""
-        return 0, 0
+        return getattr(rule, "first_size", 0), getattr(rule, "second_size", 0)
 
     def plan(
         self, rule: RuleOfKind, *, band: MassBand | None = None, target_percent: float = 100.0, rounded: bool = False

@@ -44,13 +44,7 @@ class FloatingRule(Rule, frozen=True, kw_only=True):
     height_cm: Annotated[Decimal, About("greatest height", "cm", tighter="less", positive=True)]
 
 
-class _Floating(Kind[FloatingRule]):
-    record = FloatingRule
-    tests = ("floating",)
-    place = 99
-
-
-KIND = _Floating()
+KIND = Kind(record=FloatingRule, tests=("floating",), place=99)
 
 
 def judge_heights(units, *, rule):

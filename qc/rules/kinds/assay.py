@@ -24,11 +24,4 @@ class AssayRule(Rule, frozen=True, kw_only=True):
     high_percent: Annotated[Decimal | None, About("upper limit", "% of label", _TYPED, tighter="less")] = None
 
 
-class _Assay(Kind[AssayRule]):
-    record = AssayRule
-    tests = ("batch-assay",)
-    place = 6
-    of_units = False
-
-
-KIND = _Assay()
+KIND = Kind(record=AssayRule, tests=("batch-assay",), place=6, of_units=False)

@@ -14,14 +14,7 @@ class CriticalRule(Rule, frozen=True, kw_only=True):
     """No unit with a defect graded critical; the grades stand with the words for defects."""
 
 
-class _Critical(Kind[CriticalRule]):
-    record = CriticalRule
-    tests = ("critical-defects",)
-    place = 12
-    of_units = False
-
-
-KIND = _Critical()
+KIND = Kind(record=CriticalRule, tests=("critical-defects",), place=12, of_units=False)
 
 
 def judge_critical(seen: VisualInspection, *, rule: Rule) -> TestResult:

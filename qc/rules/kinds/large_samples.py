@@ -56,12 +56,7 @@ def in_force(rows: Sequence[SizeRow], n: int) -> Decimal:
     return max((one for one in rows if one.from_units <= n), key=lambda one: one.from_units).figure
 
 
-class _LargeSamples(Kind[LargeSampleRule]):
-    record = LargeSampleRule
-    tests = ("large-sample-uniformity",)
-    place = 11
-    per_active = True
-
+class _LargeSamples(Kind[LargeSampleRule], frozen=True, kw_only=True):
     def sizes(self, rule: LargeSampleRule) -> tuple[int, int]:
         return rule.least_units, 0
 
@@ -129,4 +124,4 @@ def judge_large_sample(
     return replace(written, missing=other if verdict is Verdict.NOT_ASSESSED else "")
 
 
-KIND = _LargeSamples()
+KIND = _LargeSamples(record=LargeSampleRule, tests=("large-sample-uniformity",), place=11, per_active=True)

@@ -18,10 +18,4 @@ class MeanMassRule(Rule, frozen=True, kw_only=True):
     ]
 
 
-class _MeanMass(Kind[MeanMassRule]):
-    record = MeanMassRule
-    tests = ("mean-mass",)
-    place = 4
-
-
-KIND = _MeanMass()
+KIND = Kind(record=MeanMassRule, tests=("mean-mass",), place=4)

@@ -34,14 +34,7 @@ class ReconciliationRule(Rule, frozen=True, kw_only=True):
     )
 
 
-class _Reconciliation(Kind[ReconciliationRule]):
-    record = ReconciliationRule
-    tests = ("reconciliation",)
-    place = 10
-    of_units = False
-
-
-KIND = _Reconciliation()
+KIND = Kind(record=ReconciliationRule, tests=("reconciliation",), place=10, of_units=False)
 
 
 def judge_reconciliation(

@@ -17,12 +17,7 @@ class StatedCheckRule(Rule, frozen=True, kw_only=True):
     fails_words: Annotated[tuple[str, ...], About("words that say it was not")]
 
 
-class _StatedCheck(Kind[StatedCheckRule]):
-    record = StatedCheckRule
-    tests = ("release-check",)
-    place = 7
-    of_units = False
-
+class _StatedCheck(Kind[StatedCheckRule], frozen=True, kw_only=True):
     def note_misshapen(self, rule: StatedCheckRule, *, place: str, findings: Findings) -> None:
         both = sorted(set(rule.complies_words) & set(rule.fails_words))
         if both:
@@ -33,4 +28,4 @@ class _StatedCheck(Kind[StatedCheckRule]):
             )
 
 
-KIND = _StatedCheck()
+KIND = _StatedCheck(record=StatedCheckRule, tests=("release-check",), place=7, of_units=False)

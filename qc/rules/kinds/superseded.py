@@ -14,14 +14,7 @@ class SupersededRule(Rule, frozen=True, kw_only=True):
     """Nothing that was corrected is judged in place of its correction."""
 
 
-class _Superseded(Kind[SupersededRule]):
-    record = SupersededRule
-    tests = ("superseded-input",)
-    place = 13
-    of_units = False
-
-
-KIND = _Superseded()
+KIND = Kind(record=SupersededRule, tests=("superseded-input",), place=13, of_units=False)
 
 
 def judge_superseded(by: Superseded, *, rule: Rule) -> TestResult:

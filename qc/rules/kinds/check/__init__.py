@@ -54,12 +54,7 @@ class CheckRule(Rule, frozen=True, kw_only=True):
     """The only base the test is for; None where it serves both."""
 
 
-class _Check(Kind[CheckRule]):
-    record = CheckRule
-    tests = ("disintegration", "softening-time", "resistance-to-rupture")
-    place = 5
-    of_units = False
-
+class _Check(Kind[CheckRule], frozen=True, kw_only=True):
     def note_misshapen(self, rule: CheckRule, *, place: str, findings: Findings) -> None:
         if not rule.names:
             findings.add(f"{place}names", "the check has no name to be entered under", "Give at least one")
@@ -74,4 +69,6 @@ class _Check(Kind[CheckRule]):
                     seen.add((form, base))
 
 
-KIND = _Check()
+KIND = _Check(
+    record=CheckRule, tests=("disintegration", "softening-time", "resistance-to-rupture"), place=5, of_units=False
+)

@@ -14,16 +14,7 @@ if TYPE_CHECKING:
     from qc.stats.sample_plans import CountPlan
 
 
-class _Content(Kind[ContentRule]):
-    record = ContentRule
-    tests = ("content-uniformity",)
-    place = 2
-    per_active = True
-    chance = True
-
-    def sizes(self, rule: ContentRule) -> tuple[int, int]:
-        return rule.first_size, rule.second_size
-
+class _Content(Kind[ContentRule], frozen=True, kw_only=True):
     def plan(
         self, rule: ContentRule, *, band: MassBand | None = None, target_percent: float = 100.0, rounded: bool = False
     ) -> CountPlan:
@@ -48,4 +39,4 @@ class _Content(Kind[ContentRule]):
             findings.add(f"{place}continues_with", "there is no second stage to go on to", mend)
 
 
-KIND = _Content()
+KIND = _Content(record=ContentRule, tests=("content-uniformity",), place=2, per_active=True, chance=True)

@@ -13,16 +13,7 @@ if TYPE_CHECKING:
     from qc.stats.sample_plans import AcceptanceGeometry
 
 
-class _DosageUnits(Kind[DosageUnitRule]):
-    record = DosageUnitRule
-    tests = ("dosage-unit-uniformity",)
-    place = 3
-    per_active = True
-    chance = True
-
-    def sizes(self, rule: DosageUnitRule) -> tuple[int, int]:
-        return rule.first_size, rule.second_size
-
+class _DosageUnits(Kind[DosageUnitRule], frozen=True, kw_only=True):
     def plan(
         self,
         rule: DosageUnitRule,
@@ -53,4 +44,4 @@ class _DosageUnits(Kind[DosageUnitRule]):
                 named.add(form)
 
 
-KIND = _DosageUnits()
+KIND = _DosageUnits(record=DosageUnitRule, tests=("dosage-unit-uniformity",), place=3, per_active=True, chance=True)

@@ -16,12 +16,7 @@ if TYPE_CHECKING:
     from qc.stats.sample_plans import CountPlan
 
 
-class _Mass(Kind[MassRule]):
-    record = MassRule
-    tests = ("mass-uniformity",)
-    place = 1
-    chance = True
-
+class _Mass(Kind[MassRule], frozen=True, kw_only=True):
     def sizes(self, rule: MassRule) -> tuple[int, int]:
         return rule.sample_size, 0
 
@@ -60,4 +55,4 @@ class _Mass(Kind[MassRule]):
         return forms_named(rule)
 
 
-KIND = _Mass()
+KIND = _Mass(record=MassRule, tests=("mass-uniformity",), place=1, chance=True)

@@ -42,16 +42,11 @@ class PackingRule(Rule, frozen=True, kw_only=True):
     items: Annotated[tuple[PackingItem, ...], About("lines of the list", fixed="Add a line with a [[packing]] table")]
 
 
-class _Packing(Kind[PackingRule]):
-    record = PackingRule
-    tests = ("packing-checklist",)
-    place = 9
-    of_units = False
-
+class _Packing(Kind[PackingRule], frozen=True, kw_only=True):
     def note_misshapen(self, rule: PackingRule, *, place: str, findings: Findings) -> None:
         for id, times in Counter(item.id for item in rule.items).items():
             if times > 1:
                 findings.add(f"{place}items", f'the id "{id}" stands {times} times', "Give each line its own id")
 
 
-KIND = _Packing()
+KIND = _Packing(record=PackingRule, tests=("packing-checklist",), place=9, of_units=False)

@@ -91,12 +91,7 @@ class SamplingRule(Rule, frozen=True, kw_only=True):
         return {grade: getattr(self, f"aql_{grade}_percent") for grade in Grade}
 
 
-class _Visual(Kind[SamplingRule]):
-    record = SamplingRule
-    tests = ("visual-inspection",)
-    place = 8
-    of_units = False
-
+class _Visual(Kind[SamplingRule], frozen=True, kw_only=True):
     def note_misshapen(self, rule: SamplingRule, *, place: str, findings: Findings) -> None:
         if rule.inspection_level not in (1, 2, 3):
             findings.add(f"{place}inspection_level", f"there is no level {rule.inspection_level}", "Write 1, 2 or 3")
@@ -126,4 +121,4 @@ class _Visual(Kind[SamplingRule]):
                 )
 
 
-KIND = _Visual()
+KIND = _Visual(record=SamplingRule, tests=("visual-inspection",), place=8, of_units=False)
