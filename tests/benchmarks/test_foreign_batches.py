@@ -21,6 +21,7 @@ import pytest
 
 import qc
 from qc.batch import Batch, DisplacementConvention, Part
+from qc.causes.model import TAUGHT
 
 pytestmark = pytest.mark.benchmarks
 
@@ -38,7 +39,7 @@ def beside(name: str) -> ModuleType:
     return module
 
 
-foreign = beside("foreign_batches")
+foreign, third = beside("foreign_batches"), beside("foreign_kinds_third")
 SETTINGS = [(world, "own") for world in foreign.WORLDS] + [(world, "standard") for world in foreign.WORLDS[:2]]
 EVERYWHERE = pytest.mark.parametrize(("world", "layout"), SETTINGS)
 
@@ -276,6 +277,32 @@ class TestEachFaultHasItsEffect:
             of_mass = sum(place.startswith("mass") for place in slips)
             assert (off > 0.025).sum() == of_mass
         assert places["mass"] > places["content"] > 0
+
+
+@pytest.mark.parametrize("kind", [*third.FAULTS, *third.INNOCENT])
+def test_a_batch_by_the_third_hand_can_be_entered_and_comes_again(kind: str, tmp_path: Path) -> None:
+    for seed in range(4):
+        batch, true = third.draw(kind, seed)
+        assert third.draw(kind, seed) == (batch, true)
+        assert third.draw(kind, seed + 4)[0].units != batch.units
+        assert true <= {*TAUGHT}
+        assert len(batch.assays) == (10 if seed % 2 else len(batch.units))
+        folder = tmp_path / str(seed)
+        folder.mkdir()
+        enter(batch, folder)
+        read = qc.read(folder)
+        assert (read.units, Counter(read.assays), read.actives) == (batch.units, Counter(batch.assays), batch.actives)
+
+
+@pytest.mark.parametrize("kind", third.FAULTS)
+def test_a_fault_by_the_third_hand_is_there_to_be_seen(kind: str) -> None:
+    """What was laid over the batch is at least 1.5 % somewhere, in the mean of what the sheets hold of ten batches."""
+    off = []
+    for seed in range(0, 20, 2):
+        with_it, without = third.draw(kind, seed)[0], third.draw(kind, seed, laid=False)[0]
+        contents = [np.array([float(one.content_mg) for one in batch.assays]) for batch in (with_it, without)]
+        off.append(max(np.abs(a / b - 1.0).max() for a, b in (contents, (masses(with_it), masses(without)))))
+    assert 0.015 < np.mean(off) < 2.0
 
 
 def planned_g(batch: Batch) -> float:
