@@ -74,13 +74,11 @@ def read_rule(path: Path) -> Rule:
     if test not in kinds:
         findings.add("test", f'"{test}" is not a test', did_you_mean(test, kinds, every="Write one of"))
         raise RuleProblem(findings.problems)
-    rule: Rule | None = record_from(kinds[test].record, table, at="", findings=findings)
+    rule: Rule | None = record_from(kinds[test].record, table, findings)
     if rule is not None:
         _note_other_name(rule.id, path=path, findings=findings)
-        note_misshapen(rule, kind=kinds[test], at="", findings=findings)
-    findings.stop_if_any()
-    assert rule is not None
-    return rule
+        note_misshapen(rule, findings)
+    return findings.sound(rule)
 
 
 def load_set(id: str) -> RuleSet:
@@ -115,7 +113,7 @@ def read_set(path: Path) -> RuleSet:
         When the file is not sound: every problem at once.
     """
     findings = Findings(path.name)
-    rule_set = record_from(RuleSet, read_toml(path), at="", findings=findings)
+    rule_set = record_from(RuleSet, read_toml(path), findings)
     if rule_set is not None:
         _note_other_name(rule_set.id, path=path, findings=findings)
         known = rule_ids()
@@ -125,9 +123,7 @@ def read_set(path: Path) -> RuleSet:
             if ask.actives not in ("all", "under", "labelled"):
                 mend = "Write all, under or labelled"
                 findings.add(f"asks[{number}].actives", f'"{ask.actives}" is not known', mend)
-    findings.stop_if_any()
-    assert rule_set is not None
-    return rule_set
+    return findings.sound(rule_set)
 
 
 def _note_other_name(id: str, *, path: Path, findings: Findings) -> None:

@@ -81,14 +81,14 @@ def read_house_file(path: Path) -> RuleBook:
         source, an unknown rule to build on, an id that is taken.
     """
     findings = Findings(path.name)
-    read = _HouseFile(**values_from(schema_of(_HouseFile), read_toml(path), at="", findings=findings))
+    read = _HouseFile(**values_from(schema_of(_HouseFile), read_toml(path), findings))
     rules: dict[str, Rule] = {}
     for number, table in enumerate(read.rule, start=1):
-        rule = _house_rule(table, at=f"rule[{number}]", rules=rules, findings=findings)
+        rule = _house_rule(table, rules, findings.within(f"rule[{number}]"))
         if rule is not None:
             rules[rule.id] = rule
-    note_bad_defects(read.defect, findings=findings)
-    packing = house_packing(read.packing, findings=findings)
+    note_bad_defects(read.defect, findings)
+    packing = house_packing(read.packing, findings)
     change = None if read.pour is None else read.pour.important_change_percent
     if change is not None and not 0 < change <= 100:
         findings.add(
@@ -99,9 +99,8 @@ def read_house_file(path: Path) -> RuleBook:
     says = (read.rule, read.defect, read.packing, read.pour, read.causes, read.set.adds, findings.problems)
     if not any(says):
         findings.add("rule", "the file has no rule", "Add a [[rule]] table with id, builds_on and source")
-    rule_set = _house_set(read.set, path=path, rules=rules, findings=findings)
-    findings.stop_if_any()
-    assert rule_set is not None
+    rule_set = _house_set(read.set, rules, findings.within("set"), name=path.stem)
+    rule_set = findings.sound(rule_set)
     return RuleBook(
         set=rule_set,
         rules=RulesOnDemand((ask.rule for ask in rule_set.asks), of_the_house=rules),
@@ -118,42 +117,39 @@ def _newest(rules: Mapping[str, Rule]) -> dict[str, str]:
     return {rule.builds_on: rule.id for rule in rules.values()}
 
 
-def _note_bad_id(id: str, *, rules: Mapping[str, Rule], at: str, findings: Findings) -> None:
+def _note_bad_id(id: str, rules: Mapping[str, Rule], findings: Findings) -> None:
     """Note an id that is taken or could be mistaken for the name of a file."""
     if id in (*rule_ids(), *set_ids(), *rules):
-        findings.add(f"{at}.id", f'the id "{id}" is taken', "Give it a name of your own")
+        findings.add("id", f'the id "{id}" is taken', "Give it a name of your own")
     elif not _ID.fullmatch(id):
-        findings.add(
-            f"{at}.id",
-            f'"{id}" cannot be an id',
-            "Use small letters, digits, and single hyphens or dots between them",
-        )
+        mend = "Use small letters, digits, and single hyphens or dots between them"
+        findings.add("id", f'"{id}" cannot be an id', mend)
 
 
-def _house_rule(table: dict[str, Any], *, at: str, rules: Mapping[str, Rule], findings: Findings) -> Rule | None:
+def _house_rule(table: dict[str, Any], rules: Mapping[str, Rule], findings: Findings) -> Rule | None:
     """The rule of a table; None where a problem was noted."""
     before = len(findings.problems)
-    base = _base(table.get("builds_on"), at=at, rules=rules, findings=findings)
+    base = _base(table.get("builds_on"), rules, findings)
     reasons = {} if base is None else fixed(type(base))
     for key in table:
         if base is not None and key in reasons:
-            findings.add(f"{at}.{key}", f'a house rule cannot set "{key}" of {base.id}', reasons[key])
+            findings.add(key, f'a house rule cannot set "{key}" of {base.id}', reasons[key])
     about = schema_of(_HouseRule)
     open_to_it = {key: value for key, value in table.items() if key not in reasons}
-    values = values_from({**about, **settable_somewhere()}, open_to_it, at=at, findings=findings)
+    values = values_from({**about, **settable_somewhere()}, open_to_it, findings)
     said = {name: values.pop(name) for name in about if name in values}
     if "id" in said:
-        _note_bad_id(said["id"], rules=rules, at=at, findings=findings)
+        _note_bad_id(said["id"], rules, findings)
     if base is None:
         return None
-    forms = _limited_forms(said.get("forms", ()), values, base=base, at=at, findings=findings)
-    rule, changes = tighten(base, values, forms=forms, at=at, findings=findings)
-    rule, added = _with_added_forms(rule, said.get("adds_form", ()), base=base, at=at, findings=findings)
+    forms = _limited_forms(said.get("forms", ()), values, findings, base=base)
+    rule, changes = tighten(base, values, findings, forms=forms)
+    rule, added = _with_added_forms(rule, said.get("adds_form", ()), findings, base=base)
     if len(findings.problems) > before:
         return None
     differs = (*(change.short for change in changes), *added)
     if not differs:
-        findings.add(at, f"the rule changes nothing of {base.id}", "Set at least one figure, or leave the rule out")
+        findings.add("", f"the rule changes nothing of {base.id}", "Set at least one figure, or leave the rule out")
         return None
     house, published = _HouseRule(**said), base.builds_on or base.id
     texts = [change.clause(base=base.id) for change in changes] + [
@@ -174,30 +170,30 @@ def _house_rule(table: dict[str, Any], *, at: str, rules: Mapping[str, Rule], fi
         ),
         clauses=(*_house_clauses(base, texts), *(clause for clause in base.clauses if clause.mark is not Mark.HOUSE)),
     )
-    note_misshapen(rule, kind=kind_of(rule), at=at, findings=findings)
+    note_misshapen(rule, findings)
     return rule
 
 
-def _base(name: object, *, at: str, rules: Mapping[str, Rule], findings: Findings) -> Rule | None:
+def _base(name: object, rules: Mapping[str, Rule], findings: Findings) -> Rule | None:
     """The rule to build on: a built-in one, or a house rule that stands earlier in the file."""
     known = (*rule_ids(), *rules)
     if not isinstance(name, str):
         return None  # missing or of the wrong type, which the reading of the table reports
     if name not in known:
-        findings.add_unknown(f"{at}.builds_on", name, known=known, thing="rule")
+        findings.add_unknown("builds_on", name, known=known, thing="rule")
         return None
     base = rules[name] if name in rules else load_rule(name)
     published = base.builds_on or base.id
     latest = _newest(rules).get(published, name)
     if latest != name:
         found = f"{latest} builds on {published} too, and a set asks for one of them"
-        findings.add(f"{at}.builds_on", found, f'Write builds_on = "{latest}"')
+        findings.add("builds_on", found, f'Write builds_on = "{latest}"')
         return None
     return base
 
 
 def _limited_forms(
-    names_given: tuple[str, ...], figures: Mapping[str, Any], *, base: Rule, at: str, findings: Findings
+    names_given: tuple[str, ...], figures: Mapping[str, Any], findings: Findings, *, base: Rule
 ) -> tuple[str, ...]:
     """The forms that a limit of a table is for, under the names that the rules use."""
     if not names_given:
@@ -205,7 +201,7 @@ def _limited_forms(
     of_rows = [name for name in settable(type(base)) if name in figures and name not in base.__struct_fields__]
     if not of_rows:
         findings.add(
-            f"{at}.forms",
+            "forms",
             '"forms" goes with limit_percent or outer_percent of a mass rule',
             "Leave it out; the other figures hold for every form of the rule",
         )
@@ -213,43 +209,40 @@ def _limited_forms(
     limited = {form for row in getattr(base, table_of(type(base), of_rows[0])) for form in row.forms}
     names: list[str] = []
     for number, text in enumerate(names_given, start=1):
-        name = _form(text, at=f"{at}.forms[{number}]", findings=findings)
+        at = findings.within(f"forms[{number}]")
+        name = _form(text, at)
         if name is None:
             continue
         names.append(name)
         if name not in limited:
-            findings.add(
-                f"{at}.forms[{number}]",
-                f"{base.id} has no limit for {name}",
-                "Give the form its limit and source under adds_form",
-            )
+            at.add("", f"{base.id} has no limit for {name}", "Give the form its limit and source under adds_form")
     return tuple(names)
 
 
-def _form(text: str, *, at: str, findings: Findings) -> str | None:
+def _form(text: str, findings: Findings) -> str | None:
     form = find_form(text)
     if form is not None:
         return form.name
     near = " or ".join(near.name for near in nearest_forms(text))
     mend = f"Did you mean {near}?" if near else "Write suppositories, say"
-    findings.add(at, f'"{text}" is no known dosage form', mend)
+    findings.add("", f'"{text}" is no known dosage form', mend)
     return None
 
 
 def _with_added_forms(
-    rule: Rule, adds: tuple[AddedForm, ...], *, base: Rule, at: str, findings: Findings
+    rule: Rule, adds: tuple[AddedForm, ...], findings: Findings, *, base: Rule
 ) -> tuple[Rule, list[str]]:
     """The rule with a row for each form that the published table does not have, and a line about each."""
     kind = kind_of(rule)
     lines: list[str] = []
     if adds and not kind.forms_named(rule):
-        findings.add(f"{at}.adds_form", f"{base.id} has no table of forms to add to", "Build on a mass rule")
+        findings.add("adds_form", f"{base.id} has no table of forms to add to", "Build on a mass rule")
         return rule, lines
     for number, added in enumerate(adds, start=1):
-        key = f"{at}.adds_form[{number}].form"
-        name = _form(added.form, at=key, findings=findings)
+        at = findings.within(f"adds_form[{number}].form")
+        name = _form(added.form, at)
         if name in kind.forms_named(rule):
-            findings.add(key, f"{base.id} names {name} already", 'Set limit_percent and "forms" instead')
+            at.add("", f"{base.id} names {name} already", 'Set limit_percent and "forms" instead')
         elif name is not None:
             rule, line = kind.with_form(rule, form=name, added=added)
             lines.append(line)
@@ -265,28 +258,28 @@ def _house_clauses(base: Rule, texts: list[Message]) -> tuple[Clause, ...]:
     )
 
 
-def _house_set(house: _HouseSet, *, path: Path, rules: Mapping[str, Rule], findings: Findings) -> RuleSet | None:
-    """The rule set of the house, which bears the name of the file when it has no id; None where it builds on none."""
+def _house_set(house: _HouseSet, rules: Mapping[str, Rule], findings: Findings, *, name: str) -> RuleSet | None:
+    """The rule set of the house, which bears the `name` of the file when it has no id; None where it builds on none."""
     if house.builds_on not in set_ids():
-        findings.add_unknown("set.builds_on", house.builds_on, known=set_ids(), thing="rule set")
+        findings.add_unknown("builds_on", house.builds_on, known=set_ids(), thing="rule set")
         return None
     if house.id:
-        _note_bad_id(house.id, rules=rules, at="set", findings=findings)
+        _note_bad_id(house.id, rules, findings)
     base, newest = load_set(house.builds_on), _newest(rules)
     asked = {ask.rule for ask in base.asks}
     own = [_own_ask(rules[id]) for built_in, id in newest.items() if built_in not in asked]
-    for number, name in enumerate(house.adds, start=1):
-        key = f"set.adds[{number}]"
-        if name not in rule_ids():
-            findings.add_unknown(key, name, known=rule_ids(), thing="rule")
-        elif name in newest:
-            findings.add(key, f"{newest[name]} builds on {name} and is asked for already", "Leave it out")
-        elif name in asked or name in house.adds[: number - 1]:
-            findings.add(key, f"{name} is asked for already", "Leave it out")
+    for number, id in enumerate(house.adds, start=1):
+        key = f"adds[{number}]"
+        if id not in rule_ids():
+            findings.add_unknown(key, id, known=rule_ids(), thing="rule")
+        elif id in newest:
+            findings.add(key, f"{newest[id]} builds on {id} and is asked for already", "Leave it out")
+        elif id in asked or id in house.adds[: number - 1]:
+            findings.add(key, f"{id} is asked for already", "Leave it out")
         else:
-            own.append(_own_ask(load_rule(name)))
+            own.append(_own_ask(load_rule(id)))
     return RuleSet(
-        id=house.id or path.stem,
+        id=house.id or name,
         title=house.title or base.title,
         asks=(*(_replaced(ask, rules[newest[ask.rule]]) if ask.rule in newest else ask for ask in base.asks), *own),
         reference=base.reference,

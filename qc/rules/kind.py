@@ -92,16 +92,8 @@ class Kind(Struct, Generic[RuleOfKind], frozen=True, kw_only=True):
         """
         raise ValueError(f"{rule.id} compares a mean with a plan; no chance of passing is worked out for it")
 
-    def note_misshapen(self, rule: RuleOfKind, *, place: str, findings: Findings) -> None:
-        """Note what cannot be true of the numbers of a rule, beyond what stands beside its fields.
-
-        Parameters
-        ----------
-        place : str
-            What stands before a key in a message: empty, or the key of the rule with a point.
-        findings : Findings
-            Takes the problems.
-        """
+    def note_misshapen(self, rule: RuleOfKind, findings: Findings) -> None:
+        """Note what cannot be true of the numbers of a rule, beyond what stands beside its fields."""
 
     def with_form(self, rule: RuleOfKind, *, form: str, added: AddedForm) -> tuple[RuleOfKind, str]:
         """The rule with a row for a form that its table does not have, and a line about it."""

@@ -16,7 +16,7 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import Any, TypeVar
 
-from msgspec import Struct
+from msgspec import Struct, field
 
 from qc.problems import InputProblems, Problem
 from qc.rules.schema import Shape, schema_of
@@ -44,31 +44,47 @@ class RuleProblem(InputProblems):
     """
 
 
-class Findings:
-    """The problems of one file, gathered while it is read."""
+class Findings(Struct, frozen=True):
+    """The problems of one file, gathered while it is read; `at` is the key of the table that is read just now.
 
-    def __init__(self, file: str) -> None:
-        self.file = file
-        self.problems: list[Problem] = []
+    Examples
+    --------
+    >>> of_file = Findings("house.toml")
+    >>> of_file.within("rule").within("[2]").add("id", "the id is taken", "Give another")
+    >>> of_file.problems[0].cell
+    'rule[2].id'
+    """
+
+    file: str
+    at: str = ""
+    problems: list[Problem] = field(default_factory=list)
+
+    def within(self, key: str) -> Findings:
+        """The same problems, for what stands at a key of the table."""
+        return Findings(self.file, self._place(key), self.problems)
 
     def add(self, key: str, found: str, mend: str) -> None:
-        """Note one problem at a key of the file."""
-        self.problems.append(Problem(file=self.file, sheet="", cell=key, found=found, mend=mend))
+        """Note one problem at a key of the table; empty for the table itself."""
+        self.problems.append(Problem(file=self.file, sheet="", cell=self._place(key), found=found, mend=mend))
+
+    def _place(self, key: str) -> str:
+        return self.at + ("." if self.at and key and not key.startswith("[") else "") + key
 
     def add_unknown(self, key: str, name: str, *, known: Iterable[str], thing: str) -> None:
         """Note a name that no rule or set has, with the nearest."""
         self.add(key, f'no {thing} has the name "{name}"', did_you_mean(name, known, every="There are"))
 
-    def stop_if_any(self) -> None:
-        """End the reading with all problems noted so far.
+    def sound(self, record: Record | None) -> Record:
+        """The record that was read, where nothing was found.
 
         Raises
         ------
         RuleProblem
-            When there is at least one.
+            All problems noted so far, when there is at least one.
         """
-        if self.problems:
+        if self.problems or record is None:
             raise RuleProblem(self.problems)
+        return record
 
 
 def read_toml(path: Path) -> dict[str, Any]:
@@ -107,13 +123,10 @@ def read_record(kind: type[Record], path: Path) -> Record:
         When the file is not sound: every problem at once.
     """
     findings = Findings(path.name)
-    record = record_from(kind, read_toml(path), at="", findings=findings)
-    findings.stop_if_any()
-    assert record is not None
-    return record
+    return findings.sound(record_from(kind, read_toml(path), findings))
 
 
-def record_from(kind: type[Record], table: Mapping[str, Any], *, at: str, findings: Findings) -> Record | None:
+def record_from(kind: type[Record], table: Mapping[str, Any], findings: Findings) -> Record | None:
     """One record out of one table.
 
     Parameters
@@ -122,10 +135,8 @@ def record_from(kind: type[Record], table: Mapping[str, Any], *, at: str, findin
         The record whose fields are the schema.
     table : mapping
         The table as it was read.
-    at : str
-        Key of the table in its file; empty for the file itself.
     findings : Findings
-        Takes the problems.
+        Takes the problems, within the table.
 
     Returns
     -------
@@ -133,31 +144,30 @@ def record_from(kind: type[Record], table: Mapping[str, Any], *, at: str, findin
         None when a problem was noted.
     """
     before = len(findings.problems)
-    values = values_from(schema_of(kind), table, at=at, findings=findings)
+    values = values_from(schema_of(kind), table, findings)
     return kind(**values) if len(findings.problems) == before else None
 
 
-def values_from(
-    schema: Mapping[str, Shape], table: Mapping[str, Any], *, at: str, findings: Findings
-) -> dict[str, Any]:
+def values_from(schema: Mapping[str, Shape], table: Mapping[str, Any], findings: Findings) -> dict[str, Any]:
     """The values of a table that are sound, by key; every other key of it, and every key that is missing, is noted.
 
     Parameters
     ----------
     schema : mapping
         Each key that is known, and what it may hold.
-    table, at, findings
+    table, findings
         As for `record_from`.
     """
-    note_unknown_keys(table, known=schema, at=at, findings=findings)
+    for key in (key for key in table if key not in schema):
+        findings.add(key, f'the key "{key}" is not known', did_you_mean(key, schema, every="Known keys"))
     values: dict[str, Any] = {}
     for name, shape in schema.items():
         if name in table:
-            value = _value(shape, table[name], at=_inside(at, name), findings=findings)
+            value = _value(shape, table[name], findings.within(name))
             if value is not None:
                 values[name] = value
         elif not shape.may_be_left_out:
-            findings.add(_inside(at, name), f'the key "{name}" is missing', f"Add {name}")
+            findings.add(name, f'the key "{name}" is missing', f"Add {name}")
     return values
 
 
@@ -195,39 +205,29 @@ def nearest_words(word: str, known: Iterable[str]) -> tuple[str, ...]:
 _ALIKE = 0.6
 
 
-def note_unknown_keys(table: Mapping[str, Any], *, known: Iterable[str], at: str, findings: Findings) -> None:
-    """Note every key of a table that is not known, each with the nearest known key."""
-    words = tuple(known)
-    for key in table:
-        if key not in words:
-            findings.add(
-                _inside(at, key), f'the key "{key}" is not known', did_you_mean(key, words, every="Known keys")
-            )
-
-
-def _value(shape: Shape, value: Any, *, at: str, findings: Findings) -> Any:
+def _value(shape: Shape, value: Any, findings: Findings) -> Any:
     """What stands at a key, as its kind; None where that is noted as a problem."""
     if not shape.several:
-        return _single(shape.kind, value, at=at, findings=findings)
+        return _single(shape.kind, value, findings)
     tables = issubclass(shape.kind, Struct | dict)
     if not isinstance(value, list) or (tables and not all(isinstance(item, dict) for item in value)):
         if tables:
-            return _refuse(value, "a list of tables", f"Begin each with the line [[{_heading(at)}]]", at, findings)
-        return _refuse(value, "a list", "Write a list in square brackets", at, findings)
-    found = [_single(shape.kind, item, at=f"{at}[{number}]", findings=findings) for number, item in enumerate(value, 1)]
+            return _refuse(value, "a list of tables", f"Begin each with the line [[{_heading(findings.at)}]]", findings)
+        return _refuse(value, "a list", "Write a list in square brackets", findings)
+    found = [_single(shape.kind, item, findings.within(f"[{number}]")) for number, item in enumerate(value, start=1)]
     return None if any(one is None for one in found) else tuple(found)
 
 
-def _single(kind: type[Any], value: Any, *, at: str, findings: Findings) -> Any:
+def _single(kind: type[Any], value: Any, findings: Findings) -> Any:
     if issubclass(kind, Struct | dict):
         if isinstance(value, dict):
-            return value if kind is dict else record_from(kind, value, at=at, findings=findings)
-        return _refuse(value, "a table", f"Write its keys under the line [{_heading(at)}]", at, findings)
+            return value if kind is dict else record_from(kind, value, findings)
+        return _refuse(value, "a table", f"Write its keys under the line [{_heading(findings.at)}]", findings)
     if issubclass(kind, Enum) and isinstance(value, str):
         words = {str(member.value): member for member in kind}
         if value not in words:
             mend = did_you_mean(value, words, every="Write one of")
-            findings.add(at, f'"{value}" is not one of the accepted words', mend)
+            findings.add("", f'"{value}" is not one of the accepted words', mend)
         return words.get(value)
     match value:
         case bool():  # In Python a bool is an int; in a rule file "true" is no number.
@@ -237,14 +237,14 @@ def _single(kind: type[Any], value: Any, *, at: str, findings: Findings) -> Any:
             sound = kind in numbers and Decimal(value).is_finite() and value >= 0
             if sound and not _within_reach(Decimal(value)):
                 mend = f"Write 0, or a number between {Decimal(10) ** -MOST_PLACES:f} and {MOST_FIGURE:,} that is exact"
-                findings.add(at, f"{Decimal(value):.3g} is no figure of a rule", mend)
+                findings.add("", f"{Decimal(value):.3g} is no figure of a rule", mend)
                 return None
         case _:
             sound = kind is str and isinstance(value, str) and bool(value.strip())
     if sound:
         return kind(value)
     asked, how = _ASKED_FOR.get(kind, ("a word", "in quotes"))
-    return _refuse(value, asked, f"Write {asked}, {how}", at, findings)
+    return _refuse(value, asked, f"Write {asked}, {how}", findings)
 
 
 def _within_reach(value: Decimal) -> bool:
@@ -265,7 +265,7 @@ _ASKED_FOR: Mapping[type[Any], tuple[str, str]] = MappingProxyType(
 )
 
 
-def _refuse(value: Any, asked: str, mend: str, at: str, findings: Findings) -> None:
+def _refuse(value: Any, asked: str, mend: str, findings: Findings) -> None:
     """Note that a value is not what is asked for at its key."""
     match value:
         case str():
@@ -276,13 +276,9 @@ def _refuse(value: Any, asked: str, mend: str, at: str, findings: Findings) -> N
             standing = f"a {'list' if isinstance(value, list) else 'table'}"
         case _:
             standing = str(value)
-    findings.add(at, f"{standing} stands where {asked} is asked for", mend)
+    findings.add("", f"{standing} stands where {asked} is asked for", mend)
 
 
 def _heading(at: str) -> str:
     """The heading of a table in its file: its key without the numbers of the tables around it."""
     return re.sub(r"\[\d+\]", "", at)
-
-
-def _inside(at: str, key: str) -> str:
-    return f"{at}.{key}" if at else key

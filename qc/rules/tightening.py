@@ -67,7 +67,7 @@ class SetFigure(Struct, frozen=True, kw_only=True):
             base=base,
         )
 
-    def is_tighter(self, *, whose: str, key: str, findings: Findings) -> bool:
+    def is_tighter(self, findings: Findings, *, whose: str) -> bool:
         """Whether it moves in the tight direction; one that stays is no change, one that is looser is a problem."""
         if self.before is None or self.after == self.before:
             return self.before is None
@@ -75,17 +75,12 @@ class SetFigure(Struct, frozen=True, kw_only=True):
             return True
         before = shown(self.before)
         found = f"{shown(self.after)} is looser than the {before} of {whose}"
-        findings.add(key, found, f"Give {before} or {self.about.tighter}")
+        findings.add(self.name, found, f"Give {before} or {self.about.tighter}")
         return False
 
 
 def tighten(
-    base: Rule,
-    figures: Mapping[str, Decimal | int],
-    *,
-    forms: tuple[str, ...] = (),
-    at: str,
-    findings: Findings,
+    base: Rule, figures: Mapping[str, Decimal | int], findings: Findings, *, forms: tuple[str, ...] = ()
 ) -> tuple[Rule, tuple[SetFigure, ...]]:
     """A rule with the figures that a house asks for, and what has changed by them.
 
@@ -95,12 +90,10 @@ def tighten(
         The rule to tighten.
     figures : mapping
         The figures asked for, each at its key.
-    forms : tuple of str
-        The forms that a limit of a table is for; empty for all of them.
-    at : str
-        Key of the house rule in its file.
     findings : Findings
         Takes a problem for every figure that is looser or that this kind of rule does not have.
+    forms : tuple of str
+        The forms that a limit of a table is for; empty for all of them.
 
     Returns
     -------
@@ -110,20 +103,19 @@ def tighten(
     known = settable(type(base))
     rule, changes = base, list[SetFigure]()
     for name, after in figures.items():
-        key = f"{at}.{name}"
         if name not in known:
             findings.add(
-                key,
+                name,
                 f'a rule on {base.test} has no "{name}" that a house can set',
                 f"It can set: {', '.join(known)}" if known else "Leave it out; no figure of this rule can be set",
             )
         elif name not in rule.__struct_fields__:
-            rule, made = _with_tighter_rows(rule, name, after, forms=forms, key=key, findings=findings)
+            rule, made = _with_tighter_rows(rule, name, after, findings, forms=forms)
             changes += made
         else:
             before = getattr(base, name)
             change = SetFigure(name=name, about=known[name].about, where="", before=before, after=after)
-            if change.is_tighter(whose=base.id, key=key, findings=findings):
+            if change.is_tighter(findings, whose=base.id):
                 rule = replace(rule, **{name: after})
                 changes.append(change)
     return rule, tuple(changes)
@@ -141,7 +133,7 @@ def _is_table(shape: Shape) -> bool:
 
 
 def _with_tighter_rows(
-    rule: Rule, name: str, after: Decimal | int, *, forms: tuple[str, ...], key: str, findings: Findings
+    rule: Rule, name: str, after: Decimal | int, findings: Findings, *, forms: tuple[str, ...]
 ) -> tuple[Rule, list[SetFigure]]:
     """The rule with one limit of its table moved for some forms; a row of several is split where it must be."""
     table, about = table_of(type(rule), name), settable(type(rule))[name].about
@@ -152,7 +144,7 @@ def _with_tighter_rows(
         outside = tuple(form for form in row.forms if form not in inside)
         where = ", ".join(inside) + (f" ({row.holds_for})" if row.holds_for else "")
         change = SetFigure(name=name, about=about, where=where, before=getattr(row, name), after=after)
-        if not inside or not change.is_tighter(whose=f"{rule.id} for {where}", key=key, findings=findings):
+        if not inside or not change.is_tighter(findings, whose=f"{rule.id} for {where}"):
             rows.append(row)
             continue
         if outside:

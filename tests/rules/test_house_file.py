@@ -434,7 +434,7 @@ def wished(base: Rule, figures: Figures) -> Rule | None:
     findings = Findings("house.toml")
     of_a_band = isinstance(base, MassRule) and not figures.keys().isdisjoint({"limit_percent", "outer_percent"})
     forms = ("suppositories",) if of_a_band else ()
-    rule, _ = tighten(base, figures, forms=forms, at="rule[1]", findings=findings)
+    rule, _ = tighten(base, figures, findings.within("rule[1]"), forms=forms)
     return None if findings.problems else rule
 
 

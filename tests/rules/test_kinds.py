@@ -125,11 +125,11 @@ class TestANewKind:
         rule = read_rule(rule_file(tmp_path, RULE))
         assert "height_cm" in settable_somewhere()
         findings = Findings("house.toml")
-        tighter, (change,) = tighten(rule, {"height_cm": Decimal(2)}, at="rule[1]", findings=findings)
+        tighter, (change,) = tighten(rule, {"height_cm": Decimal(2)}, findings.within("rule[1]"))
         assert (findings.problems, change.short) == ([], "height_cm: 3 -> 2")
         assert words(change.clause(base="floats")) == "Greatest height: 2 cm in this house; floats has 3 cm."
         assert kind_of(tighter).record is type(rule)
-        tighten(rule, {"height_cm": Decimal(4)}, at="rule[1]", findings=findings)
+        tighten(rule, {"height_cm": Decimal(4)}, findings.within("rule[1]"))
         (problem,) = findings.problems
         assert (problem.found, problem.mend) == ("4 is looser than the 3 of floats", "Give 3 or less")
 

@@ -60,12 +60,12 @@ class _LargeSamples(Kind[LargeSampleRule], frozen=True, kw_only=True):
     def sizes(self, rule: LargeSampleRule) -> tuple[int, int]:
         return rule.least_units, 0
 
-    def note_misshapen(self, rule: LargeSampleRule, *, place: str, findings: Findings) -> None:
+    def note_misshapen(self, rule: LargeSampleRule, findings: Findings) -> None:
         for name in ("k", "outside_l2"):
             sizes = [one.from_units for one in getattr(rule, name)]
             if sizes != sorted(set(sizes)) or sizes[:1] != [rule.least_units]:
                 what = "the rows do not go up by their number of units"
-                findings.add(f"{place}{name}", what, f"Sort them; the first is from {rule.least_units} on")
+                findings.add(name, what, f"Sort them; the first is from {rule.least_units} on")
 
 
 def judge_large_sample(

@@ -18,11 +18,11 @@ class StatedCheckRule(Rule, frozen=True, kw_only=True):
 
 
 class _StatedCheck(Kind[StatedCheckRule], frozen=True, kw_only=True):
-    def note_misshapen(self, rule: StatedCheckRule, *, place: str, findings: Findings) -> None:
+    def note_misshapen(self, rule: StatedCheckRule, findings: Findings) -> None:
         both = sorted(set(rule.complies_words) & set(rule.fails_words))
         if both:
             findings.add(
-                f"{place}fails_words",
+                "fails_words",
                 f'"{both[0]}" says both that a limit was met and was not',
                 "Keep the word in one of the lists",
             )

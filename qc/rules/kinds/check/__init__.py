@@ -55,9 +55,9 @@ class CheckRule(Rule, frozen=True, kw_only=True):
 
 
 class _Check(Kind[CheckRule], frozen=True, kw_only=True):
-    def note_misshapen(self, rule: CheckRule, *, place: str, findings: Findings) -> None:
+    def note_misshapen(self, rule: CheckRule, findings: Findings) -> None:
         if not rule.names:
-            findings.add(f"{place}names", "the check has no name to be entered under", "Give at least one")
+            findings.add("names", "the check has no name to be entered under", "Give at least one")
         seen: set[tuple[str, str]] = set()
         for number, row in enumerate(rule.limits, start=1):
             for form in row.forms:
@@ -65,7 +65,7 @@ class _Check(Kind[CheckRule], frozen=True, kw_only=True):
                 for base in bases:
                     if (form, base) in seen:
                         found = f"{form} with a {base} base have two limits"
-                        findings.add(f"{place}limits[{number}]", found, "Keep one of the rows")
+                        findings.add(f"limits[{number}]", found, "Keep one of the rows")
                     seen.add((form, base))
 
 

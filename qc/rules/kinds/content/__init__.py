@@ -33,10 +33,10 @@ class _Content(Kind[ContentRule], frozen=True, kw_only=True):
             mean_high=math.inf if high is None else float(high),
         )
 
-    def note_misshapen(self, rule: ContentRule, *, place: str, findings: Findings) -> None:
+    def note_misshapen(self, rule: ContentRule, findings: Findings) -> None:
         if not rule.second_size and rule.continues_with != rule.passes_with:
             mend = "Give the number of passes_with"
-            findings.add(f"{place}continues_with", "there is no second stage to go on to", mend)
+            findings.add("continues_with", "there is no second stage to go on to", mend)
 
 
 KIND = _Content(record=ContentRule, tests=("content-uniformity",), place=2, per_active=True, chance=True)

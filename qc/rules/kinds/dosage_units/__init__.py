@@ -35,12 +35,12 @@ class _DosageUnits(Kind[DosageUnitRule], frozen=True, kw_only=True):
             unit_fraction=float(rule.l2_percent) / 100.0,
         )
 
-    def note_misshapen(self, rule: DosageUnitRule, *, place: str, findings: Findings) -> None:
+    def note_misshapen(self, rule: DosageUnitRule, findings: Findings) -> None:
         named: set[str] = set()
         for number, route in enumerate(rule.routes, start=1):
             for form in route.forms:
                 if form in named:
-                    findings.add(f"{place}routes[{number}].forms", f"{form} stands in two rows", "Name each form once")
+                    findings.add(f"routes[{number}].forms", f"{form} stands in two rows", "Name each form once")
                 named.add(form)
 
 

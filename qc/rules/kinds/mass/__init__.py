@@ -41,8 +41,8 @@ class _Mass(Kind[MassRule], frozen=True, kw_only=True):
             about_label=rule.basis is MassBasis.LABELLED_MASS,
         )
 
-    def note_misshapen(self, rule: MassRule, *, place: str, findings: Findings) -> None:
-        note_uncovered(rule, place=place, findings=findings)
+    def note_misshapen(self, rule: MassRule, findings: Findings) -> None:
+        note_uncovered(rule, findings)
 
     def with_form(self, rule: MassRule, *, form: str, added: AddedForm) -> tuple[MassRule, str]:
         # Every table that was read sets the outer limit at double the limit.

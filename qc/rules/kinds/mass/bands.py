@@ -58,31 +58,31 @@ def forms_named(rule: MassRule) -> tuple[str, ...]:
     return tuple(dict.fromkeys(form for row in rows for form in row.forms))
 
 
-def note_uncovered(rule: MassRule, *, place: str, findings: Findings) -> None:
+def note_uncovered(rule: MassRule, findings: Findings) -> None:
     """Note gaps and overlaps of the rows of each form, and rows that name no form."""
     for number, band in enumerate(rule.bands, start=1):
         if not band.forms:
-            findings.add(f"{place}bands[{number}].forms", "the row names no form", "Name at least one")
+            findings.add(f"bands[{number}].forms", "the row names no form", "Name at least one")
     for form in forms_named(rule):
-        _covered(form, rule, key=f"{place}bands", findings=findings)
+        _covered(form, rule, findings)
 
 
-def _covered(form: str, rule: MassRule, *, key: str, findings: Findings) -> None:
+def _covered(form: str, rule: MassRule, findings: Findings) -> None:
     rows = [_ends(band) for band in rule.bands if form in band.forms]
     rows += [_ends(exemption) for exemption in rule.exemptions if form in exemption.forms]
     rows.sort()
     if rows[0][0] != _LEAST:
-        findings.add(key, f"no row holds for the lightest {form}", "Begin the first row without a lower end")
+        findings.add("bands", f"no row holds for the lightest {form}", "Begin the first row without a lower end")
     for (start, stop), (following, _) in pairwise(rows):
         if stop != following or start >= stop:
             fault = "overlap" if following < stop else "leave a gap"
             findings.add(
-                key,
+                "bands",
                 f"two rows for {form} {fault} near {float(min(stop[0], following[0])):g} mg",
                 "Let each row begin where the one before it ends",
             )
     if rows[-1][1] != _OPEN_TOP:
-        findings.add(key, f"no row holds for the heaviest {form}", "End the last row without an upper end")
+        findings.add("bands", f"no row holds for the heaviest {form}", "End the last row without an upper end")
 
 
 def _ends(row: MassBand | MassExemption) -> tuple[_End, _End]:

@@ -43,10 +43,10 @@ class PackingRule(Rule, frozen=True, kw_only=True):
 
 
 class _Packing(Kind[PackingRule], frozen=True, kw_only=True):
-    def note_misshapen(self, rule: PackingRule, *, place: str, findings: Findings) -> None:
+    def note_misshapen(self, rule: PackingRule, findings: Findings) -> None:
         for id, times in Counter(item.id for item in rule.items).items():
             if times > 1:
-                findings.add(f"{place}items", f'the id "{id}" stands {times} times', "Give each line its own id")
+                findings.add("items", f'the id "{id}" stands {times} times', "Give each line its own id")
 
 
 KIND = _Packing(record=PackingRule, tests=("packing-checklist",), place=9, of_units=False)

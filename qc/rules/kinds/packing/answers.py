@@ -73,7 +73,7 @@ def _plain(text: str) -> str:
     return stem(text.replace(":", " ").rstrip("."))
 
 
-def house_packing(own: Sequence[HousePackingItem], *, findings: Findings) -> tuple[PackingItem, ...]:
+def house_packing(own: Sequence[HousePackingItem], findings: Findings) -> tuple[PackingItem, ...]:
     """The lines that a house adds to the checklist.
 
     Parameters
@@ -89,12 +89,12 @@ def house_packing(own: Sequence[HousePackingItem], *, findings: Findings) -> tup
     assert isinstance(checklist, PackingRule)
     lines = list(checklist.items)
     for number, item in enumerate(own, start=1):
-        at = f"packing[{number}]"
+        at = findings.within(f"packing[{number}]")
         if item.id in {line.id for line in lines}:
-            findings.add(f"{at}.id", f'the id "{item.id}" is taken', "Give the line an id of its own")
+            at.add("id", f'the id "{item.id}" is taken', "Give the line an id of its own")
         for word in (item.text, *item.synonyms):
             if other := items_named(word, lines):
-                findings.add(f"{at}.text", f'"{word}" stands for "{other[0].text}" already', "Word the line otherwise")
+                at.add("text", f'"{word}" stands for "{other[0].text}" already', "Word the line otherwise")
         lines.append(PackingItem(**asdict(item), mark=Mark.HOUSE))
     return tuple(lines[len(checklist.items) :])
 

@@ -92,30 +92,30 @@ class SamplingRule(Rule, frozen=True, kw_only=True):
 
 
 class _Visual(Kind[SamplingRule], frozen=True, kw_only=True):
-    def note_misshapen(self, rule: SamplingRule, *, place: str, findings: Findings) -> None:
+    def note_misshapen(self, rule: SamplingRule, findings: Findings) -> None:
         if rule.inspection_level not in (1, 2, 3):
-            findings.add(f"{place}inspection_level", f"there is no level {rule.inspection_level}", "Write 1, 2 or 3")
+            findings.add("inspection_level", f"there is no level {rule.inspection_level}", "Write 1, 2 or 3")
         known = [column.aql_percent for column in rule.columns]
         for grade, aql in rule.aqls.items():
             if aql not in (None, 0, *known):
                 choices = ", ".join(shown(one) for one in known)
                 found = f"the table has no AQL of {shown(aql)} %"
-                findings.add(f"{place}aql_{grade}_percent", found, f"Write 0 or one of {choices}")
+                findings.add(f"aql_{grade}_percent", found, f"Write 0 or one of {choices}")
         for number, column in enumerate(rule.columns, start=1):
             if not len(column.sample_sizes) == len(column.accepts) == len(rule.letters):
                 findings.add(
-                    f"{place}columns[{number}]",
+                    f"columns[{number}]",
                     f"there are {len(rule.letters)} code letters",
                     "Give a sample size and an acceptance number for each",
                 )
         for number, (row, following) in enumerate(pairwise(rule.codes), start=2):
             if following.lot_from != row.lot_to + 1:
                 found = f"{following.lot_from} does not follow {row.lot_to}"
-                findings.add(f"{place}codes[{number}].lot_from", found, f"Write {row.lot_to + 1}")
+                findings.add(f"codes[{number}].lot_from", found, f"Write {row.lot_to + 1}")
         for number, row in enumerate(rule.codes, start=1):
             if len(row.letters) != 3 or not set(row.letters) <= set(rule.letters):
                 findings.add(
-                    f"{place}codes[{number}].letters",
+                    f"codes[{number}].letters",
                     f"{len(row.letters)} letters stand here",
                     "Give one known letter for each of the levels I, II and III",
                 )

@@ -155,7 +155,7 @@ def _with_house(words: DefectWords, own: HouseDefect) -> DefectWords:
     return replace(words, defects=tuple(changed if one.name == known.name else one for one in words.defects))
 
 
-def note_bad_defects(house: Sequence[HouseDefect], *, findings: Findings) -> None:
+def note_bad_defects(house: Sequence[HouseDefect], findings: Findings) -> None:
     """Note what cannot stand in the `[[defect]]` tables of a house file.
 
     Parameters
@@ -166,19 +166,19 @@ def note_bad_defects(house: Sequence[HouseDefect], *, findings: Findings) -> Non
     """
     taken: dict[str, str] = {}
     for number, own in enumerate(house, start=1):
-        known = defect_words().find(own.name)
+        at, known = findings.within(f"defect[{number}]"), defect_words().find(own.name)
         name = known.name if known is not None else own.name
         if known is not None and list(Grade).index(own.grade) > list(Grade).index(known.grade):
             found = f'"{own.name}" is {known.grade} here, and this makes it {own.grade}'
-            findings.add(f"defect[{number}].grade", found, f"A house may grade it graver: leave {known.grade}")
+            at.add("grade", found, f"A house may grade it graver: leave {known.grade}")
         if stem(name) in taken:
-            findings.add(f"defect[{number}].name", f'"{own.name}" is graded twice', "Keep one of the tables")
+            at.add("name", f'"{own.name}" is graded twice', "Keep one of the tables")
         for word in own.synonyms:
             other = defect_words().find(word)
             whose = other.name if other is not None else taken.get(stem(word), name)
             if whose != name:
                 found = f'"{word}" is a word for "{whose}" already'
-                findings.add(f"defect[{number}].synonyms", found, "Leave it out")
+                at.add("synonyms", found, "Leave it out")
         taken |= {stem(word): name for word in (name, *own.synonyms)}
 
 
