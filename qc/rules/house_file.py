@@ -122,8 +122,9 @@ def _note_bad_id(id: str, rules: Mapping[str, Rule], findings: Findings) -> None
     if id in (*rule_ids(), *set_ids(), *rules):
         findings.add("id", f'the id "{id}" is taken', "Give it a name of your own")
     elif not _ID.fullmatch(id):
-        mend = "Use small letters, digits, and single hyphens or dots between them"
-        findings.add("id", f'"{id}" cannot be an id', mend)
+        findings.add(
+            "id", f'"{id}" cannot be an id', "Use small letters, digits, and single hyphens or dots between them"
+        )
 
 
 def _house_rule(table: dict[str, Any], rules: Mapping[str, Rule], findings: Findings) -> Rule | None:

@@ -50,7 +50,5 @@ def _note_order(record: Struct, value: Any, findings: Findings, *, greater: str,
     if most is None or value < most or (may_be_equal and value == most):
         return
     whose = f" of {', '.join(record.forms)}" if isinstance(record, FormRow) else ""
-    apart, mend = (
-        ("lies above", f"{shown(most)} or less") if may_be_equal else ("is not below", f"less than {shown(most)}")
-    )
-    findings.add("", f"{shown(value)}{whose} {apart} {greater}, {shown(most)}", f"Give {mend}")
+    lies, give = ("lies above", "{} or less") if may_be_equal else ("is not below", "less than {}")
+    findings.add("", f"{shown(value)}{whose} {lies} {greater}, {shown(most)}", f"Give {give.format(shown(most))}")
