@@ -44,7 +44,7 @@ BUDGET = {
     "quantities.py": 41,
     "readers": 7134,
     "results": 585,
-    "rules": 3301,
+    "rules": 3300,
     "say": 2152,
     "show": 2743,
     "simulate": 387,
