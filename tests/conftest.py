@@ -4,12 +4,18 @@ from __future__ import annotations
 
 import json
 import os
+import sys
 from collections.abc import Iterator
 from pathlib import Path
 
 # As the command does: small matrices, one thread each. It counts before numpy is loaded.
 for name in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"):
     os.environ.setdefault(name, "1")
+# What was compiled once is not compiled anew by every process that collects or is started: half a second each, though a
+# container may ask for that. Where sources change within a second, an older compilation could be taken for theirs.
+if "QC_SOURCES_CHANGE" not in os.environ:
+    os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
+    sys.dont_write_bytecode = False
 
 import pytest  # noqa: E402
 from hypothesis import settings  # noqa: E402

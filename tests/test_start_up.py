@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import subprocess
 import sys
 from pathlib import Path
@@ -119,3 +120,9 @@ def test_the_package_itself_loads_nothing_heavy() -> None:
     program = "import json, sys, qc; qc.__version__; print(json.dumps(sorted(sys.modules)))"
     done = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, check=True)
     assert set(json.loads(done.stdout)) & set(HEAVY) == set()
+
+
+def test_what_a_test_starts_keeps_what_it_compiled() -> None:
+    program = "import sys; print(sys.dont_write_bytecode)"
+    done = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, check=True)
+    assert done.stdout == f"{'QC_SOURCES_CHANGE' in os.environ}\n"

@@ -399,7 +399,7 @@ def main() -> None:
     parser.add_argument("--no-table", action="store_true")
     asked = parser.parse_args()
     os.environ["CI"] = "true"
-    os.environ["PYTHONDONTWRITEBYTECODE"] = "1"
+    os.environ["PYTHONDONTWRITEBYTECODE"] = os.environ["QC_SOURCES_CHANGE"] = "1"
     sys.dont_write_bytecode = True
     faults = {room: drawn(room, count=asked.draw, seed=asked.seed) for room in asked.rooms}
     with tempfile.TemporaryDirectory() as folder:
