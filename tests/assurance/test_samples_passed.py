@@ -99,3 +99,13 @@ def test_samples_are_judged_as_counting_unit_by_unit_does(id: str, spread: Sprea
         overall = first | (goes_on & met)
     found = shares_passed(np.array([mean]), np.array([sd]), plan=rule, spread=spread)
     assert [one.tolist() for one in found] == [[first.mean()], [overall.mean()]]
+
+
+def test_a_sample_of_another_size_has_no_second_stage_though_its_counts_would_ask_for_one() -> None:
+    rule = plan("ph-eur-2.9.6-b")
+    assert isinstance(rule, CountPlan)
+    alone = rule.with_sample_of(20)
+    assert alone.continues_with > alone.passes_with
+    first, overall = shares_passed(np.array([99.0]), np.array([10.0]), plan=alone, spread=Spread())
+    assert 0.1 < first[0] < 0.9
+    assert overall.tolist() == first.tolist()

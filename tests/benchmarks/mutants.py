@@ -341,9 +341,14 @@ def noticed(tests: list[str], *, seconds: float) -> bool:
 
 
 def reasons() -> dict[str, str]:
-    """Faults that change nothing that can be seen, each with why."""
+    """Faults that change nothing that can be seen, each with why; one whose line is no longer there is a mistake."""
     with EQUIVALENT.open("rb") as file:
-        return {one["fault"]: one["why"] for one in tomllib.load(file).get("equivalent", [])}
+        known = {one["fault"]: one["why"] for one in tomllib.load(file).get("equivalent", [])}
+    for fault in known:
+        name, _, rest = fault.partition(": ")
+        lines = (ROOT / name).read_text(encoding="utf-8").splitlines()
+        assert any(line.strip() and rest.startswith(f"{line.strip()}: ") for line in lines), f"{fault} is out of date"
+    return known
 
 
 def section(room: str, met: list[tuple[Fault, str]], known_reasons: dict[str, str], *, seed: int) -> tuple[str, str]:

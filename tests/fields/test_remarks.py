@@ -55,6 +55,15 @@ def test_a_text_about_net_masses_of_all_units_is_none(text: str) -> None:
     assert other_masses(text, count=20) == ""
 
 
+def test_from_when_to_when_they_were_weighed_says_nothing_else() -> None:
+    assert [other_masses(f"Masses {time} with foil", count=20) for time in ("9:10", "9:10 to 9:40")] == ["with foil", ""]
+
+
+def test_a_word_for_other_masses_is_taken_from_a_text_of_six_words_at_most() -> None:
+    texts = ("as they were left in blister", "as they were left here in blister")
+    assert [other_masses(text, count=20) for text in texts] == ["blister", ""]
+
+
 def test_a_number_of_units_is_that_of_all_of_them() -> None:
     assert [other_masses("Weights of 20 units", count=count) for count in (19, 20, 21)] == ["20", "", "20"]
 

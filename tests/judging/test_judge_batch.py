@@ -9,8 +9,10 @@ import pytest
 from msgspec.structs import replace
 
 from qc.batch import Active, Assay, Batch, Check, Displacement, DisplacementConvention, Part, Source
+from qc.judging import content
 from qc.judging.judge import judge_batch, overall
 from qc.results import BatchVerdict, JudgedBatch, Place, TestResult, Verdict
+from qc.results.messages import message
 from qc.rules.rule_books import rule_book
 from qc.say.messages import all_words, words
 from qc.show.headline import sign
@@ -511,3 +513,12 @@ def test_an_appearance_that_was_entered_as_complying_beside_a_grave_defect_is_op
     row = next(test for test in page_one(judged).tests if test.title == "Appearance")
     assert [one.met for one in row.lines] == ["open" if told else "yes"]
     assert sign(judged) == ("!" if told else "\N{CHECK MARK}")
+
+
+@pytest.mark.parametrize(("share", "open_"), [(0.0499, True), (0.05, False), (0.0501, False)])
+def test_a_sample_that_five_in_a_hundred_of_all_would_equal_is_not_doubted(
+    share: float, open_: bool, judge: Judge, make_batch: MakeBatch, find_test: FindTest
+) -> None:
+    record = find_test(judge(make_batch(contents=HUNDRED)), "content-uniformity")
+    reason = message("tests.unlikely_value", of=20, asked=10, share=share)
+    assert (content._left_open(record, reason).verdict is Verdict.NOT_ASSESSED) is open_
