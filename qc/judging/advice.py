@@ -46,6 +46,8 @@ OPEN_FINDINGS = (
     "visual.unknown_word",
 )
 """What keeps a batch whose tests are met from being told to go on, besides likely causes and clear changes."""
+OF_EVERY_RECORD = ("advice.record_lacks", "advice.deviation")
+"""What a batch that is held has to have on record too."""
 _ASSAYED = {"advice.more_units": "units", "advice.assay": "drawn", "advice.assay_ends": "units"}
 """Steps that use up units, by the value that names these."""
 _MEASURED = ("mass-uniformity", "mean-mass", "batch-assay", *CONTENT_TESTS)
@@ -62,6 +64,7 @@ def next_steps(
     ledger: UnitLedger | None = None,
     measurements: Sequence[NextMeasurement] = (),
     inner_percent: Decimal | None = None,
+    open_matters: Sequence[Message] = (),
 ) -> tuple[Message, ...]:
     """What to do now, the most pressing first; nothing that the batch cannot give, and no step against another.
 
@@ -81,6 +84,9 @@ def next_steps(
         What would tell the causes apart, the most telling first.
     inner_percent : Decimal, optional
         How far one content may lie from the mean by the content test [% of the mean].
+    open_matters : sequence of Message
+        What stays open before release whatever the tests say; of a batch that is held, or of which no unit is left to
+        release, only what every record has to hold.
 
     Returns
     -------
@@ -110,8 +116,10 @@ def next_steps(
         for test in tests
         if isinstance(test.missing, Message) and _lacks(test) == CORRECTED
     ]
+    of_record = [one for one in open_matters if one.id in OF_EVERY_RECORD]
     if verdict is BatchVerdict.DOES_NOT_COMPLY:
-        return (*corrected, _hold(tests, likely=likely, measurements=measurements), *print_outs, *left)
+        hold = _hold(tests, likely=likely, measurements=measurements)
+        return (*corrected, hold, *print_outs, *left, *of_record)
     drawn = [
         *_further_units(tests, ledger),
         *_content_to_find(tests, to_assay=to_assay, whole=None if ledger is None else ledger.whole),
@@ -142,12 +150,13 @@ def next_steps(
     elif matters:
         steps.append(message("advice.look_into", matters=matters, release=release))
     steps += [*(message("advice.open_finding", finding=one, release=release) for one in found), *none_left]
-    unlimited = tuple(test.active for test in tests if test.id == BATCH_ASSAY and test.verdict is Verdict.NOT_ASSESSED)
+    assays = [test for test in tests if test.id == BATCH_ASSAY and not test.required and test.active]
+    unlimited = tuple(test.active for test in assays if test.verdict is Verdict.NOT_ASSESSED)
+    steps += [message("advice.mean_content", unlimited=unlimited)] if unlimited and release else []
+    steps += [*left, *(open_matters if release else of_record)]
     if verdict is BatchVerdict.COMPLIES and not steps:
-        steps.append(message("advice.nothing_more", unlimited=unlimited))
-    elif verdict is BatchVerdict.COMPLIES and unlimited and release:
-        steps.append(message("advice.mean_content", unlimited=unlimited))
-    return (*steps, *left)
+        steps.append(message("advice.nothing_more"))
+    return tuple(steps)
 
 
 def acts_of(steps: Sequence[Message | str]) -> tuple[Message, ...]:

@@ -22,6 +22,7 @@ from qc.judging.content import judge_content_rule, judge_dosage_rule, judge_larg
 from qc.judging.mass import compare_with_plan, judge_mass_rule, judge_mean_mass
 from qc.judging.mould_side import mould_findings
 from qc.judging.next_units import with_next_units
+from qc.judging.open_matters import open_matters
 from qc.judging.own_order import in_own_order
 from qc.judging.record import record_findings
 from qc.judging.release import is_of_release, judge_release
@@ -123,6 +124,8 @@ def _judged(
     moulds = mould_findings(rows, inner_percent=mass_limits[0], trend=pour.trend, blind=blind)
     own = (*record_findings(entered), *remarks(entered, actives=actives, tests=tests, plan=plan))
     said = (*moulds, *(one.text for one in (*own, *release.remarks)), *(one for test in tests for one in test.reasons))
+    unsaid = cannot_say(batch, tests, form=name)
+    rules_used = _rules_used((*(book.rules[test.rule] for test in judged), *release.rules), form=name, tests=tests)
     steps = next_steps(
         tests,
         verdict=verdict,
@@ -133,6 +136,7 @@ def _judged(
         ledger=release.ledger,
         measurements=weighed.next_measurements,
         inner_percent=None if content_limits is None else content_limits[0],
+        open_matters=[*open_matters(entered, tests, verdict=verdict, rules_used=rules_used, cannot_say=unsaid)],
     )
     return JudgedBatch(
         batch=entered,
@@ -157,11 +161,11 @@ def _judged(
             *release.remarks,
         ),
         next_steps=steps,
-        cannot_say=cannot_say(batch, tests, form=name),
+        cannot_say=unsaid,
         unit_rows=rows,
         mould_findings=moulds,
         boundaries=tuple(_boundaries(asked)),
-        rules_used=_rules_used((*(book.rules[test.rule] for test in judged), *release.rules), form=name, tests=tests),
+        rules_used=rules_used,
         mass_limits=mass_limits,
         content_limits=_as_floats(content_limits),
         seed=seed,

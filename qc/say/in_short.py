@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import TypeGuard
 
-from qc.results import JudgedBatch, PourTrend, TestResult, TrendFlag
+from qc.results import JudgedBatch, Message, PourTrend, TestResult, TrendFlag, Verdict
 from qc.say.limits import deciding, in_short
 from qc.say.messages import words
 from qc.say.names import SHORT_TEST, TEST, TREND, in_words, short_title
@@ -32,6 +33,20 @@ def mean_and_spread(test: TestResult) -> str:
     mean = [f"{fixed(known[name], decimals=n)} {unit}" for name, (n, unit) in _MEANS.items() if name in known]
     spread = [f"{called} {fixed(known[name], decimals=2)} %" for name, called in _SPREADS.items() if name in known]
     return ", ".join([*mean[:1], *spread[:1]])
+
+
+def not_covered(judged: JudgedBatch) -> str:
+    """What the verdict does not reach: assays and checks without a limit, and usual tests that were not done."""
+    known = [test for test in judged.tests if test.verdict is Verdict.NOT_ASSESSED and not test.required]
+    assays = [test for test in known if test.id == "batch-assay" and test.figures]
+    told = [f"{named.casefold()}, no limits given" for named in dict.fromkeys(in_words(one.id, TEST) for one in assays)]
+    told += [f"{named}, left to the signer" for named in grouped([test for test in known if test.subject])]
+    told += [f"{listed(one.values['checks'])}, not on record" for one in judged.cannot_say if _lists(one)]
+    return f"Not in this verdict: {'; '.join(told)}." if told else ""
+
+
+def _lists(told: Message | str) -> TypeGuard[Message]:
+    return isinstance(told, Message) and told.id == "advice.not_entered"
 
 
 def means(judged: JudgedBatch) -> tuple[str, ...]:

@@ -135,7 +135,7 @@ MARK = {
 
 ON_PAGE_ONE = {Mark.FROM_MEMORY: "unchecked", Mark.COMMON_PRACTICE: "practice"}
 """What page one calls a mark that has no room beside a verdict, or could be taken there for what is said of a test."""
-BRIEFLY = {Mark.FROM_MEMORY: "from memory, compare with the text in force", Mark.COMMON_PRACTICE: "unpublished"}
+BRIEFLY = {Mark.FROM_MEMORY: "from memory", Mark.COMMON_PRACTICE: "unpublished"}
 
 
 def marks_told(marks: Iterable[str], *, page_one: bool = False) -> str:
@@ -148,7 +148,7 @@ def marks_told(marks: Iterable[str], *, page_one: bool = False) -> str:
     >>> marks_told(["from memory"])
     'From memory: to be checked first.'
     >>> marks_told(["from memory"], page_one=True)
-    'Unchecked: from memory, compare with the text in force.'
+    'Unchecked: from memory.'
     """
     occur, short = frozenset(marks), ON_PAGE_ONE if page_one else {}
     told = MARK | (BRIEFLY if page_one else {})

@@ -9,8 +9,8 @@ from qc.say.text import counted, listed, shortened
 
 OF_CONTENT = ("content-uniformity", "dosage-unit-uniformity")
 TESTED = " of the units tested"
-TO_SETTLE = ("advice.look_into", "advice.open_finding", "advice.print_out")
-"""What to do now that is to be settled before release, in a batch whose tests are met."""
+NO_MATTERS = ("advice.nothing_more", "advice.none_left")
+"""What to do now that leaves nothing open."""
 
 
 def headline(judged: JudgedBatch) -> str:
@@ -40,7 +40,7 @@ def open_before_release(judged: JudgedBatch) -> str:
         return ""
     if any(step.id == "advice.none_left" for step in steps):
         return "; no unit is left to release"
-    matters = sum(len(step.values.get("matters", [step])) for step in steps if step.id in TO_SETTLE)
+    matters = sum(step.id not in NO_MATTERS for step in steps)
     return f", with {counted(matters, 'matter')} open before release" if matters else ""
 
 

@@ -28,6 +28,8 @@ class Lines(Struct, frozen=True, kw_only=True):
     title: str = ""
     calculation: bool = False
     """True for the working, set in digits of equal width."""
+    to_initial: bool = False
+    """True for acts: numbered, each with a box and room for the initials of who did it."""
 
 
 def lines(*items: Message | str, title: str = "", calculation: bool = False) -> tuple[Lines, ...]:
@@ -217,6 +219,8 @@ class PageOne(Struct, frozen=True, kw_only=True):
     verdict: str
     verdict_kind: str
     sign: str
+    not_covered: str
+    """What the verdict does not reach; empty where that is nothing."""
     basis: str
     tests: tuple[Tested, ...]
     marks: str
@@ -232,7 +236,7 @@ class PageOne(Struct, frozen=True, kw_only=True):
     pictures: tuple[Picture | Prose, ...] = ()
     """The tray and the pour order."""
     decision: str = "Decision of the responsible pharmacist"
-    choices: tuple[str, ...] = ("released", "rejected", "further testing")
+    choices: tuple[str, ...] = ("released", "rejected", "held, matters open", "nothing left to release")
     caution: str = CAUTION
 
 
@@ -243,6 +247,8 @@ class Report(Struct, frozen=True, kw_only=True):
     id: str
     front: PageOne
     sections: tuple[Section, ...]
+    judged_at: str = ""
+    """When it was judged, to the minute, with the zone; empty without a seal."""
     result_sha256: str = ""
     """Digest of the sealed result, for the head of the page and the keywords of the PDF; empty without a seal."""
 

@@ -19,7 +19,7 @@ from qc.show.pages_pdf import Paper, pdf_pages
 from qc.show.pieces import Report, as_plain
 from qc.show.sections.evidence import sections, source
 from qc.show.sections.front import batch_number, page_one
-from qc.show.sections.of_document import changes, seal_pieces, superseded_block
+from qc.show.sections.of_document import changes, day_and_minute, seal_pieces, superseded_block
 from qc.show.series import pour_picture, series_in_order
 from qc.show.tray import tray_picture
 
@@ -93,10 +93,12 @@ def compose(judged: JudgedBatch, *, digest: str, document: Mapping[str, Any]) ->
     """
     product = shortened(judged.batch.product or "product not named", most=60)
     front, decides = page_one(judged), series_in_order(judged)[0]
-    # Page one has room where the batch complies, in a few tests.
-    roomy = judged.verdict is BatchVerdict.COMPLIES and len(judged.tests) <= ROOMY_TESTS
+    # Page one has room where the batch complies, in a few tests, and little is open.
+    few = len(judged.tests) <= ROOMY_TESTS and len(judged.next_steps) <= 1
+    roomy = judged.verdict is BatchVerdict.COMPLIES and few
     size = SMALL if roomy else changed(SMALL, high=INCHES_HIGH_WHERE_FULL)
-    sealed = (document.get("seal") or {}).get("result_sha256", "")
+    seal = document.get("seal") or {}
+    sealed = seal.get("result_sha256", "")
     return Report(
         title=f"Batch report {batch_number(judged)}: {product}",
         id=(sealed or digest)[:DIGITS_OF_ID],
@@ -110,5 +112,6 @@ def compose(judged: JudgedBatch, *, digest: str, document: Mapping[str, Any]) ->
             *sections(judged),
             *source(judged, *seal_pieces(document, file_sha256=digest)),
         ),
+        judged_at=day_and_minute(seal.get("judged_at", "")),
         result_sha256=sealed,
     )

@@ -151,6 +151,31 @@ def nothing_more(judged: JudgedBatch) -> Iterator[str]:
         yield "beside a stage that is due"
 
 
+def what_stays_open_is_asked(judged: JudgedBatch) -> Iterator[str]:
+    """A batch told to be released is asked for what its record leaves open, and for nothing that its record has."""
+    said, judged_by = steps(judged), {test.rule for test in judged.tests if test.verdict is not Verdict.NOT_ASSESSED}
+    assays = [test for test in judged.tests if test.id == "batch-assay" and test.active and not test.required]
+    stays_open = {
+        "advice.mean_content": any(test.verdict is Verdict.NOT_ASSESSED for test in assays),
+        "advice.usual_checks": any(one.id == "advice.not_entered" for one in messages(judged.cannot_say)),
+        "advice.unchecked": any(rule.mark == "from memory" and rule.id in judged_by for rule in judged.rules_used),
+        "advice.record_lacks": not (
+            judged.batch.product
+            and judged.batch.number
+            and (judged.batch.units_poured is not None or judged.batch.units_obtained is not None)
+        ),
+    }
+    done = [name for name, is_open in stays_open.items() if name in said and not is_open]
+    if done or ("advice.deviation" in said and judged.batch.deviation):
+        yield f"asked for although it is there: {done}"
+    missed = [name for name, is_open in stays_open.items() if is_open and name not in said]
+    if missed and judged.verdict is BatchVerdict.COMPLIES and "advice.none_left" not in said:
+        yield f"complies, and nobody is asked for {missed}"
+    fails = judged.verdict is BatchVerdict.DOES_NOT_COMPLY
+    if fails and not judged.batch.deviation and "advice.deviation" not in said:
+        yield "does not comply, and no deviation is asked for"
+
+
 def likely_causes_are_named(judged: JudgedBatch) -> Iterator[str]:
     """A cause above 80 % stands in the advice, a slip with the record to look at."""
     said = steps(judged)
@@ -415,6 +440,7 @@ RULES: tuple[Rule, ...] = (
     test_and_limits,
     advice_and_verdict,
     nothing_more,
+    what_stays_open_is_asked,
     likely_causes_are_named,
     records_that_are_looked_at,
     what_can_be_supplied,

@@ -39,7 +39,7 @@ def test_no_report_contradicts_itself(seed: int) -> None:
 
 @pytest.fixture
 def sound(make_batch: Callable[..., Batch], judge: Callable[..., JudgedBatch]) -> JudgedBatch:
-    """A batch that complies and is told to go on."""
+    """A batch that complies."""
     judged = judge(make_batch(contents=("99", "101") * 5, units_poured=30))
     assert contradictions(judged) == []
     return judged
@@ -106,12 +106,29 @@ PLANTED: dict[str, tuple[str, Plant]] = {
     ),
     "complies beside a box to tick": ("advice_and_verdict", told(message("packing.to_tick"))),
     "nothing more beside another step": ("nothing_more", told(NOTHING_MORE, LOOK)),
-    "nothing more beside a likely cause": ("nothing_more", lambda judged: replace(judged, causes=(SETTLED,))),
+    "nothing more beside a likely cause": (
+        "nothing_more",
+        lambda judged: replace(judged, causes=(SETTLED,), next_steps=(NOTHING_MORE,)),
+    ),
+    "nothing more beside an assay without limits": ("what_stays_open_is_asked", told(NOTHING_MORE)),
+    "a product that is asked for and stands there": (
+        "what_stays_open_is_asked",
+        lambda judged: replace(judged, batch=replace(judged.batch, product="x", number="1")),
+    ),
+    "fails without a deviation": (
+        "what_stays_open_is_asked",
+        lambda judged: replace(judged, verdict=BatchVerdict.DOES_NOT_COMPLY),
+    ),
     "nothing more beside a finding": (
         "nothing_more",
-        lambda judged: replace(judged, mould_findings=(message("pour.one_side", mould="A"),)),
+        lambda judged: replace(
+            judged, mould_findings=(message("pour.one_side", mould="A"),), next_steps=(NOTHING_MORE,)
+        ),
     ),
-    "nothing more beside a stage that is due": ("nothing_more", with_test("content-uniformity", more_units=20)),
+    "nothing more beside a stage that is due": (
+        "nothing_more",
+        lambda judged: told(NOTHING_MORE)(with_test("content-uniformity", more_units=20)(judged)),
+    ),
     "a likely cause is not named": ("likely_causes_are_named", lambda judged: replace(judged, causes=(SETTLED,))),
     "another cause is named": (
         "likely_causes_are_named",

@@ -487,7 +487,7 @@ class TestPacking:
         result = judged([row(line, "yes") for line in self.LINES[:5]])
         assert result.verdict is BatchVerdict.UNDECIDED
         assert only(result, "packing-checklist").required is True
-        assert words(result.next_steps[-1]) == "Packing and label, not ticked yet: label: route of use, cautions."
+        assert "Packing and label, not ticked yet: label: route of use, cautions." in all_words(result.next_steps)
 
     def test_a_checklist_that_is_asked_for_is_named_once(
         self, judged: Callable[..., JudgedBatch], tmp_path: Path

@@ -162,26 +162,3 @@ def test_a_spread_that_is_usual_is_not_given_for_a_cause(rsd: float, told: bool,
     causes = (CauseFound(cause="uneven-fill", probability=0.78, evidence=(fact,)),)
     (said,) = answers.causes(replace(batches["sound"](), causes=causes))
     assert said.endswith(": masses vary by 2.1 % (RSD of 24 units; 0.5 to 2 % is usual).") is told
-
-
-@pytest.mark.parametrize(
-    ("facts", "told"),
-    [
-        ({}, ()),
-        ({"product": None}, ("The record lacks product.",)),
-        (
-            {"number": None, "units_poured": None},
-            (
-                "The record lacks batch number and units poured, without which it is not known how many can be "
-                "released.",
-            ),
-        ),
-    ],
-)
-def test_what_names_and_counts_the_batch_is_asked_for_where_the_record_lacks_it(
-    facts: dict[str, None], told: tuple[str, ...], batches: Batches
-) -> None:
-    judged = batches["sound"]()
-    judged = replace(judged, batch=replace(judged.batch, **facts), next_steps=())
-    first = answers.findings(judged)[0]
-    assert first.items == ("Nothing further is asked by the tests.", *told)

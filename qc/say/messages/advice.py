@@ -36,10 +36,11 @@ SENTENCES = {
     "clear_change": "the clear change of the {series}« of {active}» along the pour",
     "few_poured": "{units:count unit} planned, and {rules:cited} may ask for {needed}, both stages together: a second "
     "stage could not be completed. Pour at least {needed}, or settle beforehand how so small a batch is judged.",
-    "nothing_more": "These tests ask for nothing more. Go on to the other checks of release«, and compare the mean "
-    "content of {unlimited:listed} with the assay limits of the monograph: none were entered».",
-    "mean_content": "Compare the mean content of {unlimited:listed} with the assay limits of the monograph: none were "
-    "entered.",
+    "nothing_more": "These tests ask for nothing more. Go on to the other checks of release.",
+    "mean_content": "The mean content of {unlimited:listed} has no limits: compare it with those of the monograph, or "
+    "enter Assay limits and judge again.",
+    "usual_checks": "Nothing is on record of {checks:listed}, which {form} usually have: enter the outcome and judge "
+    "again, or write under Remarks why none is needed.",
     "not_entered": "Nothing was entered of {checks:listed}, which {form} usually have.",
     "masses_alone": "Masses by themselves do not show the dose: a batch can pass on mass and fail on content. "
     "No unit was assayed.",
@@ -137,6 +138,35 @@ def look_into(*, matters: Sequence[Message], acts: Sequence[Message] = (), relea
     if release:
         return f"Before release look into: {named}."
     return f"Nothing of this batch can be released. Before the next pour look into: {named}."
+
+
+_FACTS = {
+    "product": "product",
+    "number": "batch number",
+    "units_poured": "units poured, without which it is not known how many can be released",
+}
+_HAPPENED = {
+    "failed": "the tests that are not met",
+    "left_out": "the units that were left out",
+    "weighed_again": "the masses that were weighed again",
+}
+
+
+def unchecked(*, tests: Sequence[str], rules: Sequence[str]) -> str:
+    """Tests whose limits nobody read in the text."""
+    named = listed([in_words(id, TEST).casefold() for id in tests])
+    return f"The limits of {named} ({rules_cited(rules)}) come from memory: compare them with the text in force."
+
+
+def record_lacks(*, facts: Sequence[str]) -> str:
+    """Facts that name the batch, or say how many units it has, and that nobody entered."""
+    return f"The record lacks {listed([_FACTS[fact] for fact in facts])}: enter what is missing and judge again."
+
+
+def deviation(*, happened: Sequence[str]) -> str:
+    """What happened that a deviation report is about, where no number of one was entered."""
+    named = listed([_HAPPENED[one] for one in happened])
+    return f"No deviation number is on record: open a deviation for {named} and write its number under Remarks."
 
 
 def form_unknown(*, form: str, near: str) -> str:

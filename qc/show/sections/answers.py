@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from qc.batch import Batch
+from msgspec.structs import replace
+
 from qc.problems import BY_CALL
 from qc.results import (
     SOUND,
@@ -36,7 +37,8 @@ FIGURES = (
     *("causes.mean_content", "causes.mean_mass", "causes.outlier"),
 )
 """Facts whose figure stands beside the likeliest cause; a change along the pour is told of the pour."""
-SENTENCES = 4
+SENTENCES, STEPS_NAMED = 4, 9
+TO_DO = "What to do now"
 LONGEST_NAME = 24
 LONGEST_SENTENCE = 420
 
@@ -44,31 +46,20 @@ LONGEST_SENTENCE = 420
 def findings(judged: JudgedBatch) -> tuple[Lines, ...]:
     """What bears on release, question by question, in the order of asking."""
     answers = {
-        "What to do now": (
-            *(on_page_one(judged.next_steps) or ("Nothing further is asked by the tests.",)),
-            *_record_lacks(judged.batch),
-        ),
+        TO_DO: on_page_one(judged.next_steps, first=STEPS_NAMED) or ("Nothing further is asked by the tests.",),
         WORST_UNIT: _first(of_each_quantity(judged)),
         "In the pour": where(judged),
         "Likeliest causes": causes(judged),
         "Recorded besides": (
             *on_page_one(corrected(judged)),
             *map(_short, looked_at_besides(judged)),
-            *all_words(filter(_of_the_record, judged.cannot_say)),
+            *_not_entered(judged),
             *_left_out(judged),
             *_notices(judged),
         ),
     }
-    return tuple(Lines(title=title, items=items) for title, items in answers.items() if items)
-
-
-def _record_lacks(batch: Batch) -> tuple[str, ...]:
-    """Which facts that name the batch, or say how many units it has, are to be entered."""
-    facts = {"product": batch.product, "batch number": batch.number}
-    lacking = [name for name, value in facts.items() if not value]
-    if batch.units_poured is None and batch.units_obtained is None:
-        lacking.append("units poured, without which it is not known how many can be released")
-    return (f"The record lacks {listed(lacking)}.",) if lacking else ()
+    told = (Lines(title=title, items=items) for title, items in answers.items() if items)
+    return tuple(replace(one, to_initial=one.title == TO_DO and bool(judged.next_steps)) for one in told)
 
 
 def _of_the_record(told: Message | str) -> bool:
@@ -76,9 +67,17 @@ def _of_the_record(told: Message | str) -> bool:
     return isinstance(told, Message) and told.id == "advice.not_entered"
 
 
-def on_page_one(told: Sequence[Message | str], *, most: int = LONGEST_SENTENCE) -> tuple[str, ...]:
+def _not_entered(judged: JudgedBatch) -> tuple[str, ...]:
+    """What a form usually has and of which nothing was entered, where that is not among what to do."""
+    asked = any(isinstance(step, Message) and step.id == "advice.usual_checks" for step in judged.next_steps)
+    return () if asked else all_words(filter(_of_the_record, judged.cannot_say))
+
+
+def on_page_one(
+    told: Sequence[Message | str], *, most: int = LONGEST_SENTENCE, first: int = SENTENCES
+) -> tuple[str, ...]:
     """The first sentences of many, long ones cut, and how many more there are."""
-    return _first(tuple(_short(one, most=most) for one in told))
+    return _first(tuple(_short(one, most=most) for one in told), most=first)
 
 
 def corrected(judged: JudgedBatch) -> list[Message]:
@@ -208,10 +207,10 @@ def _named(test: TestResult) -> str:
     return test_title(test) if test.subject else in_words(test.id, TEST)
 
 
-def _first(lines: tuple[str, ...]) -> tuple[str, ...]:
-    if len(lines) <= SENTENCES:
+def _first(lines: tuple[str, ...], *, most: int = SENTENCES) -> tuple[str, ...]:
+    if len(lines) <= most:
         return lines
-    return (*lines[:SENTENCES], f"And {len(lines) - SENTENCES} more, listed in the annex.")
+    return (*lines[:most], f"And {len(lines) - most} more, listed in the annex.")
 
 
 def _short(told: Message | str, *, most: int = LONGEST_SENTENCE) -> str:

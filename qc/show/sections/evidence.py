@@ -23,7 +23,7 @@ from qc.show.chances import chance_table
 from qc.show.content import plane_picture, scatter_picture
 from qc.show.pieces import Lines, Piece, Prose, Section, column, facts, lines, section, table
 from qc.show.sections import findings, release, tables
-from qc.show.sections.answers import SENTENCES, on_page_one
+from qc.show.sections.answers import STEPS_NAMED, TO_DO, on_page_one
 from qc.show.sections.front import UNPUBLISHED
 from qc.show.series import pour_picture, series_in_order
 from qc.show.units import actives_measured
@@ -33,8 +33,8 @@ SHORT_VALUE = 60
 MOST_DRAWN = 6
 """A picture costs as much as it takes to judge an active; of a batch of many nobody looks at all."""
 RESTATED = (
-    "In our words, of tests that are met without the clauses whose limits are printed above (qc rules ID has all). A "
-    "figure equal to its limit meets it, save where it says less or more than [our reading]."
+    "In our words, without the clauses whose limits are printed above and met (qc rules ID has all). A figure equal to "
+    "its limit meets it, save where it says less or more than [our reading]."
 )
 EVERY_SAMPLE = 100
 """The share of possible samples that comply, where it says nothing [%]."""
@@ -219,12 +219,12 @@ def remarks(judged: JudgedBatch) -> tuple[Section, ...]:
         column("Notice", lambda notice: words(notice.text)),
     )
     steps = tuple(map(sentence, all_words(judged.next_steps)))
-    cut = len(steps) > SENTENCES or not set(steps) <= set(on_page_one(judged.next_steps))
+    cut = not set(steps) <= set(on_page_one(judged.next_steps, first=STEPS_NAMED))
     return section(
         "notices",
         "Notices",
         notices,
-        *lines(*(steps if cut else ()), title="What to do now, in full"),
+        *lines(*(steps if cut else ()), title=f"{TO_DO}, in full"),
         *(Lines(title="Note in the batch record", items=(note,)) for note in (judged.batch.note,) if note),
         annex=True,
     )

@@ -8,7 +8,7 @@ from qc.batch import Batch
 from qc.fields.words import meant_by
 from qc.results import BatchVerdict, JudgedBatch, RuleUsed, TestResult, Verdict, VisualInspection
 from qc.rules.records import Mark
-from qc.say.in_short import OF_UNITS, mean_and_spread
+from qc.say.in_short import OF_UNITS, mean_and_spread, not_covered
 from qc.say.limits import LimitLine, line, of_page_one
 from qc.say.messages import words
 from qc.say.names import MET, ON_PAGE_ONE, VERDICT, cited, marks_told, test_title
@@ -41,8 +41,10 @@ def page_one(judged: JudgedBatch) -> PageOne:
         The page before it is laid out.
     """
     batch = judged.batch
-    signing = {"Weighed by": batch.weighed_by, "Assayed by": batch.assayed_by, "Checked by": batch.checked_by}
-    signing |= {"Responsible pharmacist": ""}
+    signing = {"Prepared by": batch.made_by, "Weighed by": batch.weighed_by}
+    if batch.made_by and batch.made_by == batch.weighed_by:
+        signing = {"Prepared and weighed by": batch.made_by}
+    signing |= {"Checked by": batch.checked_by, "Assay by": batch.assayed_by, "Released by (pharmacist)": ""}
     known = {rule.id: rule for rule in judged.rules_used}
     return PageOne(
         product=shortened(batch.product or "Product not named", most=LONGEST_PRODUCT),
@@ -51,15 +53,12 @@ def page_one(judged: JudgedBatch) -> PageOne:
         verdict=headline(judged),
         verdict_kind=judged.verdict.value,
         sign=sign(judged),
+        not_covered=not_covered(judged),
         basis=" ".join(filter(None, (basis(judged), what_was_read(batch, lead="Weights read from")))),
         tests=_tests(judged),
         marks=marks_told((known[test.rule].mark for test in judged.tests if test.rule in known), page_one=True),
         findings=findings(judged),
-        signatures=tuple(
-            (role, shortened(name or "", most=LONGEST_FACT))
-            for role, name in signing.items()
-            if name or role != "Assayed by"
-        ),
+        signatures=tuple((role, shortened(name or "", most=LONGEST_FACT)) for role, name in signing.items()),
         quantity=batch.quantity_released or "",
         releasable=releasable(judged.ledger, judged.verdict),
     )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from datetime import datetime
 from typing import Any
 
 from qc.results import BatchVerdict, Verdict
@@ -15,9 +16,8 @@ LONGEST_REASON = 200
 TITLE = "What the correction changed"
 NO_DIFFERENCE = "No verdict, figure, fact or unit differs."
 HOW_TO_CHECK = (
-    "qc verify with this folder checks files, input and rules, and judges again; sha256sum -c SHA256SUMS checks the "
-    "files alone. Whoever rewrites every file and digest leaves no trace: keep the signed paper or SHA256SUMS "
-    "elsewhere."
+    "qc verify with this folder checks all and judges again; sha256sum -c SHA256SUMS checks the files alone. Whoever "
+    "rewrites every file and digest leaves no trace: keep the signed paper or SHA256SUMS elsewhere."
 )
 _VERDICTS = frozenset(verdict.value for verdict in (*BatchVerdict, *Verdict))
 _NAMES = {
@@ -126,6 +126,17 @@ def changes(document: Mapping[str, Any]) -> tuple[Section, ...]:
     )
 
 
+def day_and_minute(at: str) -> str:
+    """A time of a seal as page one has it.
+
+    Examples
+    --------
+    >>> day_and_minute("2026-11-26T12:00:00+00:00"), day_and_minute("")
+    ('2026-11-26 12:00 UTC+00:00', '')
+    """
+    return f"{datetime.fromisoformat(at):%Y-%m-%d %H:%M %Z}" if at else ""
+
+
 def seal_pieces(document: Mapping[str, Any], *, file_sha256: str) -> tuple[Piece, ...]:
     """The seal of a result document; nothing where it carries none.
 
@@ -157,4 +168,4 @@ def seal_pieces(document: Mapping[str, Any], *, file_sha256: str) -> tuple[Piece
 def _asked(seal: Mapping[str, Any]) -> str:
     given = [f"{name.replace('_', ' ')} {value}" for name, value in seal["asked"].items() if value is not None]
     at = seal.get("judged_at") or "a time not on record"
-    return f"Asked for with: {', '.join(given) or 'nothing but the input'}; judged at {at}."
+    return f"Asked for with: {', '.join(given)}; judged at {at}." if given else f"Judged at {at}."
