@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Collection, Sequence
 from decimal import Decimal
 from fractions import Fraction
+from functools import lru_cache
 
 from msgspec import Struct
 
@@ -88,10 +89,16 @@ def typed(assay: Assay) -> Decimal | None:
 
 def contents_found(batch: Batch, *, active: Active) -> tuple[Found, ...]:
     """Every whole unit assayed for an active, in the order of the rows; duplicates averaged."""
+    return _found_in(determinations(batch, active=active), _label(active))
+
+
+@lru_cache(maxsize=32)
+def _found_in(entered: tuple[Assay, ...], label: Fraction | None) -> tuple[Found, ...]:
+    """Worked out once for all who ask of one batch, its copies among them."""
     rows: dict[str, list[Assay]] = {}
-    for assay in determinations(batch, active=active):
+    for assay in entered:
         rows.setdefault(assay.unit, []).append(assay)
-    return tuple(_averaged(unit, found, active=active) for unit, found in rows.items())
+    return tuple(_averaged(unit, found, label=label) for unit, found in rows.items())
 
 
 def scale_of(batch: Batch, *, active: Active, less: Collection[str] = (), whole: bool = True) -> Scale | None:
@@ -123,8 +130,7 @@ def _label(active: Active) -> Fraction | None:
     return None if active.label_claim_mg is None else Fraction(active.label_claim_mg)
 
 
-def _averaged(unit: str, found: Sequence[Assay], *, active: Active) -> Found:
-    label = _label(active)
+def _averaged(unit: str, found: Sequence[Assay], *, label: Fraction | None) -> Found:
     in_mg = [Fraction(assay.content_mg) for assay in found if assay.content_mg is not None]
     in_percent = [Fraction(assay.content_percent) for assay in found if assay.content_percent is not None]
     if label is not None:

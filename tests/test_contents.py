@@ -36,6 +36,8 @@ def test_contents_are_exact_percents_of_the_label_with_duplicates_averaged() -> 
     }
     assert found == {"1": Fraction(115), "2": Fraction(197, 2)}
     assert [one.percent for one in contents_found(batch, active=Active(name="B"))] == [None]
+    copy = replace(batch, note="a copy with the same assays")
+    assert contents_found(copy, active=Active(name="B")) is contents_found(batch, active=Active(name="B"))
 
 
 def test_a_judged_batch_bounds_the_units_outside_by_its_own_contents() -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from base64 import b64encode
+from functools import cache
 from hashlib import sha256
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -85,8 +86,9 @@ def page_one_html(judged: JudgedBatch) -> str:
     return pages().get_template("fragment.html").render(front=as_plain(page_one(judged)))
 
 
+@cache
 def pages(folder: Path = TEMPLATES) -> Environment:
-    """The templates of a folder, with every text escaped."""
+    """The templates of a folder, with every text escaped; each is compiled once a process."""
     from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
     return Environment(

@@ -31,22 +31,22 @@ def plain(value: Any) -> Any:
         case msgspec.Struct():
             fields = {name: getattr(value, name) for name in value.__struct_fields__}
             return plain({name: one for name, one in fields.items() if not _left_open(one)})
-        case Mapping():
-            return {str(key): plain(one) for key, one in value.items()}
         case bool() | None:
             return value
         case Enum():
             return str(value.value)
-        case Decimal() | Fraction():
-            return str(value)
-        case np.ndarray():
-            return plain(value.tolist())
         case float() | np.floating():
             return float(f"{value:.{DIGITS}g}") if math.isfinite(value) else str(value)
         case int() | str() | np.integer():
             return value if isinstance(value, str) else int(value)
         case list() | tuple():
             return [plain(one) for one in value]
+        case np.ndarray():
+            return plain(value.tolist())
+        case Decimal() | Fraction():
+            return str(value)
+        case Mapping():
+            return {str(key): plain(one) for key, one in value.items()}
         case set() | frozenset():
             return sorted(map(str, value))
     raise TypeError(f"{type(value)} cannot be kept")

@@ -146,6 +146,12 @@ def test_an_unanswered_line_is_open_before_the_second_stage_and_a_dash_once_deci
     assert 'data-head="Met">open</td>' not in page_one_html(batches["sound"]())
 
 
+def test_templates_are_compiled_once_a_process() -> None:
+    from qc.show import pages_html
+
+    assert pages_html.pages() is pages_html.pages()
+
+
 def test_colours_of_the_style_sheets_can_be_read_on_white() -> None:
     """Contrast of at least 4.5 (WCAG 2.1, success criterion 1.4.3, level AA)."""
     from qc.show import pages_html
