@@ -56,7 +56,8 @@ def test_a_text_about_net_masses_of_all_units_is_none(text: str) -> None:
 
 
 def test_from_when_to_when_they_were_weighed_says_nothing_else() -> None:
-    assert [other_masses(f"Masses {time} with foil", count=20) for time in ("9:10", "9:10 to 9:40")] == ["with foil", ""]
+    times = ("9:10", "9:10 to 9:40")
+    assert [other_masses(f"Masses {time} with foil", count=20) for time in times] == ["with foil", ""]
 
 
 def test_a_word_for_other_masses_is_taken_from_a_text_of_six_words_at_most() -> None:
