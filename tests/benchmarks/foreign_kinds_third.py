@@ -308,7 +308,7 @@ def wrong_flask(pour: Pour) -> None:
 
 @fault()
 def worn_pipette(pour: Pour) -> None:
-    """The internal standard goes in by a worn pipette: results scatter by 4 to 7 %, the units hardly."""
+    """Internal standard goes in by a worn pipette: results scatter by 4 to 7 %, the units hardly."""
     pour.error *= pour.within(4.0, 7.0)
 
 
@@ -342,7 +342,7 @@ def block_typed_twice(pour: Pour) -> None:
 
 @fault("slip-of-pen", "uneven-fill")
 def contents_a_row_down(pour: Pour) -> None:
-    """Contents typed one row down beside masses that spread by 2.4 to 4.8 %: the two no longer go together."""
+    """Contents typed a row down, masses spread by 2.4 to 4.8 %: the two no longer go together."""
     pour.fill *= pour.within(3.0, 4.0)
 
     def slipped(masses: Floats, contents: Floats) -> None:
