@@ -12,7 +12,7 @@ from qc.fields.field import near_name, same_name
 from qc.problems import quoted
 from qc.readers.located import Entry, LocatedTable, in_runs
 from qc.readers.plausible import check_against, check_contents, measured
-from qc.readers.units import UnitRows
+from qc.readers.words_of_units import UnitRows
 
 ONLY_ACTIVE = "active"
 """The name of an active that nobody named."""

@@ -27,13 +27,14 @@ from qc.readers.finding.told_apart import refuse_said_of_some
 from qc.readers.finding.unaccounted import refuse_unaccounted
 from qc.readers.finding.view import number_in, view_of
 from qc.readers.ignored import refuse_ignored_units
-from qc.readers.located import Entry, LocatedTable, in_runs
+from qc.readers.located import Entry, LocatedTable, in_runs, names_in_short
 from qc.readers.options import ReadOptions, check_bare_options, check_days, check_rules_named, dosage_form
 from qc.readers.plausible import MeasuredColumn, check_against, implausible
 from qc.readers.read_back import read_back
 from qc.readers.sheets import located_sheets, usual_mass
-from qc.readers.units import UnitRows, masses_of, names_in_short, read_units, remark_on_unmeasured
+from qc.readers.units import masses_of, read_units, remark_on_unmeasured
 from qc.readers.values import read_values
+from qc.readers.words_of_units import UnitRows
 
 # What is read by the rules may hold any number: the limit and the result of a check, the number of a batch.
 _JUDGED = ("limit", "result", "number")

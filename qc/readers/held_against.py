@@ -15,7 +15,14 @@ from qc.fields.remarks import may_tell
 from qc.fields.words import plain_words, words_known
 from qc.readers.assays import CONTENTS
 from qc.readers.cells import Noted, SheetCell, SheetTable, areas, row_of
-from qc.readers.finding.figures import ABOUT_THE_MEAN, COMPARED, FEWEST_TO_COMPARE, MOST_DECIMALS, figure_called
+from qc.readers.finding.figures import (
+    ABOUT_THE_MEAN,
+    COMPARED,
+    FEWEST_TO_COMPARE,
+    MOST_DECIMALS,
+    figure_called,
+    last_block,
+)
 from qc.readers.finding.lines import Aside
 from qc.readers.finding.view import decimals_in, measure_in, number_in, read_by
 from qc.readers.located import Entry, LocatedTable
@@ -116,7 +123,8 @@ def _compare(
 ) -> Decimal | None:
     """A notice for a figure of the file that is not ours to its last digit, and that figure of ours.
 
-    It is held against all numbers of its kind, those of its column and those of its row: a block may have its own mean.
+    It is held against all numbers of its kind, those of its column and those of its row, and of those of its column
+    against all above it and the last that stand together: a block, or a part of a list, may have its own mean.
     """
     theirs, every = read_by(cell, mark), measured.values
     if aside.kind not in COMPARED or theirs is None:
@@ -126,11 +134,10 @@ def _compare(
     if aside.kind != "count" and {measure_in(cell), unit} == {"g", "mg"}:
         step = 3 if unit == "mg" else -3
         theirs, half = theirs.scaleb(step), half.scaleb(step)
-    groups = [
-        [value for one, value in every.items() if one.column == cell.column],
-        [value for one, value in every.items() if row_of(one) == row_of(cell)],
-        list(every.values()),
-    ]
+    column = [one for one in every if one.column == cell.column]
+    above = [one for one in column if row_of(one) < row_of(cell)]
+    row = [one for one in every if row_of(one) == row_of(cell)]
+    groups = [[every[one] for one in cells] for cells in (column, row, every, above, last_block(above))]
     ours = [(_worked_out(aside.kind, group), len(group)) for group in groups if len(group) > 1]
     # A total may be one of units, and an RSD may be given as a fraction.
     counts = aside.kind == "sum" and any(theirs == count for _, count in ours)

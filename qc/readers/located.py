@@ -13,6 +13,7 @@ from typing import Any
 
 from msgspec import Struct
 
+from qc.batch import counting_order
 from qc.fields.field import Field, Sheet, same_name
 from qc.problems import quoted
 from qc.readers.cells import CellKind, Noted, SheetCell, SheetTable
@@ -142,3 +143,18 @@ def in_runs(numbers: Sequence[int]) -> str:
     runs = [list(run) for _, run in groupby(enumerate(numbers), key=lambda one: one[1] - one[0])]
     ends = [(run[0][1], run[-1][1]) for run in runs]
     return ", ".join(str(first) if first == last else f"{first} to {last}" for first, last in ends)
+
+
+def names_in_short(names: Sequence[str], *, most: int = 6) -> str:
+    """A list of unit names that stays readable, in the order in which people count.
+
+    Examples
+    --------
+    >>> names_in_short(["10", "2"])
+    'units 2, 10'
+    """
+    names = sorted(names, key=counting_order)
+    word = "unit" if len(names) == 1 else "units"
+    if len(names) <= most:
+        return f"{word} {', '.join(names)}"
+    return f"{word} {', '.join(names[:most])} and {len(names) - most} more"

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Collection, Sequence
 from decimal import Decimal
-from itertools import pairwise
 from statistics import median
 
 from msgspec.structs import replace
@@ -14,7 +13,7 @@ from qc.fields.remarks import may_tell
 from qc.problems import IgnoredCells, quoted
 from qc.readers.assays import CONTENTS
 from qc.readers.cells import CellKind, Noted, SheetCell, areas, placed, row_of
-from qc.readers.finding.figures import COMPARED, figure_called
+from qc.readers.finding.figures import COMPARED, figure_called, last_block
 from qc.readers.finding.find import FoundTable
 from qc.readers.finding.lines import NEAR, Aside
 from qc.readers.finding.printed import is_clock
@@ -23,10 +22,8 @@ from qc.readers.held_against import ReadNumbers, contents_in, held_against
 from qc.readers.located import Entry, LocatedTable
 from qc.readers.options import DecimalMark
 from qc.readers.typed_number import written
-from qc.readers.units import UnitRows
+from qc.readers.words_of_units import UnitRows
 
-# More digits behind the point than the masses show, with which a figure of ours is written [-].
-_MORE_DIGITS = 2
 # Beside a grid so many letters are somebody's initials.
 _INITIALS = 3
 _Masses = dict[SheetCell, Decimal]
@@ -148,17 +145,10 @@ def _refuse_unit(aside: Aside, asides: Sequence[Aside], entries: Sequence[Entry]
                 line and min(line) < at < max(line) for line, at in ((along, row_of(cell)), (across, cell.column))
             )
             above = [one for one in cells if one.column == cell.column and row_of(one) < row_of(cell)]
-            is_figure = any(figure_called(cell, group) for group in (cells, above, _block(above)))
+            is_figure = any(figure_called(cell, group) for group in (cells, above, last_block(above)))
             is_figure = is_figure or (aside.kind == "count" and value in (len(cells), len(above)))
             if (inside or short) and not is_figure and middle / NEAR <= value <= NEAR * middle:
                 found = f"{quoted(aside.label)} with the number {cell.quoted} is as much as a unit "
                 found += "weighs" if name == "mass_g" else "holds"
                 mend = "Give it the name of its unit if it is one; if not, write what it is above or below all units"
                 units.refuse_at(cell.address, f"{found}, and no figure of the others", mend)
-
-
-def _block(cells: Sequence[SheetCell]) -> list[SheetCell]:
-    """The last of cells of one column that stand one below the other."""
-    rows = sorted(cells, key=row_of)
-    first = max((at for at, (one, after) in enumerate(pairwise(rows), 1) if row_of(after) - row_of(one) > 1), default=0)
-    return rows[first:]

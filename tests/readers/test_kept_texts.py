@@ -10,7 +10,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-from qc.readers import other_sheets, typed_number, units, values
+from qc.readers import other_sheets, typed_number, values, words_of_units
 from qc.readers.cells import SheetCell, content_of
 from qc.readers.finding import (
     among_lines,
@@ -86,7 +86,7 @@ ASKED: Asked = {
     "has digit": unit_names.has_digit,
     "letters": lambda text: "" if unit_names._letters(text) == text else unit_names._letters(text),
     "heads": of_cell(other_sheets._heads_units),
-    "is number": units._is_number,
+    "is number": words_of_units._is_number,
 }
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import statistics
 import tomllib
 from collections.abc import Callable
 from decimal import Decimal
@@ -585,3 +586,20 @@ def test_a_line_over_a_known_table_is_told(book_of: BookOf, sheet: str) -> None:
     except InputProblems:
         return
     assert "thrown away" in " ".join(what_was_left(batch, short=False)[: never_cut(batch)])
+
+
+@pytest.mark.parametrize("figure", [statistics.fmean, sum, min, max, statistics.stdev])
+@pytest.mark.parametrize("apart", [True, False])
+def test_a_figure_of_the_part_of_a_list_above_it_is_ours(
+    book_of: BookOf, figure: Callable[[list[float]], float], *, apart: bool
+) -> None:
+    label = {"fmean": "Mean", "sum": "Sum", "min": "Min", "max": "Max", "stdev": "SD"}[figure.__name__]
+    halves = [LIST[:10], LIST[10:]]
+    rows = []
+    for at, half in enumerate(halves):
+        rows += [*half, [label, round(figure([mass for _, mass in half]), 3)]]
+        rows += [[]] if apart and not at else []
+    assert len(read_batch(book_of(Sheet1=[["Unit", "Mass (g)"], *rows]), options=OPTIONS).weighed) == 20
+    assert "changed or missed" not in said(book_of(Sheet1=[["Unit", "Mass (g)"], *rows]))
+    rows[10][1] = rows[10][1] + 0.05
+    assert "changed or missed" in said(book_of(Sheet1=[["Unit", "Mass (g)"], *rows]))

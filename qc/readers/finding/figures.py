@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
 from functools import partial
+from itertools import pairwise
 from statistics import fmean, median, stdev
 
-from qc.readers.cells import SheetCell
+from qc.readers.cells import SheetCell, row_of
 from qc.readers.finding.view import decimals_in, number_in
 
 FEWEST_TO_COMPARE = 3
@@ -70,3 +71,10 @@ def _figure_among(names: Iterable[str], cell: SheetCell, before: Sequence[SheetC
 def last_digit(cell: SheetCell) -> float:
     """Half of the last digit that a number shows; of one worked out by a formula, what binary numbers leave over."""
     return 0.5000001 * 10.0 ** -min(decimals_in(cell), MOST_DECIMALS)
+
+
+def last_block(cells: Sequence[SheetCell]) -> list[SheetCell]:
+    """The last of cells of one column that stand one below the other."""
+    rows = sorted(cells, key=row_of)
+    first = max((at for at, (one, after) in enumerate(pairwise(rows), 1) if row_of(after) - row_of(one) > 1), default=0)
+    return rows[first:]

@@ -1,0 +1,181 @@
+"""What is said of units in words: refused where it is a measurement or says that a row is no unit, told otherwise."""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from collections.abc import Sequence
+from decimal import Decimal
+from statistics import median
+
+from qc.batch import Unit
+from qc.fields.remarks import other_masses, says_no_unit, says_of_some
+from qc.problems import quoted
+from qc.readers.cells import SheetCell
+from qc.readers.finding.beside import tells_masses
+from qc.readers.finding.figures import FINE
+from qc.readers.finding.lines import NEAR
+from qc.readers.finding.printed import numbers_told
+from qc.readers.finding.set_aside import MEASURED
+from qc.readers.finding.view import decimals_in, number_in
+from qc.readers.located import Entry, LocatedTable, names_in_short
+from qc.readers.typed_number import NotANumberError, written
+
+UnitRows = list[tuple[Unit, Entry]]
+"""The units with the rows they came from, in the order in which they stand."""
+
+# Of so many notes the words are told, each with so many names.
+_MOST_NOTES, _MOST_NAMED = 6, 3
+# Where something may be said of a unit in words.
+_SAY_WHICH, _SAID_OF_ALL = ("name", "seen", "mould", "cavity"), ("name", "note", "seen", "mould", "cavity")
+_WORDS_OF_A_UNIT = ("note", "seen", "left_out_because", "weighed_again_because")
+# From how many units on a gap in their numbers shows, and how many numbers one leaves out.
+_FEWEST_COUNTED, _MOST_MISSING = 10, 2
+_DIGITS, _LONGEST_NUMBER = re.compile(r"\d+"), 5
+
+
+def check_words(table: LocatedTable, rows: UnitRows) -> None:
+    """Refuse words that measure something or say that a row is no unit; tell the others, and gaps in the numbers."""
+    if _refuse_numbers(table, rows):
+        return
+    weighed = [(unit, entry) for unit, entry in rows if unit.mass_g]
+    masses = [unit.mass_g for unit, _ in weighed if unit.mass_g]
+    if masses:
+        _refuse_masses(table, rows, masses)
+        _refuse_no_units(table, weighed, median(masses))
+        _refuse_said_of_all(table, weighed)
+    _tell_what_was_seen(table, weighed)
+    _tell_of_unweighed(table, [one for one in rows if one[0].mass_g is None])
+    _tell_notes(table, [one for one in weighed if one[0].note and not one[0].left_out_because], len(masses))
+    _tell_of_gaps(table, rows)
+
+
+def _cells(of: str, rows: UnitRows) -> list[SheetCell]:
+    return [cell for _, entry in rows if (cell := entry.cell(of)) is not None]
+
+
+def _refuse_numbers(table: LocatedTable, rows: UnitRows) -> bool:
+    """Refuse notes that are numbers, which were measured and lost; whether there are any."""
+    numbers = [(unit, entry) for unit, entry in rows if unit.note and _is_number(unit.note)]
+    if not numbers or table.findings.problems:
+        return False
+    (unit, entry), more = numbers[0], len(numbers) - 1
+    found = f"the note of unit {unit.name} is a number, {quoted(unit.note or '')}"
+    found += f", and so are {more} more, which nobody judges" if more else ", which nobody judges"
+    mend = "Put what was measured under its own heading, such as Content (% of label) or Weighed again (g); or "
+    table.refuse(entry, "note", found, f"{mend}write in words what the number says")
+    return True
+
+
+def _is_number(text: str) -> bool:
+    """Whether a text is a number and nothing more, with or without a unit of measure."""
+    try:
+        written(text)
+    except NotANumberError:
+        return False
+    return True
+
+
+def _refuse_masses(table: LocatedTable, rows: UnitRows, masses: Sequence[Decimal]) -> None:
+    """Refuse words on a unit that tell a mass which was not entered."""
+    for unit, entry in rows:
+        for of in _WORDS_OF_A_UNIT:
+            said, mass = entry.cell(of), unit.mass_g or median(masses)
+            near = said is not None and tells_masses(said, mass / NEAR, NEAR * mass, decimals=1)
+            told = {*numbers_told(said.text)} if said else set()
+            if said and near and not (told and told <= {*masses, unit.weighed_again_g}):
+                found = f"the {table.columns[of].noun} of unit {unit.name} tells a mass, {said.quoted}"
+                mend = "Put what was weighed under Mass (g) or Weighed again (g), or say in words what it says"
+                table.refuse(entry, of, found, mend)
+
+
+def _refuse_no_units(table: LocatedTable, weighed: UnitRows, middle: Decimal) -> None:
+    """Refuse what was seen of a unit, or where it was cast, that says it is none, or that weighs like one."""
+    for of in _SAY_WHICH:
+        cells, count = _cells(of, weighed), len(weighed)
+        alike = Counter(cell.shown for cell in cells)
+        for cell in cells:
+            number, few = number_in(cell), 2 * alike[cell.shown] <= count
+            says = few and of != "name" and not cell.shown.isdigit()
+            other = says_no_unit(cell.shown, count=count) if says else ""
+            other = cell.shown if says and of != "seen" and says_of_some(cell.shown) else other
+            fine = decimals_in(cell) >= FINE or (decimals_in(cell) > 1 and 2 * len(cells) < count)
+            said = f"{table.columns[of].heading} {cell.quoted}"
+            if other:
+                found = f"{said} stands beside a mass, and what {quoted(other)} says of it is not understood"
+                mend = "Take the row out if it is no unit; say under Left out because why a unit does not count"
+                table.refuse_at(cell.address, found, mend)
+            elif number is not None and number % 1 and fine and middle / NEAR <= number <= NEAR * middle:
+                mend = "Put what was weighed under Mass (g) or Weighed again (g), or name the place otherwise"
+                table.refuse_at(cell.address, f"{said} weighs like a unit", mend)
+
+
+def _refuse_said_of_all(table: LocatedTable, weighed: UnitRows) -> None:
+    """Refuse what is said of all units alike where it says that other things were weighed."""
+    for of in _SAID_OF_ALL:
+        cells = _cells(of, weighed)
+        bare = {_DIGITS.sub(" ", cell.shown).strip() for cell in cells}
+        if len(cells) == len(weighed) > 1 and len(bare) == 1 and (other := other_masses(*bare, count=len(weighed))):
+            found = f"{table.columns[of].heading} {cells[0].quoted}, and the like of all units, says {quoted(other)}, "
+            mend = "Write the net masses of single units, or reword the text where it says something else"
+            table.refuse_at(cells[0].address, f"{found}which is not understood", mend)
+
+
+def _tell_what_was_seen(table: LocatedTable, weighed: UnitRows) -> None:
+    """A notice of what was seen of units that count and says that something was wrong."""
+    by_eye = [(unit, cell) for unit, entry in weighed if (cell := entry.cell("seen")) is not None]
+    if seen := [(unit, cell) for unit, cell in by_eye if says_of_some(cell.shown)]:
+        words = "; ".join(f"unit {unit.name}, {cell.quoted}" for unit, cell in seen[:_MOST_NOTES])
+        text = f"Read what was seen of units that count: {words}."
+        cells = [cell for _, cell in seen]
+        table.findings.ignore(table.table, "", text, cells=cells, what="seen on units", said=f"seen on {words}")
+
+
+def _tell_of_unweighed(table: LocatedTable, rows: UnitRows) -> None:
+    """Notices of what is said of units without a mass, by their words or their names."""
+    for unit, entry in rows:
+        why = [cell for of in _WORDS_OF_A_UNIT if (cell := entry.cell(of)) is not None]
+        if not why and says_of_some(unit.name) and (named := entry.cell("name")) is not None:
+            word = f"{quoted(unit.name)} without a mass"
+            table.findings.ignore(table.table, "", f"Read {word}.", cells=[named], what="a unit", said=word)
+        if why and not any(entry.cell(name) for name in MEASURED):
+            words = f"unit {unit.name} without a mass, {', '.join(cell.quoted for cell in why)}"
+            text = f"Read what is said of {words}."
+            table.findings.ignore(table.table, why[0].address, text, cells=why, what="words on units", said=words)
+
+
+def _tell_notes(table: LocatedTable, noted: UnitRows, weighed: int) -> None:
+    """A notice of the notes on units that count; what is said of all alike tells none apart."""
+    by_note: dict[str, list[str]] = {}
+    for unit, _ in noted:
+        by_note.setdefault(unit.note or "", []).append(unit.name)
+    same = len(noted) == weighed > 1 and len(by_note) == 1
+    if not noted or (same and not says_of_some(next(iter(by_note)))):
+        return
+    # What is said of few, or says that something was wrong, stands before what is said of many.
+    first = sorted(by_note, key=lambda note: (not says_of_some(note), len(by_note[note])))
+    words = "; ".join(
+        f"{names_in_short(by_note[note], most=_MOST_NAMED)}, {quoted(note)}" for note in first[:_MOST_NOTES]
+    )
+    words += f"; and {len(first) - _MOST_NOTES} more" if len(first) > _MOST_NOTES else ""
+    text = f"Read the notes on units that count: {words}. They change no verdict: what does not count stands under "
+    text += "Left out because, what was put right under Weighed again (g)."
+    entries = [entry for _, entry in noted]
+    where = table.place("note", entries[0]) if len(entries) == 1 else ""
+    cells = [entry.cells["note"] for entry in entries]
+    table.findings.ignore(table.table, where, text, cells=cells, what="notes on units", said=words)
+
+
+def _tell_of_gaps(table: LocatedTable, rows: UnitRows) -> None:
+    """A notice where one or two numbers are left out of units that are counted."""
+    cells = _cells("name", rows)
+    bare = {_DIGITS.sub(" ", cell.shown) for cell in cells}
+    found = [_DIGITS.findall(cell.shown) for cell in cells]
+    if len(bare) != 1 or not all(len(one) == 1 and len(one[0]) < _LONGEST_NUMBER for one in found):
+        return
+    numbers = {int(digits) for (digits,) in found}
+    missing = sorted({*range(min(numbers), max(numbers))} - numbers)
+    if len(numbers) >= max(_FEWEST_COUNTED, len(cells)) and 0 < len(missing) <= _MOST_MISSING:
+        said = f"no {names_in_short(list(map(str, missing)))} between {min(numbers)} and {max(numbers)}"
+        text = f"There is {said}: see whether one was weighed and left out."
+        table.findings.ignore(table.table, "", text, cells=cells, what="names of units", said=said)
