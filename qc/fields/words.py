@@ -75,6 +75,7 @@ class _Words(Struct, frozen=True, kw_only=True):
     joining: frozenset[str]
     counted: frozenset[str]
     plainly: frozenset[str]
+    row_or_column: frozenset[str]
     of_a_standard: frozenset[str]
     form: frozenset[str]
 
@@ -171,6 +172,9 @@ def heading_of(text: str) -> Heading | None:
             return Heading("content_percent" if attribute == "content_mg" and measure == "%" else attribute, measure)
     if _is_content_of_label(text):
         return Heading("content_percent", "%")
+    # "No of units" is how many there are, "No of unit" is which.
+    if len(words) > 1 and " ".join(words) in words_known().summary["count"]:
+        return Heading("other")
     meant = set(named) - known.filler
     if known.other & meant:
         return Heading("other", measure)

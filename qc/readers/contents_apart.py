@@ -1,17 +1,19 @@
-"""A sheet of units and what they hold, in people's own words beside the sheet of their masses: the sheet Assay."""
+"""A sheet of units and what they hold, in people's own words: the sheet Assay, or, without masses, the units."""
 
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 
 from msgspec.structs import replace
 
 from qc.fields.field import Field, same_name
 from qc.fields.sheets import ASSAY
 from qc.fields.words import batch_or_place, heading_of, plain_words, says_of_label, words_known
+from qc.readers.assays import CONTENTS
 from qc.readers.cells import CellKind, SheetCell, SheetRow, SheetTable
 from qc.readers.finding.printed import is_clock, without_clock
+from qc.readers.finding.unread import what_it_says
 from qc.readers.finding.view import number_in
 from qc.readers.located import LocatedTable
 
@@ -54,13 +56,28 @@ def contents_apart(table: SheetTable, units: LocatedTable, facts: Iterable[Sheet
         if not any(_products(one) for one in (units.table, *facts)):
             ours |= _products(table)
         strange = _words(table, but=ours) - _plainly() - set[str]().union(*map(_words, (units.table, *facts)))
-        cells = {
-            spot: replace(cell, text=fields[spot].heading if spot in fields else cell.text)
-            for spot, cell in head.cells.items()
-        }
-        rows: tuple[SheetRow, ...] = (replace(head, cells=cells), *below)
+        rows: tuple[SheetRow, ...] = (_under(head, fields), *below)
         return replace(table, rows=rows) if ours and not strange else None
     return None
+
+
+def contents_alone(table: SheetTable) -> SheetTable:
+    """A sheet of units and their contents without any mass under our own headings; any other as it is."""
+    for at, head in enumerate(table.rows):
+        fields = {spot: field for spot, cell in head.cells.items() if (field := _field(cell)) is not None}
+        if {field.attribute for field in fields.values()} & {*CONTENTS} and len(fields) > 1:
+            others = [cell.typed for spot, cell in head.cells.items() if spot not in fields]
+            named = sum(field.attribute == "unit" for field in fields.values())
+            if named != 1 or any(map(what_it_says, others)):
+                break
+            return replace(table, rows=(*table.rows[:at], _under(head, fields), *table.rows[at + 1 :]))
+    return table
+
+
+def _under(head: SheetRow, fields: Mapping[int, Field]) -> SheetRow:
+    """A row of headings with our own in the place of those that mean the same."""
+    ours = {spot: replace(head.cells[spot], text=field.heading) for spot, field in fields.items()}
+    return replace(head, cells={**head.cells, **ours})
 
 
 def _field(cell: SheetCell) -> Field | None:

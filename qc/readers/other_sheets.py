@@ -196,7 +196,7 @@ def _refuse_other_numbers(
     """Refuse what does not follow from the masses, put into the rows of a sheet that was left out."""
     refuse_what_does_not_follow(view, measured=masses, rest=rest, findings=findings)
     by_heading = {heading: cells for heading, cells, _ in lines_beside(view, masses, rest)}
-    refuse_contradictions(view, masses=masses, ignored=by_heading, findings=findings)
+    refuse_contradictions(view, masses=masses, ignored=by_heading, call="", findings=findings)
 
 
 def figures_there(table: SheetTable, units: LocatedTable) -> list[Aside]:

@@ -15,7 +15,7 @@ from qc.problems import quoted
 from qc.readers.assays import CONTENTS
 from qc.readers.cells import Book, CellKind, Noted, SheetCell, SheetRow, SheetTable, areas, row_of
 from qc.readers.command import in_quotes
-from qc.readers.contents_apart import contents_apart
+from qc.readers.contents_apart import contents_alone, contents_apart
 from qc.readers.finding.beside import Beside, beside
 from qc.readers.finding.choose import ready
 from qc.readers.finding.find import FoundTable, find_units
@@ -51,6 +51,9 @@ def located_sheets(
     tables: dict[str, LocatedTable] = {}
     first: dict[str, SheetTable] = {}
     options = _with_batch_of(book, options, findings)
+    if (alone := _only_sheet(book)) is not None:
+        tables_there = [contents_alone(table) if table is alone else table for table in book.tables]
+        book = replace(book, tables=tuple(tables_there))
     searched = _to_search(book, options, findings)
     named = next((table for table in book.tables if _holds_units(table, book, options)), None)
     others: list[SheetTable] = []
@@ -198,9 +201,15 @@ def _holds_units(table: SheetTable, book: Book, options: ReadOptions) -> bool:
     """Whether the units stand on a sheet by its name, by the call, or because there is no other."""
     if options.sheet_name is not None and not book.bare:
         return same_name(table.name) == same_name(options.sheet_name)
-    passed = {*SHOWN_ONLY, *SHEETS} - {UNITS_NAME}
-    alone = [one for one in book.tables if plain(one.name) not in passed] == [table]
+    alone = _only_sheet(book) is table
     return book.bare or plain(table.name) == UNITS_NAME or (alone and _holds_contents_alone(table))
+
+
+def _only_sheet(book: Book) -> SheetTable | None:
+    """The one sheet that is not known for something else than units; None where there are several or none."""
+    passed = {*SHOWN_ONLY, *SHEETS} - {UNITS_NAME}
+    rest = [one for one in book.tables if book.bare or plain(one.name) not in passed]
+    return rest[0] if len(rest) == 1 else None
 
 
 def _to_search(book: Book, options: ReadOptions, findings: Noted) -> list[SheetTable]:

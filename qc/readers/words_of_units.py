@@ -43,6 +43,7 @@ def check_words(table: LocatedTable, rows: UnitRows) -> None:
     if masses:
         _refuse_masses(table, rows, masses)
         _refuse_no_units(table, weighed, median(masses))
+        _refuse_names_in_mg(table, rows, median(masses))
         _refuse_said_of_all(table, weighed)
     _tell_what_was_seen(table, weighed)
     _tell_of_unweighed(table, [one for one in rows if one[0].mass_g is None])
@@ -108,6 +109,19 @@ def _refuse_no_units(table: LocatedTable, weighed: UnitRows, middle: Decimal) ->
             elif number is not None and number % 1 and fine and middle / NEAR <= number <= NEAR * middle:
                 mend = "Put what was weighed under Mass (g) or Weighed again (g), or name the place otherwise"
                 table.refuse_at(cell.address, f"{said} weighs like a unit", mend)
+
+
+def _refuse_names_in_mg(table: LocatedTable, rows: UnitRows, middle: Decimal) -> None:
+    """Refuse the name of a unit without a mass that is one in mg, and no number that goes on from the others."""
+    names = {cell: number for _, entry in rows if (cell := entry.cell("name")) and (number := number_in(cell))}
+    for unit, entry in rows:
+        number = names.get(cell) if (cell := entry.cell("name")) else None
+        if cell is None or number is None or unit.mass_g is not None:
+            continue
+        others = [abs(other) for one, other in names.items() if one is not cell]
+        if others and number > NEAR * max(others) and middle / NEAR <= number.scaleb(-3) <= NEAR * middle:
+            found = f"{table.columns['name'].heading} {cell.quoted} has no mass, and weighs like one in mg"
+            table.refuse_at(cell.address, found, "Name the unit and put its mass under Mass (g), or clear the cell")
 
 
 def _refuse_said_of_all(table: LocatedTable, weighed: UnitRows) -> None:

@@ -597,9 +597,80 @@ def test_a_figure_of_the_part_of_a_list_above_it_is_ours(
     halves = [LIST[:10], LIST[10:]]
     rows = []
     for at, half in enumerate(halves):
-        rows += [*half, [label, round(figure([mass for _, mass in half]), 3)]]
+        rows += [*map(list, half), [label, round(figure([mass for _, mass in half]), 3)]]
         rows += [[]] if apart and not at else []
     assert len(read_batch(book_of(Sheet1=[["Unit", "Mass (g)"], *rows]), options=OPTIONS).weighed) == 20
     assert "changed or missed" not in said(book_of(Sheet1=[["Unit", "Mass (g)"], *rows]))
     rows[10][1] = rows[10][1] + 0.05
-    assert "changed or missed" in said(book_of(Sheet1=[["Unit", "Mass (g)"], *rows]))
+    told = said(book_of(Sheet1=[["Unit", "Mass (g)"], *rows]))
+    assert "but the masses read have" in told or "no figure of the others" in told
+
+
+@pytest.mark.parametrize("text", ["21 = 1.4", "1.4?", "(1.4)", "21: 1,4", "no 21 1.4", "21 -> 1.4 g", "unit 21 1.4 g"])
+@pytest.mark.parametrize("at", [(0, 0), (0, 3), (3, 3)])
+def test_numbers_alone_are_asked_wherever_they_stand(book_of: BookOf, text: str, at: tuple[int, int]) -> None:
+    rows: list[list[Any]] = [["Weights"], HEAD, *map(list, LIST)]
+    row, column = at
+    rows[row] += [None] * (column - len(rows[row])) + [text] if column else []
+    rows = rows if column else [[text], *rows]
+    assert said(book_of(Sheet1=rows)).startswith("refused")
+
+
+@pytest.mark.parametrize("text", ["Supp. 2.0 g", "v1.4", "SOP 4.2", "Paracetamol 1.5 g supp", "Form 2.1"])
+def test_a_title_with_a_size_or_a_version_is_none(book_of: BookOf, text: str) -> None:
+    assert "refused" not in said(book_of(Sheet1=[[text], HEAD, *LIST]))
+
+
+@pytest.mark.parametrize("gap", [0, 1])
+def test_a_mass_in_mg_below_the_names_is_no_unit(book_of: BookOf, gap: int) -> None:
+    assert "weighs like one in mg" in said(book_of(Sheet1=[HEAD, *LIST, *[[]] * gap, [1400]]))
+    running = [[2000 + number, mass] for number, mass in LIST]
+    assert "refused" not in said(book_of(Sheet1=[HEAD, *running, [2021]]))
+
+
+@pytest.mark.parametrize(
+    "head", ["Number of units", "No. of units", "Nombre d'unités", "Número de unidades", "Numero di unità", "Aantal"]
+)
+@pytest.mark.parametrize("first", [True, False])
+def test_how_many_units_each_row_is_names_none(book_of: BookOf, head: str, first: bool) -> None:
+    rows = [["Mass (g)", head], [2.104, 14], [2.118, 5], [2.092, 1]]
+    assert "how many units each row is" in said(book_of(Sheet1=[row[::-1] for row in rows] if first else rows))
+
+
+@pytest.mark.parametrize("head", ["Target", "Nominal mass (g)", "Soll", "Tare (g)", "Tara", "Objetivo"])
+def test_masses_under_a_word_for_another_mass_are_asked(book_of: BookOf, head: str) -> None:
+    rows = [[*row, round(row[1] * (0.7 if row[0] == 7 else 1.001) + row[0] % 5 / 1000, 3)] for row in LIST]
+    assert "differ from row to row as masses do" in said(book_of(Sheet1=[[*HEAD, head], *rows]))
+    assert "refused" not in said(book_of(Sheet1=[[*HEAD, head], *([*row, 2.1] for row in LIST)]))
+    dishes = [[*row, round(row[1] + 2.2 + row[0] % 5 / 1000, 3), round(2.2 + row[0] % 5 / 1000, 3)] for row in LIST]
+    assert "refused" not in said(book_of(Sheet1=[["No", "Net (g)", "Gross (g)", "Tare (g)"], *dishes]))
+
+
+@pytest.mark.parametrize(
+    "head",
+    [
+        ["No", "Content (mg)"],
+        ["Nr", "Gehalt (mg)"],
+        ["Zäpfchen", "Gehalt (% Deklaration)"],
+        ["N°", "Teneur (mg)"],
+        ["Muestra", "Contenido (mg)"],
+        ["Campione", "Contenuto (mg)"],
+        ["Amostra", "Teor (mg)"],
+        ["Monster", "Gehalte (mg)"],
+        ["Próbka", "Zawartość (mg)"],
+    ],
+)
+def test_contents_without_masses_are_read_in_any_words(book_of: BookOf, head: list[str]) -> None:
+    rows = [["Assay of the batch"], [], head, *CONTENTS, ["Mean", 99.7]]
+    batch = read_batch(book_of(Sheet1=rows), options=OPTIONS)
+    assert [float(one.content_mg or one.content_percent or 0) for one in batch.assays] == [
+        content for _, content in CONTENTS
+    ]
+    assert "refused" in said(book_of(Sheet1=[[head[0], "Content (%)"], *CONTENTS]))
+    assert "Content (% of label)" in said(book_of(Sheet1=[[head[0], "Content (%)"], *CONTENTS]))
+
+
+def test_the_row_and_the_column_of_a_cavity_are_neither_masses_nor_batches(book_of: BookOf) -> None:
+    for names in ("ABCD", "1234"):
+        rows = [[names[at // 5], at % 5 + 1, mass] for at, mass in enumerate(MASSES)]
+        assert "refused" not in said(book_of(Sheet1=[["Row", "Column", "Mass (g)"], *rows]))

@@ -19,7 +19,7 @@ from qc.readers.cells import CellKind, Noted, SheetCell, SheetTable, areas, row_
 from qc.readers.command import to_ignore
 from qc.readers.finding.candidate import span
 from qc.readers.finding.figures import COMPARED
-from qc.readers.finding.lines import NAME_THEM, Aside
+from qc.readers.finding.lines import MOST_FROM_STRENGTH, NAME_THEM, Aside
 from qc.readers.finding.printed import figures_said, is_clock, numbers_labelled, printed_line
 from qc.readers.finding.unit_names import SHORT
 from qc.readers.finding.unread import Unread, unread, what_it_says
@@ -32,6 +32,7 @@ MOST_FEW = 3
 
 # The number of a unit before what it weighs.
 _NUMBERED = re.compile(r"\d\s*[:.)]?$", re.ASCII)
+_NUMBERS = re.compile(r"\d+(?:[.,]\d+)?", re.ASCII)
 # What is said of a batch or of a unit, under which a number with decimals is not at home.
 _MAY_HEAD_MASSES = ("", "mass_g", "name", "mould", "batch", "note", "seen")
 
@@ -181,7 +182,8 @@ def beside(
                     kept = found.could_be_masses if could else claimed if claim else found.ignored
                     kept.setdefault(claim or over, []).append(cell)
                 else:
-                    fewest = max(decimals, fewest_decimals) if row < first_row else 1
+                    titles = row < first_row and not _is_bare(cell.typed, median(values))
+                    fewest = max(decimals, fewest_decimals) if titles else 1
                     said = masses_told(cell, floor, ceiling, decimals=fewest, before=before)
                     found.asides.extend(said or ())
                     if said is None:
@@ -282,6 +284,16 @@ def numbers_meant(cell: SheetCell) -> list[Decimal]:
         return [line.grams, line.grams.scaleb(3)]
     number = meant_in(cell) if (typed := number_in(cell)) is None else typed
     return [] if number is None else [number]
+
+
+def _is_bare(text: str, middle: Decimal) -> bool:
+    """Whether a text says numbers alone, of a unit at most, "21 = 1.4", and not what all weigh, "Supp. 2.0 g"."""
+    words = [word for word in text.casefold().split() if any(map(str.isalpha, word))]
+    said = [word for word in words if measure_of(word) not in ("g", "mg")]
+    numbers = [Decimal(one.replace(",", ".")) for one in _NUMBERS.findall(text)]
+    plainly = words_known().heading.unit | words_known().heading.mass
+    nominal = bool(words) and len(numbers) == 1 and abs(numbers[0] / middle - 1) <= MOST_FROM_STRENGTH
+    return not nominal and all(plainly.issuperset(plain_words(word)) for word in said)
 
 
 def _counts(view: SheetView, row: int, column: int) -> bool:

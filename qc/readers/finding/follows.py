@@ -16,6 +16,7 @@ from qc.fields.sheets import SHOWN_ONLY
 from qc.fields.words import plain_words, words_known
 from qc.problems import quoted
 from qc.readers.cells import Noted, SheetCell
+from qc.readers.finding.gross_and_net import kinds_of
 from qc.readers.finding.unaccounted import lines_beside, value_of
 from qc.readers.finding.view import SheetView, decimals_in
 
@@ -52,9 +53,13 @@ def refuse_what_does_not_follow(
     what : str
         What each of them is called.
     """
-    for heading, cells, own in lines_beside(view, measured, rest):
+    lines = list(lines_beside(view, measured, rest))
+    tared = any("tare" in kinds_of(heading) for heading, *_ in lines)
+    for heading, cells, own in lines:
         every = list(map(value_of, measured))
-        if plain(heading) in SHOWN_ONLY or not any(map(decimals_in, cells)):
+        # With the tares beside it each gross mass is held against its own.
+        known = plain(heading) in SHOWN_ONLY or (tared and "gross" in kinds_of(heading))
+        if known or not any(map(decimals_in, cells)):
             continue
         for at in _off(heading, cells, own, every):
             found = (

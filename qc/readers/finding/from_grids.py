@@ -9,7 +9,16 @@ from itertools import pairwise
 
 from msgspec.structs import replace
 
-from qc.fields.words import heading_of, meant_by, measure_of, not_understood, plain_words, says_mass, summary_of
+from qc.fields.words import (
+    heading_of,
+    meant_by,
+    measure_of,
+    not_understood,
+    plain_words,
+    says_content,
+    says_mass,
+    summary_of,
+)
 from qc.problems import quoted
 from qc.readers.cells import CellKind, SheetCell, row_of
 from qc.readers.finding.candidate import Candidate
@@ -152,7 +161,8 @@ def _doubts_of(grid: Grid, *, batches: bool) -> Iterator[Doubtful]:
             yield Doubtful(cell=cell, found=found, mend=IF_SINGLE)
         elif not _may_stand_over(cell) or grid.is_near(numbers_told(cell.typed)):
             found = f"{cell.quoted} stands over numbers and does not say that they are masses"
-            yield Doubtful(cell=cell, found=found, mend="Write Mass (g) or Mass (mg) over them if they are")
+            mend_so = "Write Content (mg) or Content (% of label) over them if units hold that much of the active"
+            yield Doubtful(cell=cell, found=found, mend=mend_so if says_content(cell.typed) else IF_SINGLE)
     # Of a line of figures one may be a whole number.
     sums = {row_of(one) for one in grid.beside.values() if summary_of(one.shown)}
     totals = {one.column for one in grid.above.values() if summary_of(one.shown)}

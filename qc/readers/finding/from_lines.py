@@ -17,7 +17,7 @@ from qc.readers.cells import CellKind, SheetCell, SheetTable
 from qc.readers.finding.among_lines import Line, counted_without_mass, doubts_among
 from qc.readers.finding.candidate import Candidate
 from qc.readers.finding.figures import FEWEST_TO_COMPARE, figure_called
-from qc.readers.finding.lines import NEAR, Aside, Doubtful, FoundLine
+from qc.readers.finding.lines import MOST_FROM_STRENGTH, NEAR, Aside, Doubtful, FoundLine
 from qc.readers.finding.printed import PrintedLine, figure_said, holds_masses, printed_line, unit_number
 from qc.readers.finding.view import SheetView, like_a_mass, meant_in, number_in, written_at
 
@@ -25,8 +25,8 @@ from qc.readers.finding.view import SheetView, like_a_mass, meant_in, number_in,
 _ONLY_MASSES = re.compile(r"\s*(?:\d{1,5}[.,]\d{1,6}\s+){2,}\d{1,5}[.,]\d{1,6}\s*", re.ASCII)
 # After how many lines of bare numbers in several cells each a sheet is no print-out.
 ENOUGH = 8
-# How far a mean lies from the planned mass at most (common practice) [-]; a word, and a number with decimals.
-MOST_FROM_STRENGTH, _LONG_WORD, _FINE = Decimal("0.1"), re.compile(r"[^\W\d_]{3,}"), re.compile(r"[.,]\d{2}")
+# A word, and a number with decimals.
+_LONG_WORD, _FINE = re.compile(r"[^\W\d_]{3,}"), re.compile(r"[.,]\d{2}")
 _Line = tuple[int, list[SheetCell], PrintedLine]
 _WHOLE = re.compile(r"\s*\d{1,5}\s*", re.ASCII)
 _LINE_ENDS, _HEAD = re.compile(r"[\r\n;|]+"), re.compile(r"^[^\d\n]*:")

@@ -2,21 +2,31 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from decimal import Decimal
+from statistics import median
 
 from qc.fields.words import plain_words, summary_of, words_known
 from qc.problems import quoted
 from qc.readers.cells import Noted, SheetCell, row_of
+from qc.readers.command import to_ignore
+from qc.readers.finding.lines import NEAR
 from qc.readers.finding.view import SheetView, decimals_in, measure_in, number_in
 
+# More masses than one batch has targets, or lots of a tared dish.
+MOST_TARGETS = 3
 _MEND = "Type the net mass of that unit as it was weighed, or clear what does not belong there"
 
 
 def refuse_contradictions(
-    view: SheetView, *, masses: Sequence[SheetCell], ignored: Mapping[str, Iterable[SheetCell]], findings: Noted
+    view: SheetView,
+    *,
+    masses: Sequence[SheetCell],
+    ignored: Mapping[str, Sequence[SheetCell]],
+    call: str,
+    findings: Noted,
 ) -> None:
-    """Refuse rows whose net mass alone is missing, and rows whose gross mass less tare is not the net mass.
+    """Refuse rows whose net mass alone is missing, whose gross mass less tare is not the net mass, and varying targets.
 
     A number beside all other units, whatever its heading, was weighed or worked out for that unit as well.
 
@@ -28,6 +38,8 @@ def refuse_contradictions(
         The net masses.
     ignored : mapping
         The numbers that were not read, by what stands over them.
+    call : str
+        The call so far, to be copied with what leaves them out of account.
     findings : Noted
     """
     net = {row_of(cell): cell for cell in masses}
@@ -43,9 +55,18 @@ def refuse_contradictions(
                 found = f"the row of {column[row].quoted}, under {quoted(heading)}, has no net mass"
                 findings.refuse(view.table, column[row].address, found=found, mend=_MEND)
     gross, tare = (
-        {row_of(cell): cell for heading, cells in ignored.items() if kind in _kinds(heading) for cell in cells}
+        {row_of(cell): cell for heading, cells in ignored.items() if kind in kinds_of(heading) for cell in cells}
         for kind in ("gross", "tare")
     )
+    middle = median(number_in(cell) or Decimal(0) for cell in masses) if masses else Decimal(0)
+    for heading, cells in ignored.items() if masses else ():
+        values = [number_in(cell) or Decimal(0) for cell in cells]
+        held = not words_known().remark.reference.isdisjoint(plain_words(heading)) and "gross" not in kinds_of(heading)
+        alike = len(values) > 1 and all(middle / NEAR <= value <= NEAR * middle for value in values)
+        if held and alike and len(set(values)) > MOST_TARGETS and not gross.keys() & net.keys():
+            found = f"the numbers under {quoted(heading)} differ from row to row as masses do"
+            mend = f"Head them Mass (g) if they are what the units weigh; or {to_ignore(call, view.table, cells)}"
+            findings.refuse(view.table, cells[0].address, found=found, mend=mend)
     for row in sorted(gross.keys() & net.keys()):
         values = [number_in(cell) or Decimal(0) for cell in (gross[row], net[row])]
         if 0 < values[0] < values[1] and not measure_in(gross[row]):
@@ -62,7 +83,7 @@ def refuse_contradictions(
             findings.refuse(view.table, cells[2].address, found=found, mend=_MEND)
 
 
-def _kinds(heading: str) -> set[str]:
+def kinds_of(heading: str) -> set[str]:
     """Whether a heading names gross masses or tares, by the signs of a balance of two letters or more."""
     known = words_known().balance
     return {kind for kind, signs in known.items() for word in plain_words(heading) if len(word) > 2 and word in signs}

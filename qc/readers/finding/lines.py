@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
+from decimal import Decimal
 from functools import cached_property
 
 from msgspec import Struct
@@ -23,6 +24,8 @@ PART = "Take it out if all are of one batch, and name a mould by Mould; else kee
 _FREE = ("name", "mould", "cavity", "seen", "note")
 # Units of one kind weigh less than this times as much as each other.
 NEAR = 2
+# How far a mean lies from the planned mass at most (common practice) [-].
+MOST_FROM_STRENGTH = Decimal("0.1")
 
 
 class FoundLine(Struct, frozen=True, kw_only=True, dict=True):

@@ -82,8 +82,10 @@ def rest_of(
         # Numbers that are all different may count the rows.
         counted = (summary_of(text) == "count" or meant_by(text) == "name") and len(counts) < len(cells)
         counted = counted or not words_known().counted.isdisjoint(plain_words(text))
+        counted = counted or (summary_of(text) == "count" and meant_by(text) == "other")
         # Behind a row of a grid it is how many stand there.
         own = all(in_rows[row_of(cell)] == number_in(cell) for cell in cells)
+        own = own or all(number_in(cell) == at for at, cell in enumerate(cells, 1))
         if len(cells) > 1 and counts != {Decimal(1)} and counted and not own:
             found = f"the numbers under {quoted(text)} say of how many units each row is"
             findings.refuse(view.table, cells[0].address, found=found, mend="Weigh the units one by one, one row each")
@@ -98,7 +100,7 @@ def rest_of(
         entered = facts.entries[0].value("dosage_form") if facts else None
         form = options.form or entered
         # What heads a number is about that number.
-        refuse_contradictions(view, masses=masses, ignored=outside.ignored, findings=findings)
+        refuse_contradictions(view, masses=masses, ignored=outside.ignored, call=options.command, findings=findings)
         labels_told = {aside.label for aside in outside.asides}
         # A remark before a column of numbers with a heading of its own heads none of them.
         headed = {cell.address for over, cells in outside.ignored.items() if over and len(cells) > 1 for cell in cells}

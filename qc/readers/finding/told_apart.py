@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from itertools import groupby
 
 from qc.fields.field import same_name
@@ -14,7 +14,7 @@ from qc.readers.cells import CellKind, Noted, SheetCell, areas
 from qc.readers.command import to_ignore
 from qc.readers.finding.lines import MOST_SHARE
 from qc.readers.finding.printed import is_clock
-from qc.readers.finding.unaccounted import lines_beside
+from qc.readers.finding.unaccounted import LineBeside, lines_beside
 from qc.readers.finding.view import SheetView
 
 # From how many units on a run of one name or day is a group (common practice: the fewest of a mould).
@@ -38,7 +38,7 @@ def refuse_groups(
     notes : iterable of SheetCell
         The texts and days of the sheet that nothing took.
     """
-    for heading, cells, own in lines_beside(view, masses, notes):
+    for heading, cells, own in _no_places(lines_beside(view, masses, notes)):
         runs = [(name, len(list(run))) for name, run in groupby(same_name(cell.shown) for cell in cells)]
         parts = len(own) > MOST_SHARE * len(masses) and 1 < len(runs) == len({name for name, _ in runs})
         days = any(cell.kind is CellKind.DATE or is_clock(cell.typed) for cell in cells)
@@ -63,7 +63,7 @@ def refuse_said_of_some(
         The texts beside the units that are no names of theirs.
     """
     known = words_known().remark
-    for heading, cells, _ in lines_beside(view, masses, notes):
+    for heading, cells, _ in _no_places(lines_beside(view, masses, notes)):
         cells = [cell for cell in cells if cell.kind in _SAYS and not is_clock(cell.typed)]
         cells = [cell for cell in cells if cell.shown.strip(_NOTHING)]
         said = Counter(same_name(cell.shown) for cell in cells)
@@ -97,6 +97,11 @@ def refuse_said_of_some(
                 findings.ignore(view.table, where, text, cells=cells, what="words beside units", said=words)
             continue
         findings.refuse(view.table, cell.address, found=found, mend=f"{mend}{aside}")
+
+
+def _no_places(lines: Iterable[LineBeside]) -> Iterator[LineBeside]:
+    """The columns beside the units but for the row and the column of a cavity in its mould."""
+    return (one for one in lines if not words_known().row_or_column.issuperset(plain_words(one[0]) or ("",)))
 
 
 def _of_weighing(heading: str) -> bool:

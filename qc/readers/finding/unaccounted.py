@@ -22,6 +22,9 @@ MOST_DEVIATION, FEWEST = 30, 3
 _PERCENT = frozenset({"%", "percent", "prozent"})
 _PLAIN = ("pour_order", "weighing_order", "mould", "cavity", "name", "batch", "seen", "note", "stage")
 
+LineBeside = tuple[str, list[SheetCell], list[SheetCell]]
+"""A heading, the cells below or behind it, and the masses beside them."""
+
 
 def refuse_unaccounted(
     view: SheetView,
@@ -61,9 +64,7 @@ def refuse_unaccounted(
     findings.refuse(view.table, told[0][1][0].address, found=found, mend=mend)
 
 
-def lines_beside(
-    view: SheetView, masses: Sequence[SheetCell], rest: Iterable[SheetCell]
-) -> Iterator[tuple[str, list[SheetCell], list[SheetCell]]]:
+def lines_beside(view: SheetView, masses: Sequence[SheetCell], rest: Iterable[SheetCell]) -> Iterator[LineBeside]:
     """The cells of each column beside the units, their heading and masses; of each row where units stand across."""
     across = len(set(map(row_of, masses))) < len({cell.column for cell in masses})
     at: Callable[[SheetCell], int] = (lambda cell: cell.column) if across else row_of
@@ -98,6 +99,7 @@ def _is_plain(
     if "%" in heading and median(map(abs, values)) <= MOST_DEVIATION:
         return True
     others = known.heading.other | known.heading.packed | known.remark.figure | known.elsewhere | known.plainly
+    others |= known.row_or_column
     middles = [median(map(value_of, one)) for one in (masses, contents) if one]
     if any(all(middle / NEAR <= value <= NEAR * middle for value in values) for middle in middles):
         # What weighs like the units was weighed, on "Balance 2", by another "Operator" or as a "Check".
