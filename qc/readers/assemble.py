@@ -13,7 +13,7 @@ from msgspec.structs import replace
 from qc.batch import Active, Assay, Batch, CavityPour, Check, Displacement, DisplacementConvention, Source
 from qc.contents import typed
 from qc.fields.field import Holds, Plausible, plain, same_name
-from qc.fields.remarks import may_tell, says_of_some
+from qc.fields.remarks import may_tell, names_a_unit, says_of_some
 from qc.fields.sheets import ACTIVES, INSTRUCTIONS_SHEET
 from qc.problems import InputProblems, Problem, quoted
 from qc.readers.actives import ActiveRows, check_displaced_base, read_actives
@@ -74,11 +74,10 @@ def batch_from_book(book: Book, *, options: ReadOptions, findings: Noted, source
         assays = read_assays(assay, unit_rows, actives, _only_active(options))
     if units and not bare:
         assays += _contents_beside(units, unit_rows, actives, has_assays=bool(assays))
-    if units and batch:
-        contents = [value for assay in assays if (value := typed(assay)) is not None]
-        _tell_of_facts(masses_of(units, unit_rows), contents, batch)
-    if units and "Checks" in sheets:
-        _tell_of_facts(masses_of(units, unit_rows), [], sheets["Checks"])
+    contents = [value for assay in assays if (value := typed(assay)) is not None]
+    for table in sheets.values() if units else ():
+        if units and table is not units and table is not assay:
+            _tell_of_facts(masses_of(units, unit_rows), contents if table is batch else [], table)
     read = read_back(units, unit_rows, assay, found, findings) if units else None
     if units:
         _check_measured(units, unit_rows, assays, has_assays=assay is not None or bool(assays))
@@ -246,7 +245,7 @@ def _tell_of_facts(masses: MeasuredColumn, contents: Sequence[Decimal], facts: L
     middles = [*([masses.median] if masses.rows else []), *([median(contents)] if contents else [])]
     for name, said in (one for entry in facts.entries for one in entry.cells.items()):
         field = facts.columns[name]
-        if field.holds not in (Holds.TEXT, Holds.DAY) or field.offered or name in _JUDGED:
+        if field.holds not in (Holds.NAME, Holds.TEXT, Holds.DAY) or field.offered:
             continue
         for clause in said.shown.split("; "):
             text = replace(said, kind=CellKind.TEXT, text=clause)
@@ -256,7 +255,8 @@ def _tell_of_facts(masses: MeasuredColumn, contents: Sequence[Decimal], facts: L
             somebody = name.endswith("_by") and any(map(str.isdigit, clause))
             # What was done otherwise than planned is told in words; the number of a report is no more than that.
             deviates = (name == "deviation" or field.holds is Holds.DAY) and may_tell(clause)
-            if numbers or somebody or deviates or says_of_some(clause):
+            tells = numbers or somebody or deviates or says_of_some(clause)
+            if names_a_unit(clause) or (tells and name not in _JUDGED):
                 what = f"The {field.noun} tells of masses, contents or units, {quoted(clause)}"
                 remark, kind = f"{what}; it changes no verdict.", field.noun
                 facts.findings.ignore(facts.table, said.address, remark, cells=[said], what=kind, said=quoted(clause))

@@ -8,7 +8,7 @@ from collections.abc import Collection, Sequence
 from msgspec.structs import replace
 
 from qc.fields.field import Field, Plausible, plain, same_name
-from qc.fields.remarks import may_tell
+from qc.fields.remarks import may_tell, names_a_unit, says_of_some
 from qc.fields.sheets import ASSAY, BARE_UNITS, BATCH, INSTRUCTIONS_SHEET, SHEETS, SHOWN_ONLY, USUAL_MASS_G
 from qc.fields.words import MassUnit, heading_of
 from qc.problems import quoted
@@ -94,8 +94,7 @@ def located_sheets(
         view, used = view_of(located.table), _understood(located)
         outside = beside(view, masses=(), used=used, plausible=plausible)
         outside.refuse(view, findings)
-        if not any(plain(table.name) == plain(INSTRUCTIONS_SHEET) for table in book.tables):
-            _tell_of_lines(located, outside.notes, used, findings)
+        _tell_of_lines(located, outside.notes, used, findings)
     found = None
     if searched and not findings.problems:
         found = find_units(
@@ -278,7 +277,12 @@ def _tell_of_lines(located: LocatedTable, notes: Sequence[SheetCell], used: Coll
     rows = located.table.rows
     taken = {row.number for row in rows if any(cell.address in used for cell in row.cells.values())}
     for cell in notes:
-        if row_of(cell) not in taken and cell.shown not in _GUIDES and may_tell(cell.shown):
+        if (
+            row_of(cell) not in taken
+            and cell.kind is CellKind.TEXT
+            and cell.shown not in _GUIDES
+            and may_tell(cell.shown)
+        ):
             text = f"Not read: {cell.quoted}."
             findings.ignore(located.table, cell.address, text, cells=[cell], what="text", said=cell.quoted)
 
@@ -321,7 +325,8 @@ def _on_own_layout(
     asides += tuple(aside for aside in outside.asides if others or aside.cells[0].address in below)
     # What stands under a heading that is not known is told with its column.
     alone = {row.number for row in units.table.rows if used.isdisjoint(cell.address for cell in row.cells.values())}
-    notes = [cell for cell in outside.notes if row_of(cell) in alone] if others else ()
+    said = (cell for cell in outside.notes if row_of(cell) in alone and cell.kind is not CellKind.UNSAVED)
+    notes = [cell for cell in said if others or says_of_some(cell.shown) or names_a_unit(cell.shown)]
     return FoundTable(located=units, weighed=weighed, asides=asides, notes=notes)
 
 
@@ -340,8 +345,9 @@ def _facts_in_a_row(table: LocatedTable) -> LocatedTable:
         elif field is None:
             hint = did_you_mean(name.text, [known.heading for known in BATCH.fields])
             both, what = [name] if value is None else [name, value], f"field {name.quoted}"
-            tells = value is not None and (any(map(str.isdigit, value.shown)) or may_tell(value.shown))
-            said = f"{what} {value.quoted}" if value is not None and tells else ""
+            told = name.shown if value is None else value.shown
+            tells = may_tell(told) or (value is not None and any(map(str.isdigit, told)))
+            said = f"{what} {'' if value is None else value.quoted}".strip() if tells else ""
             text = f"Ignored the field {name.quoted}{hint}"
             table.findings.ignore(table.table, name.address, text, cells=both, what=what, said=said)
         elif (earlier := first.setdefault(field.attribute, name.address)) != name.address:

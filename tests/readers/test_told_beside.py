@@ -11,8 +11,10 @@ from typing import Any
 
 import pytest
 from msgspec.structs import replace
+from openpyxl import load_workbook
 
 from qc.fields.remarks import may_tell
+from qc.jobs.sheet import write_sheet
 from qc.problems import InputProblems
 from qc.readers.finding.printed import numbers_labelled
 from qc.readers.options import ReadOptions
@@ -674,3 +676,36 @@ def test_the_row_and_the_column_of_a_cavity_are_neither_masses_nor_batches(book_
     for names in ("ABCD", "1234"):
         rows = [[names[at // 5], at % 5 + 1, mass] for at, mass in enumerate(MASSES)]
         assert "refused" not in said(book_of(Sheet1=[["Row", "Column", "Mass (g)"], *rows]))
+
+
+@pytest.mark.parametrize("sheet", ["Units", "Batch", "Actives", "Assay", "Checks"])
+@pytest.mark.parametrize("below", [True, False])
+def test_lines_in_our_own_workbook_are_told(tmp_path: Path, sheet: str, below: bool) -> None:
+    path = tmp_path / "own.xlsx"
+    write_sheet(path)
+    book = load_workbook(path)
+    for row, mass in enumerate(MASSES, start=1):
+        head = next(cell for line in book["Units"].iter_rows() for cell in line if cell.value == "Mass (g)")
+        book["Units"].cell(head.row + row, head.column, mass)
+    book.save(path)
+    assert said(path) == ""
+    page = book[sheet]
+    page.cell(page.max_row + 2 if below else 1, 1 if below else page.max_column + 1, "unit 25 was thrown away")
+    book.save(path)
+    # Below the actives it would be one more of them.
+    assert any(one in said(path) for one in ("thrown away", "refused"))
+
+
+@pytest.mark.parametrize(
+    ("sheet", "rows"),
+    [
+        ("Actives", [["Active", "Label claim (mg)", "Lot"], ["Zinc", 100, "unit 21 thrown away, 1.404 g"]]),
+        ("Cavities", [["Mould", "Cavity", "Base mass (g)"], ["A", "unit 21 thrown away", 2.0]]),
+        ("Checks", [["Check", "Result", "Limit"], ["Friability", "1 %, unit 21 thrown away", "at most 2 %"]]),
+        ("Batch", [["Field", "Value"], ["unit 21 thrown away", None]]),
+    ],
+)
+def test_remarks_in_known_fields_are_told(book_of: BookOf, sheet: str, rows: list[list[Any]]) -> None:
+    options = replace(OPTIONS, label_mg=None if sheet == "Actives" else Decimal(100))
+    batch = read_batch(book_of(Units=[["Unit", "Mass (g)"], *LIST], **{sheet: rows}), options=options)
+    assert "thrown away" in " ".join(what_was_left(batch, short=False)[: never_cut(batch)])

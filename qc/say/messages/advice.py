@@ -34,8 +34,8 @@ SENTENCES = {
     "enter": "Enter {missing}« for {active}»: the rules ask for it ({rules:cited}).",
     "enter_on_checks": "Enter {missing}« for {active}»: its limit stands on the Checks sheet.",
     "clear_change": "the clear change of the {series}« of {active}» along the pour",
-    "few_poured": "{units:count unit} planned, and {rules:cited} may ask for {needed}, both stages together: a second "
-    "stage could not be completed. Pour at least {needed}, or settle beforehand how so small a batch is judged.",
+    "few_poured": "{units:count unit} planned, and {rules:cited} may ask for {needed}, both stages together: too "
+    "few for a second stage. Pour at least {needed}, or settle beforehand how so small a batch is judged.",
     "nothing_more": "These tests ask for nothing more. Go on to the other checks of release.",
     "mean_content": "The mean content of {unlimited:listed} has no limits: compare it with those of the monograph, or "
     "enter Assay limits and judge again.",
