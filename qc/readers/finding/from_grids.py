@@ -161,8 +161,11 @@ def _doubts_of(grid: Grid, *, batches: bool) -> Iterator[Doubtful]:
             yield Doubtful(cell=cell, found=found, mend=IF_SINGLE)
         elif not _may_stand_over(cell) or grid.is_near(numbers_told(cell.typed)):
             found = f"{cell.quoted} stands over numbers and does not say that they are masses"
-            mend_so = "Write Content (mg) or Content (% of label) over them if units hold that much of the active"
-            yield Doubtful(cell=cell, found=found, mend=mend_so if says_content(cell.typed) else IF_SINGLE)
+            mend_so = "Write Mass (g) or Mass (mg) over them if they are"
+            if says_content(cell.typed):
+                mend_so = "Write Unit over the names beside them, and Content (mg) or Content (% of label) over them, "
+                mend_so += "if units hold that much of the active"
+            yield Doubtful(cell=cell, found=found, mend=mend_so)
     # Of a line of figures one may be a whole number.
     sums = {row_of(one) for one in grid.beside.values() if summary_of(one.shown)}
     totals = {one.column for one in grid.above.values() if summary_of(one.shown)}

@@ -104,6 +104,7 @@ def rest_of(
         labels_told = {aside.label for aside in outside.asides}
         # A remark before a column of numbers with a heading of its own heads none of them.
         headed = {cell.address for over, cells in outside.ignored.items() if over and len(cells) > 1 for cell in cells}
+        headed |= {*used}
         beside_it = ((cell, _value_beside(view, cell)) for cell in outside.notes)
         heads = {cell.address for cell, one in beside_it if one and _is_value(one) and one.address not in headed}
         notes = [cell for cell in outside.notes if cell.address not in heads and cell.typed not in labels_told]
