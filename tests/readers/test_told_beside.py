@@ -709,3 +709,19 @@ def test_remarks_in_known_fields_are_told(book_of: BookOf, sheet: str, rows: lis
     options = replace(OPTIONS, label_mg=None if sheet == "Actives" else Decimal(100))
     batch = read_batch(book_of(Units=[["Unit", "Mass (g)"], *LIST], **{sheet: rows}), options=options)
     assert "thrown away" in " ".join(what_was_left(batch, short=False)[: never_cut(batch)])
+
+
+def grid_of(corner: str, masses: list[float]) -> list[list[Any]]:
+    return [[corner, 1, 2, 3, 4, 5], *([row, *masses[5 * at : 5 * at + 5]] for at, row in enumerate("ABCD"))]
+
+
+def test_the_corner_of_a_grid_names_its_mould_or_its_batch(book_of: BookOf) -> None:
+    other = [round(mass + 0.004, 3) for mass in reversed(MASSES)]
+    moulds = read_batch(book_of(Week=[*grid_of("Mould A", MASSES), [], *grid_of("Mould B", other)]), options=OPTIONS)
+    assert {unit.mould for unit in moulds.units} == {"Mould A", "Mould B"}
+    book = book_of(Week=[*grid_of("Lot A1", MASSES), [], *grid_of("Lot A2", other)])
+    assert '--batch "Lot A1" or --batch "Lot A2"' in said(book)
+    one = read_batch(book, options=replace(OPTIONS, batch="Lot A2"))
+    assert [float(unit.mass_g or 0) for unit in one.units] == other
+    with pytest.raises(InputProblems, match='tables of "Lot A1" and of "Lot A2" lie in B2:F11'):
+        read_batch(book, options=replace(OPTIONS, sheet="Week!B2:F11"))

@@ -108,8 +108,10 @@ def chosen(found: list[Candidate], *, options: ReadOptions, file: str, findings:
         found = [replace(one, used=every) for one in found if _has_batch(one, options.batch)] or found
     if options.cells:
         within = [one for one in found if _lies_in(one, options.cells)]
-        if not _alike(within):
+        named = {same_name(one.label): quoted(one.label) for one in within if parts_groups(one.label)}
+        if not _alike(within) or len(named) > 1:
             what = "no table of weights lies" if not within else "tables in g and in mg lie"
+            what = f"tables of {' and of '.join(named.values())} lie" if len(named) > 1 else what
             _refuse_several(found, options, file, findings, why=f"{what} in {options.cells}; ")
             return None
         # The blocks of one batch that bear no name of a mould are counted.

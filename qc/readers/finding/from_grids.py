@@ -42,6 +42,9 @@ def of_grid(upright: SheetView, grid: Grid) -> Candidate:
         # What stands over one column alone is a title.
         label = next(iter(grid.above.values())).shown
         grid = replace(grid, above={}, over=(*grid.over, *grid.above.values()))
+    elif many and grid.above and grid.beside:
+        # The corner between the labels is one for all.
+        label = upright.text((row_of(next(iter(grid.above.values()))), next(iter(grid.beside.values())).column))
     edges = [(cell, {"row": row}) for row, cell in grid.beside.items()]
     edges += [(cell, {"column": column}) for column, cell in grid.above.items() if many]
     # A label behind a list, or below a row, is about the one number where that has no name.
