@@ -108,3 +108,20 @@ def test_a_row_called_g_is_no_gram(table_of: TableOf) -> None:
     rows = [f"{row};{1000 + 7 * at % 5};{1013 - 3 * at % 8}" for at, row in enumerate("ABCDEFGH")]
     path = table_of("\n".join(["Masa (mg)", ";1;2", *rows]))
     assert masses(path)[:2] == [Decimal("1.000"), Decimal("1.013")]
+
+
+@pytest.mark.parametrize("line", ["{1} g", "N  {1} g", "{0}  {1} g"])
+def test_the_moulds_of_a_print_out_are_read(table_of: TableOf, line: str) -> None:
+    printed = [line.format(1 + at % 5, one) for at, one in enumerate(TYPED)]
+    lines = ["Mould A", *printed[:5], "Mould B", *printed[5:]]
+    units = read_batch(table_of("\n".join(lines), name="units.txt"), options=FORM).units
+    assert [unit.mass_g for unit in units] == MASSES
+    assert [unit.mould for unit in units] == ["Mould A"] * 5 + ["Mould B"] * 5
+    with pytest.raises(InputProblems, match="Mould B"):
+        read_batch(table_of("\n".join(lines[1:]), name="units.txt"), options=FORM)
+
+
+def test_a_sign_over_a_mass_that_lacks_it_is_no_count(table_of: TableOf) -> None:
+    lines = [f"{'N' if at != 6 else ' '}  {one} g" for at, one in enumerate(TYPED)]
+    with pytest.raises(InputProblems, match="could be masses"):
+        read_batch(table_of("\n".join(lines), name="units.txt"), options=FORM)

@@ -17,6 +17,7 @@ from qc.readers.cells import CellKind, SheetCell, SheetTable
 from qc.readers.finding.among_lines import Line, counted_without_mass, doubts_among
 from qc.readers.finding.candidate import Candidate
 from qc.readers.finding.figures import FEWEST_TO_COMPARE, figure_called
+from qc.readers.finding.grids import is_place, names_mould
 from qc.readers.finding.lines import MOST_FROM_STRENGTH, NEAR, Aside, Doubtful, FoundLine
 from qc.readers.finding.printed import PrintedLine, figure_said, holds_masses, printed_line, unit_number
 from qc.readers.finding.view import SheetView, like_a_mass, meant_in, number_in, written_at
@@ -65,7 +66,10 @@ def of_lines(upright: SheetView) -> Iterator[Candidate]:
             if (said := figure_said(joined))[0]:
                 figure = Aside(cells=(written_at(texts[0], said[1]),), label=said[0], kind=summary_of(said[0]))
                 asides.append(figure)
-    doubtful += doubts_among(read)
+    # Over the first mass a mould is that of those below it, and so is each further one.
+    headed_by = {row: texts[0] for row, texts, joined, line in read if line is None and _heads_mould(joined)}
+    headed_by = headed_by if headed_by and found and min(headed_by) < found[0][0] else {}
+    doubtful += doubts_among([one for one in read if one[0] not in headed_by])
     found = _with_sd_named(_in_one_column(_without_prose(found)))
     if _states_the_strength(found):
         _, texts, line = found.pop(0)
@@ -103,6 +107,8 @@ def of_lines(upright: SheetView) -> Iterator[Candidate]:
         cells = {"mass_g": written_at(cell, f"{line.value} {line.measure}".strip())}
         if line.number or line.label:
             cells["name"] = written_at(cell, line.number or line.label.strip(" :="))
+        if headed_by:
+            cells["mould"] = headed_by[max(row for row in headed_by if row < row_number)]
         if line.sign == "tare" or (line.sign == "gross" and netted) or not line.grams:
             asides.append(Aside(cells=(cell,), label=line.sign or line.value, kind="reference"))
             continue
@@ -112,6 +118,11 @@ def of_lines(upright: SheetView) -> Iterator[Candidate]:
             doubtful.append(Doubtful(cell=cell, found=f"{cell.quoted} {told}", mend=mend))
         lines.append(FoundLine(number=row_number, cells=cells))
     yield Candidate.of_lines(upright, lines, asides=asides, doubtful=doubtful, used=used)
+
+
+def _heads_mould(text: str) -> bool:
+    """Whether a line says nothing but which mould comes next."""
+    return names_mould(text) and is_place(text)
 
 
 def _read_lines(table: SheetTable) -> list[Line]:

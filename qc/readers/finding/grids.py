@@ -12,7 +12,7 @@ from typing import Any
 
 from msgspec import Struct
 
-from qc.fields.words import meant_by, measure_of, not_understood, plain_words, summary_of
+from qc.fields.words import meant_by, measure_of, not_understood, plain_words, summary_of, words_known
 from qc.readers.cells import SheetCell
 from qc.readers.finding.view import LEAST_WHOLE, SheetView, Spot, decimals_in, number_in
 
@@ -313,7 +313,8 @@ def is_place(label: str) -> bool:
     >>> is_place("A"), is_place("Row 3"), is_place("Mould B (g)"), is_place("Before"), is_place("Weight 2")
     (True, True, True, False, False)
     """
-    named = [word for word in plain_words(label) if word not in _PLACE_WORDS and meant_by(word) not in _PLACES]
+    known = words_known().row_or_column | _POUR
+    named = [word for word in plain_words(label) if word not in known and meant_by(word) not in _PLACES]
     words = named[:-1] if len(named) > 1 and measure_of(named[-1]) else named
     if any(map(_YEAR.fullmatch, words)):
         return False
@@ -325,8 +326,5 @@ def names_mould(label: str) -> bool:
     return not label.isdigit() and any(meant_by(word) == "mould" for word in plain_words(label))
 
 
-_PLACE_WORDS = frozenset(
-    {"row", "column", "col", "reihe", "zeile", "spalte", "rangee", "ligne", "colonne", "fila", "columna"}
-)
-_PLACE_WORDS |= {"pour", "pouring", "guss", "coulee", "colata", "vertido"}
+_POUR = frozenset({"pour", "pouring", "guss", "coulee", "colata", "vertido"})
 _PLACES = ("mould", "cavity", "name")
