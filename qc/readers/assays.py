@@ -12,6 +12,7 @@ from qc.fields.field import near_name, same_name
 from qc.problems import quoted
 from qc.readers.located import Entry, LocatedTable, in_runs
 from qc.readers.plausible import check_against, check_contents, measured
+from qc.readers.repeated import tell_of_repeats
 from qc.readers.words_of_units import UnitRows
 
 ONLY_ACTIVE = "active"
@@ -223,6 +224,7 @@ def _check_contents(table: LocatedTable, rows: AssayRows, actives: Sequence[Acti
         columns = {name: measured(table, name, whole) for name in CONTENTS if table.has(name)}
         for column in columns.values():
             check_contents(column)
+            tell_of_repeats(column)
         claim = claims.get(active, claims.get(ONLY_ACTIVE))
         if claim is not None and "content_mg" in columns:
             check_against(columns["content_mg"], claim, what=f"the label claim of {active}, {claim:f} mg")

@@ -15,6 +15,7 @@ from qc.problems import quoted
 from qc.readers.located import Entry, LocatedTable, in_runs, names_in_short
 from qc.readers.options import RowOrder
 from qc.readers.plausible import OF_A_MASS, MeasuredColumn, check_masses, how_far_off, measured
+from qc.readers.repeated import tell_of_repeats
 from qc.readers.words_of_units import UnitRows, check_words
 
 # A name without a digit that is at least as long as this is more likely a remark than a unit (common practice).
@@ -41,7 +42,9 @@ def read_units(table: LocatedTable, usual: Plausible = USUAL_MASS_G, *, order: R
     entries = list(table.named_once(table.entries))
     _check_ranges(table, entries)
     rows = _in_order([(_unit(table, entry), entry) for entry in entries], table, order)
-    check_masses(masses_of(table, rows), usual)
+    masses = masses_of(table, rows)
+    check_masses(masses, usual)
+    tell_of_repeats(masses)
     _check_weighed_again(table, rows)
     _remark_on_order(table, rows)
     check_words(table, rows)

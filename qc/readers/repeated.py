@@ -1,0 +1,69 @@
+"""A run of masses or contents that stands twice, to the last digit: a block that was copied, or typed again."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Hashable, Sequence
+from itertools import takewhile
+from math import ceil, log
+
+from qc.readers.located import names_in_short
+from qc.readers.plausible import MeasuredColumn
+
+# How often at most a run of figures repeats itself by chance where it is told (common practice), and its least length.
+CHANCE, SHORTEST = 0.001, 3
+
+
+def repeated_run(values: Sequence[Hashable]) -> tuple[int, int, int] | None:
+    """The first run of values that stands again further on, too long to repeat itself by chance.
+
+    Two values drawn at random agree with the probability p that two of these do; fewer than n^2 / 2 pairs of runs of
+    length k begin among n values, and each pair agrees with p^k.
+
+    Parameters
+    ----------
+    values : sequence of hashable
+        In the order in which they stand.
+
+    Returns
+    -------
+    tuple or None
+        Where the run begins [-], where it begins again [-], and its length [-].
+
+    Examples
+    --------
+    >>> repeated_run([2.013, 2.021, 1.998, 2.007, 2.016, 2.03, 2.013, 2.021, 1.998, 2.007, 2.016, 2.041])
+    (0, 6, 5)
+    >>> repeated_run([2.0, 2.0, 2.1, 2.0, 2.0, 2.1]) is None
+    True
+    """
+    count = len(values)
+    alike = sum(often * (often - 1) for often in Counter(values).values()) / max(1, count * (count - 1))
+    # In a list that stands there twice every value has its like; at most half of that agrees by chance.
+    if not 0 < alike < 1:
+        return None
+    length = max(SHORTEST, ceil(log(2 * CHANCE / count**2) / log(alike)))
+    first: dict[tuple[Hashable, ...], int] = {}
+    for start in range(count - length + 1):
+        before = first.setdefault(tuple(values[start : start + length]), start)
+        if start - before >= length:
+            while (
+                start + length < count and before + length < start and values[before + length] == values[start + length]
+            ):
+                length += 1
+            return before, start, length
+    return None
+
+
+def tell_of_repeats(column: MeasuredColumn) -> None:
+    """A notice where the figures of some units stand again beside others, one after the other."""
+    found = repeated_run([value for *_, value in column.rows])
+    if found is None:
+        return
+    first, again, length = found
+    one, other = (column.rows[start : start + length] for start in (first, again))
+    names = [names_in_short([name for name, *_ in rows]) for rows in (one, other)]
+    cells = [cell for _, entry, _ in other if (cell := entry.cell(column.attribute)) is not None]
+    said = f"{names[1]} with the figures of {names[0]}, to the last digit"
+    text = f"There are {said}: see whether a block was entered twice."
+    column.table.findings.ignore(column.table.table, "", text, cells=cells, what="figures entered twice", said=said)
