@@ -47,11 +47,8 @@ def repeated_run(values: Sequence[Hashable]) -> tuple[int, int, int] | None:
     for start in range(count - length + 1):
         before = first.setdefault(tuple(values[start : start + length]), start)
         if start - before >= length:
-            while (
-                start + length < count and before + length < start and values[before + length] == values[start + length]
-            ):
-                length += 1
-            return before, start, length
+            pairs = zip(values[before:start], values[start:], strict=False)
+            return before, start, len(list(takewhile(lambda pair: pair[0] == pair[1], pairs)))
     return None
 
 
