@@ -56,6 +56,7 @@ def unit_ledger(batch: Batch, *, checks: Sequence[tuple[TestResult, Rule]]) -> U
         left=max(can_go, 0) - kept,
         released=batch.units_released if batch.units_released is not None else _number_in(batch.quantity_released),
         released_at_most=max(can_go, 0),
+        not_assayed=tuple(one.name for one in batch.units if one.name not in assayed and one.name not in batch.lost),
         limits=tuple(_limits(batch, assayed=len(assayed), can_go=max(can_go, 0), whole=whole)),
     )
 

@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 from qc.batch import Batch, Part
 from qc.fields.words import meant_by
-from qc.results import CONTENT_TESTS, Message, TestResult, Verdict, message
+from qc.pour.lots import drawn_order
+from qc.results import CONTENT_TESTS, OF_MASS, Message, TestResult, Verdict, message
 from qc.rules.built_in import load_rule
 from qc.rules.kinds.check import CheckRule
+from qc.rules.measured import BESIDE_THE_TEST
 
 DISINTEGRATION, PACKING = "ph-eur-2.9.2", "packing-checklist"
 
 
-def cannot_say(batch: Batch, tests: Sequence[TestResult], *, form: str) -> tuple[Message, ...]:
+def cannot_say(batch: Batch, tests: Sequence[TestResult], *, form: str, seed: int) -> tuple[Message, ...]:
     """What these data cannot show.
 
     Parameters
@@ -22,6 +24,8 @@ def cannot_say(batch: Batch, tests: Sequence[TestResult], *, form: str) -> tuple
     tests : sequence of TestResult
     form : str
         Name of the dosage form; empty when it is not known.
+    seed : int
+        Of everything drawn at random, by which it is known whether a sample is the one that was drawn here.
 
     Returns
     -------
@@ -30,6 +34,7 @@ def cannot_say(batch: Batch, tests: Sequence[TestResult], *, form: str) -> tuple
     assayed = any(assay.part is Part.WHOLE for assay in batch.assays)
     found = [] if assayed else [message("advice.masses_alone")]
     found += _of_few_units(batch, tests)
+    found += _how_drawn(batch, tests, seed=seed)
     if any(test.id == "content-uniformity" and test.verdict is not Verdict.NOT_ASSESSED for test in tests) and not any(
         test.id == "dosage-unit-uniformity" and test.figures for test in tests
     ):
@@ -56,6 +61,20 @@ def _not_entered(batch: Batch, tests: Sequence[TestResult], *, form: str) -> lis
         found.append(rule.names[0])
     looked_at = any(unit.seen for unit in batch.units) or any(meant_by(check.name) == "seen" for check in batch.checks)
     return [*found, *([] if looked_at else ["appearance"]), *([] if PACKING in done else ["packing and label"])]
+
+
+def _how_drawn(batch: Batch, tests: Sequence[TestResult], *, seed: int) -> Iterator[Message]:
+    """Of samples of fewer units than there are, whether they are the units on which the lot fell here."""
+    lot = [name for name in drawn_order(batch, seed=seed) if name not in batch.lost]
+    whole = [one for one in batch.assays if one.part is Part.WHOLE and one.stage != BESIDE_THE_TEST]
+    samples = {
+        "mass": {name for test in tests if test.id == OF_MASS for name in test.sample},
+        "content": {one.unit for one in whole},
+    }
+    drawn = {of: {*lot[: len(units)]} == units for of, units in samples.items() if 0 < len(units) < len(batch.units)}
+    if drawn:
+        by_lot, unsaid = ([of for of, was in drawn.items() if was is wanted] for wanted in (True, False))
+        yield message("advice.how_drawn", drawn=by_lot, unsaid=unsaid)
 
 
 def _of_few_units(batch: Batch, tests: Sequence[TestResult]) -> list[Message]:

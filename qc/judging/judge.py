@@ -107,7 +107,12 @@ def _judged(
     plan = compare_with_plan(batch, rule=of_mean, asked=max((one.masses for one in every), default=0))
     release = judge_release(entered, book=book, asked=every, form=name, actives=actives, plan=plan, of_units=judged)
     verdict = overall((*judged, *release.asked), beside=release.beside)
-    judged = [with_next_units(test, batch=batch, verdict=verdict, seed=seed, ledger=release.ledger) for test in judged]
+    judged = [
+        with_next_units(
+            test, batch=batch, verdict=verdict, seed=seed, ledger=release.ledger, rule=book.rules.get(test.rule)
+        )
+        for test in judged
+    ]
     tests = (*judged, *release.asked, *release.beside)
     pour = _pour(batch, book=book, seed=seed, random_units=_first_sample(asked))
     weighed = CausesWeighed(causes=())
@@ -124,7 +129,7 @@ def _judged(
     moulds = mould_findings(rows, inner_percent=mass_limits[0], trend=pour.trend, blind=blind)
     own = (*record_findings(entered), *remarks(entered, actives=actives, tests=tests, plan=plan))
     said = (*moulds, *(one.text for one in (*own, *release.remarks)), *(one for test in tests for one in test.reasons))
-    unsaid = cannot_say(batch, tests, form=name)
+    unsaid = cannot_say(batch, tests, form=name, seed=seed)
     rules_used = _rules_used((*(book.rules[test.rule] for test in judged), *release.rules), form=name, tests=tests)
     steps = next_steps(
         tests,

@@ -2,17 +2,30 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 from msgspec.structs import replace
 
 from qc.batch import Batch
 from qc.pour.lots import drawn_order
-from qc.results import BatchVerdict, TestResult, UnitLedger, message
+from qc.results import BatchVerdict, Message, TestResult, UnitLedger, Verdict, message
+from qc.rules.kinds.content.record import ContentRule
+from qc.rules.kinds.dosage_units.record import DosageUnitRule
+from qc.rules.records import Rule
 
 
 def with_next_units(
-    test: TestResult, *, batch: Batch, verdict: BatchVerdict, seed: int, ledger: UnitLedger | None = None
+    test: TestResult,
+    *,
+    batch: Batch,
+    verdict: BatchVerdict,
+    seed: int,
+    ledger: UnitLedger | None = None,
+    rule: Rule | None = None,
 ) -> TestResult:
     """A test that asks for more units, with the units to take drawn from those not yet measured for it.
+
+    Its last reason says what the units of both stages have to keep, where its rule has two.
 
     Where the batch does not comply already, no further unit could change that, and none is asked for; nor where fewer
     are left than the test asks for. Without the number of units poured, more may be left than are entered.
@@ -31,4 +44,15 @@ def with_next_units(
             said = {"asked": asked, "left": left, "whole": whole, "total": test.n + asked}
             return replace(test, more_units=0, missing=message("advice.too_few_left", **said))
     lot = [name for name in drawn_order(batch, seed=seed) if name not in gone][: test.more_units]
-    return replace(test, next_units=tuple(unit.name for unit in batch.units if unit.name in lot))
+    taken = tuple(unit.name for unit in batch.units if unit.name in lot)
+    return replace(test, next_units=taken, reasons=(*test.reasons, *_of_both_stages(test, rule)))
+
+
+def _of_both_stages(test: TestResult, rule: Rule | None) -> Iterator[Message]:
+    """The limits of the second stage, which holds for all units of both."""
+    if test.verdict is Verdict.SECOND_STAGE and isinstance(rule, ContentRule):
+        limits = {"allowed": rule.second_passes_with, "inner": rule.inner_percent, "outer": rule.outer_percent}
+        yield message("tests.both_stages", of=rule.first_size + rule.second_size, **limits)
+    if test.verdict is Verdict.SECOND_STAGE and isinstance(rule, DosageUnitRule):
+        bounds = {"l1": rule.l1_percent, "l2": rule.l2_percent}
+        yield message("tests.both_stages_dose", of=rule.first_size + rule.second_size, **bounds)

@@ -187,6 +187,9 @@ class UnitLedger(Struct, frozen=True, kw_only=True):
         Units that the assays still asked for use up; of those that could be released now, these could not be then.
     limits : tuple of Limit
         The counts that were entered, each beside what it cannot be or must be.
+    not_assayed : tuple of str
+        Units entered that were neither assayed nor lost: those to be released are among them, and among what was not
+        entered.
     """
 
     whole: int
@@ -200,6 +203,7 @@ class UnitLedger(Struct, frozen=True, kw_only=True):
     released_at_most: int
     still_asked_for: int = 0
     limits: tuple[Limit, ...] = ()
+    not_assayed: tuple[str, ...] = ()
 
     @property
     def left_for_release(self) -> int:

@@ -40,7 +40,8 @@ def not_covered(judged: JudgedBatch) -> str:
     known = [test for test in judged.tests if test.verdict is Verdict.NOT_ASSESSED and not test.required]
     assays = [test for test in known if test.id == "batch-assay" and test.figures]
     told = [f"{named.casefold()}, no limits given" for named in dict.fromkeys(in_words(one.id, TEST) for one in assays)]
-    told += [f"{named}, left to the signer" for named in grouped([test for test in known if test.subject])]
+    left = grouped([test for test in known if test.subject])
+    told += [f"{one if one[1:2].isupper() else one[0].lower() + one[1:]}, left to the signer" for one in left]
     told += [f"{listed(one.values['checks'])}, not on record" for one in judged.cannot_say if _lists(one)]
     return f"Not in this verdict: {'; '.join(told)}." if told else ""
 

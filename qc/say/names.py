@@ -79,7 +79,7 @@ CAUSE = {
     "leaking-mould": "a cavity or mould that leaks or is filled short",
     "melt-thickening": "melt thickened during the pour",
     "slip-of-pen": "a transcription error in the record",
-    "something-else": "something else, none of the causes modelled",
+    "something-else": "something else, a cause not on the list",
 }
 CAUSE_EFFECT = {
     "sound": "Masses, contents and parts vary as those of a well made batch do, in no order.",
@@ -133,7 +133,7 @@ MARK = {
 }
 
 
-ON_PAGE_ONE = {Mark.FROM_MEMORY: "unchecked", Mark.COMMON_PRACTICE: "practice"}
+ON_PAGE_ONE = {Mark.FROM_MEMORY: "unchecked", Mark.OUR_READING: "interpreted", Mark.COMMON_PRACTICE: "practice"}
 """What page one calls a mark that has no room beside a verdict, or could be taken there for what is said of a test."""
 BRIEFLY = {Mark.FROM_MEMORY: "from memory", Mark.COMMON_PRACTICE: "unpublished"}
 

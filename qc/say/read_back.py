@@ -23,6 +23,7 @@ _KNOWN_BY = {
 }
 # How long the names of a file and a sheet and the cells may be in a short line, down to the shortest [characters].
 ROOMS = ((28, 20, 24), (20, 14, 16), (12, 10, 12), (8, 7, 9))
+READ = "Read"
 LONGEST_WHAT, LONGEST_TOLD, MOST_DOUBTFUL = 40, 200, 2
 # How long what is told past these may be, each and in all [characters].
 LONGEST_BRIEF, LONGEST_LINE = 24, 100
@@ -30,9 +31,7 @@ LONGEST_BRIEF, LONGEST_LINE = 24, 100
 MOST_SHOWN = 6
 
 
-def what_was_read(
-    batch: Batch, *, short: bool = True, room: tuple[int, int, int] = ROOMS[0], lead: str = "Read"
-) -> str:
+def what_was_read(batch: Batch, *, short: bool = True, room: tuple[int, int, int] = ROOMS[0], lead: str = READ) -> str:
     """File, sheet and cells, the count of units, first, last and mean mass in the unit of the file; empty if unknown.
 
     Parameters
@@ -61,6 +60,7 @@ def what_was_read(
     weighed = "" if len(batch.weighed) == read.units else f", {len(batch.weighed)} with a mass"
     mark = f", decimal {read.decimal}" if read.decimal else ""
     known = _KNOWN_BY.get(read.mass_unit_known_by or "", "")
+    known = known if lead == READ or not known else f"unit of mass {known}"
     return f"{lead} {where}: {units}{weighed}, {masses_read(batch)} ({known}{mark})."
 
 

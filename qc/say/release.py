@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from qc.results import ActiveBalance, BatchVerdict, PackingChecklist, Reconciliation, UnitLedger, VisualInspection
 from qc.say.numbers import fixed
-from qc.say.text import counted, listed
+from qc.say.text import counted, listed, runs
 
 
 def visual_inspection(seen: VisualInspection) -> str:
@@ -70,7 +70,10 @@ def unit_ledger(ledger: UnitLedger) -> str:
     )
     told = listed([f"{number} {fate}" for fate, number in fates if number])
     released = "" if ledger.released is None else f", {ledger.released} entered as released"
-    return f"Units: {ledger.whole} in all: {told}{released}."
+    left, among = ledger.left_for_release, ledger.not_assayed
+    which = f" Left to release: {'' if left == len(among) else f'{left} of '}units {runs(among)}."
+    named = which if left and left <= len(among) < ledger.whole else ""
+    return f"Units: {ledger.whole} in all: {told}{released}.{named}"
 
 
 def packing_checklist(checklist: PackingChecklist) -> str:

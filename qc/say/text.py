@@ -95,6 +95,25 @@ def stretch_named(names: Sequence[str]) -> str:
     return units_named(names) if len(names) < 3 else f"units {names[0]} to {names[-1]}"
 
 
+def runs(names: Sequence[str], *, most: int = 12) -> str:
+    """Units by name, three or more numbers in a row by the first and the last; past `most` of them the rest is counted.
+
+    Examples
+    --------
+    >>> runs(["1", "2", "3", "5", "7", "8", "A"])
+    '1 to 3, 5, 7, 8 and A'
+    """
+    found: list[list[str]] = []
+    for name in names:
+        follows = found and name.isdecimal() and found[-1][-1].isdecimal() and int(name) == int(found[-1][-1]) + 1
+        if follows:
+            found[-1].append(name)
+        else:
+            found.append([name])
+    told = (run if len(run) < 3 else [f"{run[0]} to {run[-1]}"] for run in found)
+    return listed([shortened(name, most=24) for run in told for name in run], most=most)
+
+
 def brief(text: str, *, most: int) -> str:
     """Text that is cut at a word, with an ellipsis, where it is too long.
 

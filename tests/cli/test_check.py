@@ -161,8 +161,8 @@ class TestOutput:
             "Met: Mass\n"
             "Not judged: Content; Dosage units\n"
             "In the pour: cannot tell: mass\n"
-            "Likeliest: nothing wrong: a sound batch, 53 %; something else, none of the\n"
-            "  causes modelled, 7 %; active settled in the melt during the pour, 4 %\n"
+            "Likeliest: nothing wrong: a sound batch, 53 %; something else, a cause not on\n"
+            "  the list, 7 %; active settled in the melt during the pour, 4 %\n"
             "To do: The content was not assessed. Assay 10 whole units (Ph. Eur. 2.9.6, test\n"
             "  B and Ph. Eur. 2.9.40 / USP <905> / JP 6.02). and 2 more: --full\n"
         )

@@ -151,6 +151,19 @@ def nothing_more(judged: JudgedBatch) -> Iterator[str]:
         yield "beside a stage that is due"
 
 
+def samples_and_what_is_left(judged: JudgedBatch) -> Iterator[str]:
+    """A sample is not both drawn here and drawn nobody knows how; what is left was neither assayed nor lost."""
+    for one in messages(judged.cannot_say):
+        if one.id == "advice.how_drawn" and {*one.values["drawn"]} & {*one.values["unsaid"]}:
+            yield f"{one.values}"
+    left = set() if judged.ledger is None else {*judged.ledger.not_assayed}
+    if gone := left & ({assay.unit for assay in judged.batch.assays} | judged.batch.lost):
+        yield f"{sorted(gone)} are left, and gone"
+    both = {test.id for test in judged.tests for one in test.reasons if one.id.startswith("tests.both_stages")}
+    if other := both - {test.id for test in judged.tests if test.verdict is Verdict.SECOND_STAGE}:
+        yield f"the limits of a second stage that is not due: {sorted(other)}"
+
+
 def what_stays_open_is_asked(judged: JudgedBatch) -> Iterator[str]:
     """A batch told to be released is asked for what its record leaves open, and for nothing that its record has."""
     said, judged_by = steps(judged), {test.rule for test in judged.tests if test.verdict is not Verdict.NOT_ASSESSED}
@@ -440,6 +453,7 @@ RULES: tuple[Rule, ...] = (
     test_and_limits,
     advice_and_verdict,
     nothing_more,
+    samples_and_what_is_left,
     what_stays_open_is_asked,
     likely_causes_are_named,
     records_that_are_looked_at,

@@ -115,6 +115,10 @@ PLANTED: dict[str, tuple[str, Plant]] = {
         "what_stays_open_is_asked",
         lambda judged: replace(judged, batch=replace(judged.batch, product="x", number="1")),
     ),
+    "a unit that is left and was assayed": (
+        "samples_and_what_is_left",
+        lambda judged: replace(judged, ledger=replace(judged.ledger, not_assayed=("1",))),
+    ),
     "fails without a deviation": (
         "what_stays_open_is_asked",
         lambda judged: replace(judged, verdict=BatchVerdict.DOES_NOT_COMPLY),

@@ -198,6 +198,7 @@ def test_it_stands_in_the_result_document(judged: Callable[..., JudgedBatch]) ->
         "released_at_most": 20,
         "still_asked_for": 0,
         "limits": [],
+        "not_assayed": [*map(str, range(11, 25))],
     }
 
 

@@ -10,9 +10,10 @@ from typing import Any
 import pytest
 from msgspec.structs import replace
 
-from qc.batch import Base, Batch, Check
+from qc.batch import Assay, Base, Batch, Check
 from qc.causes.weigh import weigh_causes
 from qc.judging.advice import OPEN_FINDINGS, next_steps, units_asked_for
+from qc.pour.lots import drawn_order, seed_of
 from qc.results import (
     BatchVerdict,
     CauseFound,
@@ -37,6 +38,7 @@ MEAN = (
     "The mean content of drug has no limits: compare it with those of the monograph, or enter Assay limits and judge "
     "again."
 )
+NONE_LEFT = "No unit is left to release: close the record of this batch."
 GO_ON = "These tests ask for nothing more. Go on to the other checks of release."
 
 
@@ -159,7 +161,7 @@ class TestBesideTheTests:
     def test_of_a_fault_that_is_not_modelled_it_is_said_what_to_check(self) -> None:
         causes = (CauseFound(cause="something-else", probability=0.95),)
         check = "check the raw record, label claim, formula, weighing of the active, filling and assay"
-        named = "something else, none of the causes modelled, probability 95 %"
+        named = "something else, a cause not on the list, probability 95 %"
         met, failed, waiting = (in_words((), verdict=verdict, causes=causes)[0] for verdict in VERDICTS)
         # What is open of a batch that waits for a test is closed as of one that complies.
         closed = f"Before release {check}: each must stand, or be corrected and judged again{CLOSES} {named}."
@@ -220,6 +222,30 @@ def test_what_a_record_leaves_open_is_asked_for_whatever_the_tests_say(make_batc
     failing = {"masses": ("2.0",) * 22 + ("1.5",) * 2}
     assert asked(**failing)[1:] == [f"{deviation} number under Remarks."]
     assert len(asked(**failing, deviation="D-1")) == 1
+
+
+def test_how_samples_were_drawn_is_told_where_it_is_known(make_batch: MakeBatch, judge: Judge) -> None:
+    def told(units: tuple[str, ...]) -> list[str]:
+        assays = tuple(Assay(unit=unit, active="drug", content_mg=Decimal(100)) for unit in units)
+        judged = judge(replace(batch, assays=assays))
+        return [one for one in all_words(judged.cannot_say) if "drawn" in one]
+
+    batch = make_batch(masses=("2.0",) * 24, number="7")
+    lot = drawn_order(batch, seed=seed_of(batch))
+    assert told(lot[:10]) == ["The units assayed are those drawn at random here."]
+    assert told(lot[1:11]) == ["How the units assayed were drawn is not on record."]
+    assert told(lot) == []
+
+
+def test_what_both_stages_have_to_keep_stands_with_a_second_stage_that_is_due(
+    make_batch: MakeBatch, judge: Judge
+) -> None:
+    tests = judge(make_batch(contents=("84", "116", *("100",) * 8))).tests
+    last = [all_words(test.reasons)[-1] for test in tests if test.verdict is Verdict.SECOND_STAGE]
+    assert last == [
+        "Second stage: of all 30 units not more than 3 outside ±15 % of their mean, none outside ±25 %.",
+        "Second stage: AV of all 30 units at most 15.0, no unit outside ±25.0 % of M.",
+    ]
 
 
 def test_a_slip_among_numbers_that_are_all_alike_has_its_record_named(make_batch: MakeBatch) -> None:
@@ -325,10 +351,10 @@ def test_a_second_stage_that_leaves_nothing_to_release_says_so(at_most: int | No
 
 
 def test_a_batch_that_complies_and_has_no_unit_left_is_not_said_to_go_on() -> None:
-    assert in_words((), verdict=BatchVerdict.COMPLIES, ledger=ledger_of(0)) == ("No unit is left to release.",)
+    assert in_words((), verdict=BatchVerdict.COMPLIES, ledger=ledger_of(0)) == (NONE_LEFT,)
     said = in_words((), verdict=BatchVerdict.COMPLIES, ledger=ledger_of(0), causes=(SETTLED,))
     assert "Before the next pour look into: " in said[0]
-    assert said[1] == "No unit is left to release."
+    assert said[1] == NONE_LEFT
 
 
 def test_a_unit_that_two_assays_ask_for_is_used_up_once() -> None:

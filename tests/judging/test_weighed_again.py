@@ -106,7 +106,7 @@ class TestACorrectionThatTurnsAVerdict:
 
     def test_stands_on_page_one_and_in_the_short_answer(self, weigh: Callable[..., JudgedBatch]) -> None:
         judged = weigh(HEAVY, FITS, WHY, checked_by="B")
-        besides = next(one for one in findings(judged) if one.title == "Recorded besides")
+        besides = next(one for one in findings(judged) if one.title == "Also on record")
         assert self.SAID in besides.items
         for told in (short_summary(judged), short_summary(judged, beside=3), summary(judged)):
             assert self.SAID in " ".join(told.split())
@@ -155,7 +155,7 @@ class TestACorrectionThatTurnsAVerdict:
             "transcription error in the record; All 4 units of mould B are heavy, +4.0 to +4.0 % from the mean (more "
             "than half the limit, 2.5 %)”, by the second “likeliest cause: nothing wrong: a sound batch”."
         )
-        besides = next(one for one in findings(judged) if one.title == "Recorded besides")
+        besides = next(one for one in findings(judged) if one.title == "Also on record")
         assert besides.items[0].startswith("With the second mass of units 17 (2.10 g, then 2.00 g)")
 
     def test_is_said_of_no_other(self, weigh: Callable[..., JudgedBatch]) -> None:

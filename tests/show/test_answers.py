@@ -33,7 +33,7 @@ def assured(test: str, chance: float | None, sentence: str, *, caveats: tuple[st
 
 def test_what_to_do_comes_first_and_every_block_has_a_line(any_name: str, batches: Batches) -> None:
     found = answers.findings(batches[any_name]())
-    order = ["What to do now", "Worst judged unit", "In the pour", "Likeliest causes", "Recorded besides"]
+    order = ["What to do now", "Worst judged unit", "In the pour", "Likeliest causes", "Also on record"]
     titles = [block.title for block in found]
     assert titles == [title for title in order if title in titles]
     assert titles[0] == "What to do now"
@@ -52,9 +52,7 @@ def test_a_batch_of_which_nothing_was_found_says_so(batches: Batches) -> None:
 
 def test_a_unit_left_out_stands_on_page_one_with_its_reason(batches: Batches) -> None:
     found = {block.title: block.items for block in answers.findings(batches["sixty_units"]())}
-    assert (
-        "Left out by the record: 18 (dropped on the bench) and 41 (dropped on the bench)." in found["Recorded besides"]
-    )
+    assert "Left out by the record: 18 (dropped on the bench) and 41 (dropped on the bench)." in found["Also on record"]
 
 
 def test_in_full_the_terminal_says_of_each_test_how_sure_it_is_the_least_sure_first_and_a_caveat_once(

@@ -25,7 +25,7 @@ SENTENCES = {
     "the balances repeat",
     "undivided": "see that the label forbids dividing a unit: its parts differ",
     "check_records": "check " + _TO_CHECK + ": each must stand, or be corrected and judged again",
-    "none_left": "No unit is left to release.",
+    "none_left": "No unit is left to release: close the record of this batch.",
     "dose_unknown": "The dose is not known, so it cannot be told whether the content test is asked for.",
     "depends_on_dose": "Whether the test is asked of {active} depends on its dose and its share of the unit's mass; "
     "enter the label claim in mg and the planned mass.",
@@ -156,6 +156,16 @@ def unchecked(*, tests: Sequence[str], rules: Sequence[str]) -> str:
     """Tests whose limits nobody read in the text."""
     named = listed([in_words(id, TEST).casefold() for id in tests])
     return f"The limits of {named} ({rules_cited(rules)}) come from memory: compare them with the text in force."
+
+
+_SAMPLES = {"mass": "units of the mass test", "content": "units assayed"}
+
+
+def how_drawn(*, drawn: Sequence[str], unsaid: Sequence[str]) -> str:
+    """How the units of samples were drawn."""
+    by_lot, others = (listed([_SAMPLES[one] for one in some]) for some in (drawn, unsaid))
+    told = [f"The {by_lot} are those drawn at random here."] if drawn else []
+    return " ".join([*told, *([f"How the {others} were drawn is not on record."] if unsaid else [])])
 
 
 def record_lacks(*, facts: Sequence[str]) -> str:

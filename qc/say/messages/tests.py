@@ -16,6 +16,9 @@ from qc.say.text import counted, listed, units_named
 _OF_ALL = "Of all {of} weighed {beyond} deviate by more than {percent:f} % from the {centre}; "
 
 SENTENCES = {
+    "both_stages": "Second stage: of all {of} units {allowed:at_most_units} outside ±{inner:f} % of their mean, none "
+    "outside ±{outer:f} %.",
+    "both_stages_dose": "Second stage: AV of all {of} units at most {l1:f}, no unit outside ±{l2:f} % of M.",
     "sample-not-marked": "The rule asks for {asked} units; of the {weighed} weighed nobody marked which were drawn. "
     + _OF_ALL
     + "so it hangs on which {asked} were drawn: {share:probability} of the possible samples would comply.",

@@ -38,7 +38,7 @@ FIGURES = (
 )
 """Facts whose figure stands beside the likeliest cause; a change along the pour is told of the pour."""
 SENTENCES, STEPS_NAMED = 4, 9
-TO_DO = "What to do now"
+TO_DO, HOW_DRAWN = "What to do now", "advice.how_drawn"
 LONGEST_NAME = 24
 LONGEST_SENTENCE = 420
 
@@ -50,10 +50,10 @@ def findings(judged: JudgedBatch) -> tuple[Lines, ...]:
         WORST_UNIT: _first(of_each_quantity(judged)),
         "In the pour": where(judged),
         "Likeliest causes": causes(judged),
-        "Recorded besides": (
+        "Also on record": (
             *on_page_one(corrected(judged)),
             *map(_short, looked_at_besides(judged)),
-            *_not_entered(judged),
+            *all_words([one for one in judged.cannot_say if isinstance(one, Message) and one.id == HOW_DRAWN]),
             *_left_out(judged),
             *_notices(judged),
         ),
@@ -64,13 +64,7 @@ def findings(judged: JudgedBatch) -> tuple[Lines, ...]:
 
 def _of_the_record(told: Message | str) -> bool:
     """Whether what the data cannot say is what page one tells of the record."""
-    return isinstance(told, Message) and told.id == "advice.not_entered"
-
-
-def _not_entered(judged: JudgedBatch) -> tuple[str, ...]:
-    """What a form usually has and of which nothing was entered, where that is not among what to do."""
-    asked = any(isinstance(step, Message) and step.id == "advice.usual_checks" for step in judged.next_steps)
-    return () if asked else all_words(filter(_of_the_record, judged.cannot_say))
+    return isinstance(told, Message) and told.id in ("advice.not_entered", HOW_DRAWN)
 
 
 def on_page_one(

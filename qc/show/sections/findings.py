@@ -22,6 +22,7 @@ from qc.show.sections.answers import cannot_say, least_sure_first, likeliest, ti
 LEAST_P = 0.0001
 LEAST_APART = 0.01
 """Causes less probable share a line [-]."""
+ENOUGH_POWER = 0.99
 NO_ASSAY = "A screening estimate, no substitute for an assay."
 
 
@@ -96,9 +97,11 @@ def _doses(screen: DoseScreen) -> tuple[Piece, ...]:
 
 def assay_list(judged: JudgedBatch) -> tuple[Section, ...]:
     """Which units to assay next."""
-    if judged.pour is None or judged.pour.assay_list is None:
+    found = None if judged.pour is None else judged.pour.assay_list
+    # Assays that show a change nearly always have nothing to gain from more.
+    if found is None or (not found.random_units and (found.power_random_only or 0) > ENOUGH_POWER):
         return ()
-    return section("assay-list", "Which units to assay", *lines(judged.pour.assay_list.sentence), annex=True)
+    return section("assay-list", "Which units to assay", *lines(found.sentence), annex=True)
 
 
 def within_units(judged: JudgedBatch) -> tuple[Section, ...]:

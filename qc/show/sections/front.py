@@ -6,7 +6,7 @@ import re
 
 from qc.batch import Batch
 from qc.fields.words import meant_by
-from qc.results import BatchVerdict, JudgedBatch, RuleUsed, TestResult, Verdict, VisualInspection
+from qc.results import BatchVerdict, JudgedBatch, Message, RuleUsed, TestResult, Verdict, VisualInspection
 from qc.rules.records import Mark
 from qc.say.in_short import OF_UNITS, mean_and_spread, not_covered
 from qc.say.limits import LimitLine, line, of_page_one
@@ -158,7 +158,13 @@ def _compared(test: TestResult, judged: JudgedBatch) -> tuple[Compared, ...]:
     return (
         *((Compared(what=what, figure=mean, limit=NOTHING, met=NOTHING),) if mean else ()),
         *(Compared(what=one.what, figure=one.figure + entered, limit=one.limit, met=_met(one, test)) for one in limits),
+        *(Compared(what=words(one), figure="", limit=NOTHING, met=MET[None]) for one in test.reasons if _of_both(one)),
     )
+
+
+def _of_both(reason: Message | str) -> bool:
+    """Whether a reason is what the units of both stages have to keep."""
+    return isinstance(reason, Message) and reason.id in ("tests.both_stages", "tests.both_stages_dose")
 
 
 def _defects(seen: VisualInspection) -> str:

@@ -132,7 +132,7 @@ def day_and_minute(at: str) -> str:
     Examples
     --------
     >>> day_and_minute("2026-11-26T12:00:00+00:00"), day_and_minute("")
-    ('2026-11-26 12:00 UTC+00:00', '')
+    ('2026-11-26 12:00 UTC', '')
     """
     return f"{datetime.fromisoformat(at):%Y-%m-%d %H:%M %Z}" if at else ""
 
