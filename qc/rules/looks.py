@@ -203,39 +203,30 @@ def written_down(
     )
 
 
-def unclear_stages(stages: Stages, *, rule: Rule, active: str) -> TestResult:
-    """Leave a test open because nobody said which of the units measured are its first stage.
+def not_begun(stages: Stages, *, rule: Rule, active: str) -> TestResult:
+    """The result of a test of which no first stage is known: nothing was assayed, or nobody said what came first.
 
     Parameters
     ----------
     stages : Stages
-        With the reason under `unclear`.
+        With no unit of the first stage.
     rule : Rule
     active : str
-    """
-    assert stages.unclear is not None, "asked only where the stages are unclear"
-    missing = message("tests.first_units", size=kind_of(rule).sizes(rule)[0])
-    return unassessed(rule, active=active, missing=missing, reason=stages.unclear)
 
-
-def without_first_stage(stages: Stages, *, rule: Rule, active: str) -> TestResult:
-    """Say that the first stage is missing: nothing was assayed, or only units of the second stage were entered.
-
-    A second stage by itself decides nothing: every such test judges the units of both stages together.
-
-    Parameters
-    ----------
-    stages : Stages
-        Without a unit in the first stage.
-    rule : Rule
-    active : str
+    Returns
+    -------
+    TestResult
+        Too few units where only units of the second stage were entered; else not assessed.
     """
     first_size, second_size = kind_of(rule).sizes(rule)
     later = len(stages.second) + len(stages.others)
-    if not later:
+    if stages.unclear is not None:
+        reason, missing = stages.unclear, message("tests.first_units", size=first_size)
+    elif later:
+        missing = message("tests.first_stage_missing", size=first_size)
+        reason = message("tests.second_stage_only", later=later, first=first_size, whole=first_size + second_size)
+    else:
         reason = message("tests.nothing_assayed", active=active)
         missing = message("advice.contents", number=first_size, mass_route="")
-        return unassessed(rule, active=active, missing=missing, reason=reason)
-    missing = message("tests.first_stage_missing", size=first_size)
-    reason = message("tests.second_stage_only", later=later, first=first_size, whole=first_size + second_size)
-    return replace(unassessed(rule, active=active, missing=missing, reason=reason), verdict=Verdict.TOO_FEW_UNITS)
+    found = unassessed(rule, active=active, missing=missing, reason=reason)
+    return replace(found, verdict=Verdict.TOO_FEW_UNITS) if later and stages.unclear is None else found

@@ -6,7 +6,7 @@ from types import SimpleNamespace
 
 from qc import expr
 from qc.expr import Expression
-from qc.rules.kinds.content.procedure import first_stage_cases, pooled_cases, together_cases
+from qc.rules.kinds.content.procedure import stage_cases
 from qc.rules.kinds.content.record import ContentRule
 from qc.rules.looks import Cases
 from qc.workbook.recheck.unit_sheet import Case, Recalculated, StageCells, contents_measured, new_unit_sheet
@@ -43,12 +43,17 @@ def write_content(case: Case, rule: ContentRule) -> Recalculated:
 
 def _cases(look: StageCells, *, mean: Expression, limits: SimpleNamespace) -> Cases:
     """What a stage comes to."""
-    counts = {"beyond": look["beyond_inner"], "farther": look["beyond_outer"], "hidden": look["hidden"], "rule": limits}
-    counts["mean_out"] = _mean_out(look, limits=limits)
-    if look.stage == 2 and not look.together:
-        return pooled_cases(**counts)
-    cases = together_cases if look.together else first_stage_cases
-    return cases(n=look["n"], nothing_found=mean.equals(0), **counts)
+    return stage_cases(
+        stage=look.stage,
+        together=look.together,
+        n=look["n"],
+        beyond=look["beyond_inner"],
+        farther=look["beyond_outer"],
+        hidden=look["hidden"],
+        mean_out=_mean_out(look, limits=limits),
+        nothing_found=mean.equals(0),
+        rule=limits,
+    )
 
 
 def _mean_out(look: StageCells, *, limits: SimpleNamespace) -> Expression:

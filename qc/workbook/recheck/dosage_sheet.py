@@ -6,7 +6,7 @@ from types import SimpleNamespace
 
 from qc import expr
 from qc.expr import NO, YES, CellRef, Expression
-from qc.rules.kinds.dosage_units.procedure import first_stage_cases, pooled_cases, together_cases
+from qc.rules.kinds.dosage_units.procedure import stage_cases
 from qc.rules.kinds.dosage_units.record import DosageUnitRule
 from qc.rules.looks import Cases
 from qc.stats.second_stage import stretches_that_pass
@@ -159,12 +159,8 @@ def _write_second_stage(sheet: UnitSheet, *, rule: DosageUnitRule, limits: Simpl
 
 def _cases(look: StageCells, *, limits: SimpleNamespace, by_mass: bool) -> Cases:
     """What a stage comes to."""
-    met, hidden = look["meets"].equals(YES), look["hidden"]
-    if look.together:
-        return together_cases(n=look["n"], met=met, outside=look["singles"], hidden=hidden, rule=limits)
-    if look.stage == 2:
-        return pooled_cases(met=met, outside=look["singles"], hidden=hidden)
     clearable = expr.expression(True)
     if not by_mass:
         clearable = expr.negated(expr.all_of(*(look[f"clears_{place}"].equals(NO) for place in _STRETCHES)))
-    return first_stage_cases(n=look["n"], met=met, hidden=hidden, clearable=clearable, rule=limits)
+    found = {"n": look["n"], "met": look["meets"].equals(YES), "outside": look["singles"], "hidden": look["hidden"]}
+    return stage_cases(stage=look.stage, together=look.together, clearable=clearable, rule=limits, **found)

@@ -21,60 +21,60 @@ from qc.rules.looks import (
     first_that_holds,
     limits_and_units,
     look_at,
-    unclear_stages,
-    without_first_stage,
+    not_begun,
     written_down,
 )
 from qc.rules.measured import Measured, Stages
 
-_COUNTS = {"beyond": "beyond_inner", "farther": "beyond_outer", "hidden": "others_beyond"}
 _ABOUT_MEAN = {"centre": "mean", "as_range": True}
 
 
-def first_stage_cases(
-    *, n: Any, beyond: Any, farther: Any, hidden: Any, mean_out: Any, nothing_found: Any, rule: Any
+def stage_cases(
+    *,
+    stage: int,
+    together: bool,
+    n: Any,
+    beyond: Any,
+    farther: Any,
+    hidden: Any,
+    mean_out: Any,
+    nothing_found: Any,
+    rule: Any,
 ) -> Cases:
-    """What the first stage of a content test comes to, in the order in which the rule decides.
+    """What a stage of a content test comes to, in the order in which the rule decides.
 
     Parameters
     ----------
-    n, beyond, farther : count, array of counts, or Expression
-        Units of the stage, those outside the inner limits, and those outside the outer limits [units].
-    hidden : likewise
-        Units assayed beside the stage, outside the outer limits [units].
-    mean_out, nothing_found : truth, array of truths, or Expression
-        Whether the mean lies outside its bounds, and whether it is zero.
-    rule : ContentRule, or what holds its figures by the same names
+    stage : int
+        The first stage, or 2 for the units of both stages.
+    together : bool
+        Whether nobody said which of the units of both stages came first.
+    n, beyond, farther, hidden : number or Expression
+        Units of the stage, those of them outside the inner and the outer limits, and others outside the outer ones [-].
+    mean_out : bool or Expression
+        Whether the mean lies outside its bounds.
+    nothing_found : bool or Expression
+        Whether the mean is zero, about which no unit lies outside.
+    rule : ContentRule or namespace of Expression
+        Its sizes and counts.
     """
+    size = rule.first_size + rule.second_size if together else rule.first_size
+    begun = ((nothing_found, Verdict.DOES_NOT_COMPLY), (n < size, Verdict.TOO_FEW_UNITS))
+    if stage == 2:
+        return (
+            *(begun if together else ()),
+            (mean_out, Verdict.DOES_NOT_COMPLY),
+            ((farther > 0) | (hidden > 0) | (beyond > rule.second_passes_with), Verdict.DOES_NOT_COMPLY),
+            (True, Verdict.COMPLIES),
+        )
     return (
-        (nothing_found, Verdict.DOES_NOT_COMPLY),
-        (n < rule.first_size, Verdict.TOO_FEW_UNITS),
+        *begun,
         (farther > 0, Verdict.DOES_NOT_COMPLY),
         (mean_out, Verdict.DOES_NOT_COMPLY),
         (beyond > rule.continues_with, Verdict.DOES_NOT_COMPLY),
         (beyond > rule.passes_with, Verdict.SECOND_STAGE),
         (hidden > 0, Verdict.DOES_NOT_COMPLY),
         (True, Verdict.COMPLIES),
-    )
-
-
-def pooled_cases(*, beyond: Any, farther: Any, hidden: Any, mean_out: Any, rule: Any) -> Cases:
-    """What the units of both stages together come to; the arguments as for `first_stage_cases`."""
-    return (
-        (mean_out, Verdict.DOES_NOT_COMPLY),
-        ((farther > 0) | (hidden > 0) | (beyond > rule.second_passes_with), Verdict.DOES_NOT_COMPLY),
-        (True, Verdict.COMPLIES),
-    )
-
-
-def together_cases(
-    *, n: Any, beyond: Any, farther: Any, hidden: Any, mean_out: Any, nothing_found: Any, rule: Any
-) -> Cases:
-    """What units of both stages come to of which nobody said which came first; arguments as `first_stage_cases`."""
-    return (
-        (nothing_found, Verdict.DOES_NOT_COMPLY),
-        (n < rule.first_size + rule.second_size, Verdict.TOO_FEW_UNITS),
-        *pooled_cases(beyond=beyond, farther=farther, hidden=hidden, mean_out=mean_out, rule=rule),
     )
 
 
@@ -95,10 +95,8 @@ def judge_contents(stages: Stages, *, rule: ContentRule, active: str, scale: Sca
         `figures`: mean_mg and/or mean_percent (of label), sd_mg or sd_percent, rsd_percent, inner_percent,
         outer_percent, beyond_inner, beyond_outer, stage.
     """
-    if stages.unclear is not None:
-        return unclear_stages(stages, rule=rule, active=active)
     if not stages.first:
-        return without_first_stage(stages, rule=rule, active=active)
+        return not_begun(stages, rule=rule, active=active)
     together = stages.together
     wanted = rule.first_size + (rule.second_size if together else 0)
     look = _look(stages.first, others=(*stages.second, *stages.others), stage=2 if together else 1)
@@ -106,17 +104,13 @@ def judge_contents(stages: Stages, *, rule: ContentRule, active: str, scale: Sca
     if rule.second_size and missing <= 0:
         whole = _look(stages.pooled, others=stages.others, stage=2)
     first = limits = _limits(look, rule=rule, scale=scale, whole=whole)
-    verdict = first_that_holds(
-        (together_cases if together else first_stage_cases)(
-            n=look.n, nothing_found=look.centre == 0, rule=rule, **_counts(first)
-        )
-    )
+    verdict = first_that_holds(stage_cases(together=together, rule=rule, **_found(look, first)))
     pooled = limits if together else {}
     if whole is not None:
         pooled = _limits(whole, rule=rule, scale=scale)
     if verdict is Verdict.SECOND_STAGE and whole is not None:
         look, limits = whole, pooled
-        verdict = first_that_holds(pooled_cases(rule=rule, **_counts(pooled)))
+        verdict = first_that_holds(stage_cases(together=together, rule=rule, **_found(look, limits)))
     elif verdict is Verdict.SECOND_STAGE:
         limits = {**first, "beyond_inner": replace(first["beyond_inner"], met=None)}
     return written_down(
@@ -145,10 +139,11 @@ def _look(units: Sequence[Measured], *, others: Sequence[Measured], stage: int) 
     return look_at(units, others=others, centre=mean([unit.value for unit in units]), stage=stage)
 
 
-def _counts(limits: Mapping[str, Limit]) -> dict[str, Any]:
+def _found(look: Look, limits: Mapping[str, Limit]) -> dict[str, Any]:
     """What the cases of a decision ask for."""
     mean_out = "mean_of_label" in limits and limits["mean_of_label"].met is False
-    return {"mean_out": mean_out, **figures_of(limits, **_COUNTS)}
+    found = {"stage": look.stage, "n": look.n, "nothing_found": look.centre == 0, "mean_out": mean_out}
+    return found | figures_of(limits, beyond="beyond_inner", farther="beyond_outer", hidden="others_beyond")
 
 
 def _limits(look: Look, *, rule: ContentRule, scale: Scale, whole: Look | None = None) -> dict[str, Limit]:

@@ -20,8 +20,7 @@ from qc.rules.looks import (
     figures_of,
     first_that_holds,
     look_at,
-    unclear_stages,
-    without_first_stage,
+    not_begun,
     written_down,
 )
 from qc.rules.measured import Measured, Stages
@@ -31,43 +30,40 @@ ToPercent = Callable[[Sequence[Measured]], list[Measured]]
 """Turns the units of one look into contents in % of label; by mass variation they depend on the mean of that look."""
 
 
-def first_stage_cases(*, n: Any, met: Any, hidden: Any, rule: Any, clearable: Any = True) -> Cases:
-    """What the first stage of a dosage-unit test comes to, in the order in which the rule decides.
+def stage_cases(
+    *, stage: int, together: bool, n: Any, met: Any, outside: Any, hidden: Any, rule: Any, clearable: Any = True
+) -> Cases:
+    """What a stage of a dosage-unit test comes to, in the order in which the rule decides.
 
     Parameters
     ----------
-    n : count, array of counts, or Expression
-        Units of the stage [units].
-    met : truth, array of truths, or Expression
+    stage : int
+        The first stage, or 2 for the units of both stages.
+    together : bool
+        Whether nobody said which of the units of both stages came first.
+    n : int or Expression
+        Units of the stage.
+    met : bool or Expression
         Whether the acceptance value is at most L1.
-    hidden : count, array of counts, or Expression
-        Units assayed beside the stage, outside L2 [units].
-    rule : DosageUnitRule, or what holds its figures by the same names
-    clearable : truth or Expression
-        Whether a second stage can still be passed; without an answer it is left open.
+    outside, hidden : number or Expression
+        Units of the stage, and others measured, that lie outside L2 [units].
+    rule : DosageUnitRule or namespace of Expression
+        Its sizes.
+    clearable : bool or Expression
+        Whether a second stage could still be passed.
     """
+    if stage == 2:
+        of_all = (
+            (met & (outside < 1) & (hidden < 1), Verdict.COMPLIES),
+            (True, Verdict.DOES_NOT_COMPLY),
+        )
+        return ((n < rule.first_size + rule.second_size, Verdict.TOO_FEW_UNITS), *of_all) if together else of_all
     return (
         (n < rule.first_size, Verdict.TOO_FEW_UNITS),
         (met & (hidden > 0), Verdict.DOES_NOT_COMPLY),
         (met, Verdict.COMPLIES),
         (clearable, Verdict.SECOND_STAGE),
         (True, Verdict.DOES_NOT_COMPLY),
-    )
-
-
-def pooled_cases(*, met: Any, outside: Any, hidden: Any) -> Cases:
-    """What the units of both stages together come to; `outside` are those of the sample outside L2 [units]."""
-    return (
-        (met & (outside < 1) & (hidden < 1), Verdict.COMPLIES),
-        (True, Verdict.DOES_NOT_COMPLY),
-    )
-
-
-def together_cases(*, n: Any, met: Any, outside: Any, hidden: Any, rule: Any) -> Cases:
-    """What units of both stages come to of which nobody said which came first."""
-    return (
-        (n < rule.first_size + rule.second_size, Verdict.TOO_FEW_UNITS),
-        *pooled_cases(met=met, outside=outside, hidden=hidden),
     )
 
 
@@ -95,10 +91,8 @@ def judge_dosage_units(
         `figures`: mean_percent, sd_percent, k, reference_percent, acceptance_value, acceptance_value_rounded, stage,
         target_percent, l1_percent, l2_percent, single_low_percent, single_high_percent.
     """
-    if stages.unclear is not None:
-        return unclear_stages(stages, rule=rule, active=active)
     if not stages.first:
-        return without_first_stage(stages, rule=rule, active=active)
+        return not_begun(stages, rule=rule, active=active)
     together = stages.together
     asked = rule.first_size + (rule.second_size if together else 0)
     if len(stages.first) < asked:
@@ -122,13 +116,10 @@ def judge_dosage_units(
     # By mass variation the contents known change with the masses to come, so nothing is certain before they are there.
     decided = together or limits["acceptance_value"].met or missing <= 0 or route is Route.MASS
     never = not (decided or _clearable(stages, target=target_percent, rule=rule))
-    cases = first_stage_cases(n=look.n, rule=rule, clearable=not never, **_answers(limits))
-    if together:
-        cases = together_cases(n=look.n, rule=rule, outside=limits["outside_l2"].figure, **_answers(limits))
-    verdict = first_that_holds(cases)
+    verdict = first_that_holds(stage_cases(together=together, clearable=not never, rule=rule, **_found(look, limits)))
     if verdict is Verdict.SECOND_STAGE and whole is not None:
         av, look, limits = whole
-        verdict = first_that_holds(pooled_cases(outside=limits["outside_l2"].figure, **_answers(limits)))
+        verdict = first_that_holds(stage_cases(together=together, rule=rule, **_found(look, limits)))
     if verdict is Verdict.SECOND_STAGE:
         limits = {**limits, "acceptance_value": replace(limits["acceptance_value"], met=None)}
     if never:
@@ -194,9 +185,10 @@ def _limits(av: AcceptanceValue, look: Look, *, rule: DosageUnitRule, whole: Loo
     return {limit.what: limit for limit in limits}
 
 
-def _answers(limits: Mapping[str, Limit]) -> dict[str, Any]:
+def _found(look: Look, limits: Mapping[str, Limit]) -> dict[str, Any]:
     """What the cases of the decision ask for."""
-    return {"met": limits["acceptance_value"].met, **figures_of(limits, hidden="others_beyond")}
+    found = {"stage": look.stage, "n": look.n, "met": limits["acceptance_value"].met}
+    return found | figures_of(limits, outside="outside_l2", hidden="others_beyond")
 
 
 _HOPELESS = "beyond_every_reference"
