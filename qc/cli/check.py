@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 from msgspec.structs import replace as replaced
 
+from qc.cli import words
 from qc.cli.lacking import LABEL, answers, lacking, may_ask, to_add
 from qc.cli.options import (
     HistoryOption,
@@ -24,23 +25,6 @@ from qc.cli.options import (
     read_options,
     store_named,
     takes_facts,
-)
-from qc.cli.words import (
-    ANOTHER,
-    DOCUMENT_MEND,
-    FAULT,
-    FOLDER_MEND,
-    UNWRITTEN,
-    call_again,
-    is_result_document,
-    json_file,
-    printable,
-    progress,
-    refuse_call,
-    refuse_over_file,
-    write_document,
-    write_files,
-    writing,
 )
 from qc.problems import InputProblems, Problem, gathering
 from qc.readers.command import as_word
@@ -96,7 +80,7 @@ def check(
     from qc.show.pages_pdf import Paper
 
     _refuse_workbook(workbook, batch=batch, replace=replace)
-    document = None if json in (None, "-") else json_file(str(json), inputs=(batch,), replace=replace)
+    document = None if json in (None, "-") else words.json_file(str(json), inputs=(batch,), replace=replace)
     reason = _reason(supersedes, because, report=report)
     size, moment, refused = Paper.A4, None, list[Problem]()
     with gathering(refused):
@@ -113,9 +97,9 @@ def check(
         for name, given in answers(lacks):
             options = replaced(options, **{name: Decimal(given) if name == LABEL else given})
             context.params[name] = given
-        again = call_again(context)
+        again = words.call_again(context)
         if again != options.command:
-            progress(f"The same without questions: {again}")
+            words.progress(f"The same without questions: {again}")
             options = replaced(options, command=again)
             checked = judge(options=options)
             lacks = ()
@@ -137,13 +121,13 @@ def check(
         if supersedes is not None:
             place = (supersedes.parent if supersedes.is_file() else supersedes) / MARK
             mark = superseded_mark(checked, folder=folder)
-            beside.append(("The mark of the superseded report", place, mark, FOLDER_MEND, True))
-        progress(f"Drawing the report for {folder} ...")
-        told = partial(writing, "The report", folder, FOLDER_MEND, report=_beside_or_over(context, folder))
+            beside.append(("The mark of the superseded report", place, mark, words.FOLDER_MEND, True))
+        words.progress(f"Drawing the report for {folder} ...")
+        told = partial(words.writing, "The report", folder, words.FOLDER_MEND, report=_beside_or_over(context, folder))
         write = partial(file_report, checked, folder, paper=size, replace=replace, told=told, part=part)
     to_assay, entry = _write_and_append(checked, beside, write=write, store=history, folder=folder)
     if json == "-":
-        write_document(checked.document, json)
+        words.write_document(checked.document, json)
     else:
         more = to_add(context, lacks, filed=folder)
         written = {"To assay": to_assay, "Workbook": workbook, "History": entry}
@@ -151,8 +135,8 @@ def check(
     if missing:
         fault = f"This is a fault of qc itself after the batch was judged ({checked.judged.verdict.value}). Missing:"
         last = "The rest stands. Please report it with the lines above."
-        typer.echo(printable(f"{fault} {', '.join(missing)}. {last}"), err=True)
-        raise typer.Exit(FAULT)
+        typer.echo(words.printable(f"{fault} {', '.join(missing)}. {last}"), err=True)
+        raise typer.Exit(words.FAULT)
     raise typer.Exit(EXIT_CODES[checked.judged.verdict.value])
 
 
@@ -175,20 +159,20 @@ def _write_and_append(
 ) -> tuple[Path | None, str | None]:
     """Write the files, and append to the history where one is named: both or neither, but for a disk that fills up."""
     if (named := store_named(store)) is None:
-        return write_files(beside, write=write), None
+        return words.write_files(beside, write=write), None
     from qc.jobs.history import appended
 
     written: list[Path | None] = []
     try:
         with appended(named, checked, report=folder) as entry:
-            written.append(write_files(beside, write=write))
+            written.append(words.write_files(beside, write=write))
     except InputProblems as unkept:
         if not written:
             raise
         again = "give the call again" if folder is None else f"qc history add {as_word(str(folder))} adds it"
         found = f"The batch was judged and its files are written, but it is not in the history: {unkept}"
-        typer.echo(printable(f"{found} When that is mended, {again}."), err=True)
-        raise typer.Exit(UNWRITTEN) from None
+        typer.echo(words.printable(f"{found} When that is mended, {again}."), err=True)
+        raise typer.Exit(words.UNWRITTEN) from None
     return written[0], entry
 
 
@@ -197,12 +181,14 @@ def _refuse_superseded(folder: Path, *, replace: bool) -> None:
     from qc.jobs.supersede import MARK
 
     if replace and (folder / MARK).exists():
-        refuse_call(f"{folder} holds a report that was superseded, which is kept", "Give another folder with --report")
+        words.refuse_call(
+            f"{folder} holds a report that was superseded, which is kept", "Give another folder with --report"
+        )
 
 
 def _beside_or_over(context: typer.Context, folder: Path) -> str:
     """What to do where a report stands in the folder; after a correction both are kept, by the call that is given."""
-    over = f"Give --replace to write over it, or {ANOTHER}"
+    over = f"Give --replace to write over it, or {words.ANOTHER}"
     if context.params["supersedes"] is not None or not os.path.exists(folder):
         return over
     from qc.jobs.supersede import next_free_folder
@@ -210,7 +196,7 @@ def _beside_or_over(context: typer.Context, folder: Path) -> str:
     context.params |= {"supersedes": folder, "because": "what was corrected"}
     if context.params["report"] is not None:
         context.params["report"] = next_free_folder(folder)
-    return f"After a correction, to keep both: {call_again(context)}\n{over}"
+    return f"After a correction, to keep both: {words.call_again(context)}\n{over}"
 
 
 def _beside(
@@ -220,13 +206,13 @@ def _beside(
     if document is not None:
         from qc.document import as_text
 
-        content, over = as_text(checked.document).encode(), replace and is_result_document
-        yield "The result document", document, content, DOCUMENT_MEND, over
+        content, over = as_text(checked.document).encode(), replace and words.is_result_document
+        yield "The result document", document, content, words.DOCUMENT_MEND, over
     if workbook is not None:
         from qc.jobs.sweep.inputs import is_results_workbook
         from qc.workbook.recheck.write import results_workbook
 
-        progress(f"Writing the workbook {workbook} ...")
+        words.progress(f"Writing the workbook {workbook} ...")
         with part(str(workbook)):
             content = results_workbook(checked.judged, book=checked.book)
             mend = "Give a file that can be written, with --workbook FILE.xlsx"
@@ -238,18 +224,20 @@ def _reason(supersedes: Path | None, because: str | None, *, report: Path | None
     reason = (because or "").strip()
     if supersedes is None:
         if because is not None:
-            refuse_call(
+            words.refuse_call(
                 "--because goes with --supersedes", "Give the folder of the earlier report with --supersedes DIR"
             )
         return reason
     if not reason:
-        refuse_call(
+        words.refuse_call(
             "A report is superseded for a reason, and none is given",
             'Give it in a sentence, for example --because "mass of unit 7 was typed wrongly"',
         )
     earlier = supersedes.parent if supersedes.is_file() else supersedes
     if report is not None and report.resolve() == earlier.resolve():
-        refuse_call(f"{report} holds the report that is superseded, which is kept", "Give another folder with --report")
+        words.refuse_call(
+            f"{report} holds the report that is superseded, which is kept", "Give another folder with --report"
+        )
     return reason
 
 
@@ -258,12 +246,12 @@ def _refuse_workbook(path: Path | None, *, batch: Path, replace: bool) -> None:
     if path is None:
         return
     if path.suffix.lower() != ".xlsx":
-        refuse_call(f'--workbook "{path}" does not end in .xlsx', "Name it for example results.xlsx")
+        words.refuse_call(f'--workbook "{path}" does not end in .xlsx', "Name it for example results.xlsx")
     if path.resolve() == batch.resolve():
-        refuse_call(f"--workbook {path} is the batch itself", "Give another file")
+        words.refuse_call(f"--workbook {path} is the batch itself", "Give another file")
     from qc.jobs.sweep.inputs import is_results_workbook
 
-    refuse_over_file("--workbook", path, replace=replace, own=is_results_workbook, called="a results workbook")
+    words.refuse_over_file("--workbook", path, replace=replace, own=is_results_workbook, called="a results workbook")
 
 
 def _answer(

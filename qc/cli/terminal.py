@@ -25,15 +25,7 @@ from qc.say.text import ELLIPSIS, brief, shortened
 from qc.show.headline import assayed, headline_parts
 from qc.show.pages_text import WIDTH, plain, text_page, wrapped
 from qc.show.pieces import Lines, Prose
-from qc.show.sections.answers import (
-    corrected,
-    least_sure_first,
-    likeliest,
-    looked_at_besides,
-    named_causes,
-    next_pour,
-    titled,
-)
+from qc.show.sections import answers
 from qc.show.sections.of_document import DIGITS_OF_DIGEST, NO_DIFFERENCE, TITLE, which
 
 MOST_LINES = 14
@@ -96,10 +88,13 @@ def _short_parts(judged: JudgedBatch) -> dict[str, tuple[str, str, list[str]]]:
     marks = [_MARKS[test.verdict is Verdict.DOES_NOT_COMPLY] for test in failing]
     told = [f"{mark}{not_met(test, most=WIDTH - len(mark))}" for mark, test in zip(marks, failing, strict=True)]
     pour = () if judged.pour_trend is None else pour_in_short(judged.pour_trend)
-    why = [*map(named_causes, likeliest(judged)), *(words(pair.sentence) for pair in judged.cause_pairs)]
+    why = [
+        *map(answers.named_causes, answers.likeliest(judged)),
+        *(words(pair.sentence) for pair in judged.cause_pairs),
+    ]
     return {
         "open": ("", "\n", told),
-        "corrected": ("", "\n", [*all_words(corrected(judged))]),
+        "corrected": ("", "\n", [*all_words(answers.corrected(judged))]),
         "seen": ("Seen: ", "; ", list(defects_seen(judged.visual)) if judged.visual is not None and not fails else []),
         "worst": (f"{worst.TITLE}: ", "; ", list(worst.in_short(judged))),
         "means": ("Mean: ", "; ", list(means(judged))),
@@ -152,10 +147,10 @@ def changes(superseded: Mapping[str, Any], *, full: bool = True) -> str:
 
 def _told(judged: JudgedBatch) -> dict[str, Iterable[Message | str]]:
     """What is said below the tests, title by title; a title under which nothing is said is not printed."""
-    pour, sure = judged.pour, least_sure_first(judged)
+    pour, sure = judged.pour, answers.least_sure_first(judged)
     listed = None if pour is None else pour.assay_list
     return {
-        "Weighed again": corrected(judged),
+        "Weighed again": answers.corrected(judged),
         worst.TITLE: worst.of_each_quantity(judged),
         "What to do now": judged.next_steps,
         "In the pour": ()
@@ -167,12 +162,12 @@ def _told(judged: JudgedBatch) -> dict[str, Iterable[Message | str]]:
         ),
         "Which units to assay": (listed.sentence,) if listed is not None and listed.random_units else (),
         "Likeliest causes": (
-            *(f"{named_causes(one)} [{', '.join(one.ids)}]" for one in likeliest(judged)),
+            *(f"{answers.named_causes(one)} [{', '.join(one.ids)}]" for one in answers.likeliest(judged)),
             *(pair.sentence for pair in judged.cause_pairs),
         ),
-        "The next pour": next_pour(judged),
+        "The next pour": answers.next_pour(judged),
         "How sure": [
-            *(f"{titled(judged, one)}: {words(one.said[0])}" for one in sure),
+            *(f"{answers.titled(judged, one)}: {words(one.said[0])}" for one in sure),
             *dict.fromkeys(words(caveat) for one in sure for caveat in one.caveats),
         ],
         "Before release": _before_release(judged),
@@ -183,7 +178,7 @@ def _told(judged: JudgedBatch) -> dict[str, Iterable[Message | str]]:
 
 def _before_release(judged: JudgedBatch) -> list[Message | str]:
     """What was looked at besides the tests; a checklist that was begun stands among them."""
-    told: list[Message | str] = [*looked_at_besides(judged)]
+    told: list[Message | str] = [*answers.looked_at_besides(judged)]
     if judged.ledger is not None:
         told.append(f"To release: {releasable(judged.ledger, judged.verdict)}.")
     if judged.reconciliation is not None:

@@ -11,21 +11,9 @@ from msgspec.structs import replace
 from qc import expr
 from qc.batch import Batch, Unit
 from qc.expr import CellRef
+from qc.fields import sheets
 from qc.fields.entries import Entries, Row, entries_of
 from qc.fields.field import Sheet
-from qc.fields.sheets import (
-    ACTIVES,
-    ADDED_HEADING,
-    ASSAY,
-    BATCH,
-    CAVITIES,
-    CHECKS,
-    FACTS,
-    HINT_HEADING,
-    INSTRUCTIONS_SHEET,
-    SHARE_HEADING,
-    UNITS,
-)
 from qc.rules.kinds import mass
 from qc.rules.rule_books import load_rule, set_ids
 from qc.say.messages import words
@@ -123,13 +111,13 @@ def workbook_bytes(
 def _write(pages: Pages, entries: Entries, *, working: str, warning: str, spare: int, stamped: str) -> None:
     rule = mass.KIND.own(load_rule(MASS_RULE))
     assert rule is not None, f"{MASS_RULE} is a rule of mass"
-    page = pages.page(INSTRUCTIONS_SHEET, header_row=None, landscape=False)
+    page = pages.page(sheets.INSTRUCTIONS_SHEET, header_row=None, landscape=False)
     page.sheet.fit_to_pages(1, 1)
     first_page = page
     forms, limits, last_row = write_instructions(page, rule)
     kept = _rows_kept(entries, spare=spare)
     lists: dict[str, str | list[str]] = {"forms": f"={forms.text()}", "rules": list(set_ids())}
-    page = pages.page(BATCH.name, landscape=False)
+    page = pages.page(sheets.BATCH.name, landscape=False)
     facts = _write_batch(page, entries.batch, lists=lists, working=working)
     _for_paper(page)
     number = facts["number"]
@@ -140,23 +128,23 @@ def _write(pages: Pages, entries: Entries, *, working: str, warning: str, spare:
         _for_paper(page, number=number, rows=kept[known.name])
         return page, write_entries(page, known, rows, count=kept[known.name], lists=lists)
 
-    page, actives = table(ACTIVES, entries.actives)
+    page, actives = table(sheets.ACTIVES, entries.actives)
     lists["actives"] = f"={column_of(actives, 'name').text()}"
-    write_live(page, actives, ADDED_HEADING, added_mass, style=_ADDED)
-    page = pages.page(UNITS.name, header_row=UNITS_HEADER_ROW)
-    _for_paper(page, number=number, rows=kept[UNITS.name], header_row=UNITS_HEADER_ROW)
+    write_live(page, actives, sheets.ADDED_HEADING, added_mass, style=_ADDED)
+    page = pages.page(sheets.UNITS.name, header_row=UNITS_HEADER_ROW)
+    _for_paper(page, number=number, rows=kept[sheets.UNITS.name], header_row=UNITS_HEADER_ROW)
     if warning:
         page.put(UNITS_HEADER_ROW - 1, 0, warning, REMARK)
     shown = limits_shown(rule, facts, forms=forms, limits=limits)
     planned = facts["planned_mass_g"]
     units = write_units(
-        page, entries.units, count=kept[UNITS.name], lists=lists, rule=rule, planned=planned, limits=shown
+        page, entries.units, count=kept[sheets.UNITS.name], lists=lists, rule=rule, planned=planned, limits=shown
     )
     lists["units"] = f"={column_of(units, 'name').text()}"
-    page, assays = table(ASSAY, entries.assay)
-    write_live(page, assays, SHARE_HEADING, share_of_mean(assays), style=_SHARE)
-    table(CAVITIES, entries.cavities)
-    table(CHECKS, entries.checks)
+    page, assays = table(sheets.ASSAY, entries.assay)
+    write_live(page, assays, sheets.SHARE_HEADING, share_of_mean(assays), style=_SHARE)
+    table(sheets.CAVITIES, entries.cavities)
+    table(sheets.CHECKS, entries.checks)
     if stamped:
         first_page.put(last_row + 2, 0, stamped, NOTE)
 
@@ -178,13 +166,13 @@ def _for_paper(page: Page, *, number: CellRef | None = None, rows: int = 0, head
 
 def _write_batch(page: Page, values: Row, *, lists: Lists, working: str) -> dict[str, CellRef]:
     """The sheet Batch: a field a row, with what to write beside it; `working` is the arithmetic of the planned mass."""
-    page.head(BATCH.name, BATCH.guide)
+    page.head(sheets.BATCH.name, sheets.BATCH.guide)
     page.set_widths(28, 34, 84)
     page.sheet.set_default_row(24)
-    page.headers(HEADER_ROW, 0, (field.heading for field in FACTS.fields))
-    page.put(HEADER_ROW, 2, HINT_HEADING, LIVE_HEADER)
+    page.headers(HEADER_ROW, 0, (field.heading for field in sheets.FACTS.fields))
+    page.put(HEADER_ROW, 2, sheets.HINT_HEADING, LIVE_HEADER)
     facts = {}
-    for row, field in enumerate(BATCH.entered, start=FIRST_ROW):
+    for row, field in enumerate(sheets.BATCH.entered, start=FIRST_ROW):
         page.put(row, 0, field.heading, HEADER)
         cell = put_entry(page, row, 1, field=field, value=values.get(field.heading))
         facts[field.attribute] = replace(cell, written=f"{page.name}!$B${row + 1}")
@@ -192,7 +180,7 @@ def _write_batch(page: Page, values: Row, *, lists: Lists, working: str) -> dict
         page.put(row, 2, field.hint, _HINT)
     if working:
         # Under the hints, where the reader looks for no field.
-        row = FIRST_ROW + len(BATCH.entered)
+        row = FIRST_ROW + len(sheets.BATCH.entered)
         page.put(row, 2, f"Planned mass: {working}", NOTE)
         page.sheet.set_row(row, ROW_HEIGHT * 3)
     return facts
@@ -204,9 +192,9 @@ def _rows_kept(entries: Entries, *, spare: int) -> dict[str, int]:
     # As many assays as there are units of each active; each row asks all of them for the mean.
     assays = min(units, _MOST_ASSAYED) * max(1, actives) if units else EMPTY_UNITS
     return {
-        ACTIVES.name: max(6, actives + 2),
-        UNITS.name: units + spare if units else EMPTY_UNITS,
-        ASSAY.name: max(assays, len(entries.assay)) + _SPARE,
-        CAVITIES.name: max(_ON_ONE_PAGE, len(entries.cavities) + _SPARE),
-        CHECKS.name: max(16, len(entries.checks) + _SPARE),
+        sheets.ACTIVES.name: max(6, actives + 2),
+        sheets.UNITS.name: units + spare if units else EMPTY_UNITS,
+        sheets.ASSAY.name: max(assays, len(entries.assay)) + _SPARE,
+        sheets.CAVITIES.name: max(_ON_ONE_PAGE, len(entries.cavities) + _SPARE),
+        sheets.CHECKS.name: max(16, len(entries.checks) + _SPARE),
     }

@@ -11,14 +11,7 @@ from qc.rules.kinds.dosage_units.record import DosageUnitRule
 from qc.rules.looks import Cases
 from qc.stats.second_stage import stretches_that_pass
 from qc.workbook.page import column_of
-from qc.workbook.recheck.unit_sheet import (
-    Case,
-    Recalculated,
-    StageCells,
-    UnitSheet,
-    contents_measured,
-    new_unit_sheet,
-)
+from qc.workbook.recheck import unit_sheet
 
 _LIMITS = (
     *("first_size", "second_size", "first_k", "second_k", "l1_percent", "l2_percent", "reference_low_percent"),
@@ -27,12 +20,12 @@ _LIMITS = (
 _STRETCHES = ("below", "within", "above")
 
 
-def write_dosage(case: Case, rule: DosageUnitRule) -> Recalculated:
+def write_dosage(case: unit_sheet.Case, rule: DosageUnitRule) -> unit_sheet.Recalculated:
     """Write the sheet of one dosage-unit test."""
-    units = contents_measured(case, rule, scale="% of label")
+    units = unit_sheet.contents_measured(case, rule, scale="% of label")
     by_mass = units.scale == "g"
     content, counted = ("content", "own_content") if by_mass else ("value", "counted")
-    sheet = new_unit_sheet(
+    sheet = unit_sheet.new_unit_sheet(
         case,
         rule=rule,
         units=units,
@@ -62,7 +55,7 @@ def write_dosage(case: Case, rule: DosageUnitRule) -> Recalculated:
     return sheet.of_record(limits=limits)
 
 
-def _write_contents(sheet: UnitSheet, *, assay: CellRef) -> None:
+def _write_contents(sheet: unit_sheet.UnitSheet, *, assay: CellRef) -> None:
     """Contents of every unit at each look [% of label].
 
     By mass variation x = w A / W, with W the mean mass of the look for its own units, and of all units for the others.
@@ -81,30 +74,30 @@ def _write_contents(sheet: UnitSheet, *, assay: CellRef) -> None:
     )
 
 
-def _write_acceptance_value(sheet: UnitSheet, *, content: str, limits: SimpleNamespace) -> None:
+def _write_acceptance_value(sheet: unit_sheet.UnitSheet, *, content: str, limits: SimpleNamespace) -> None:
     """The lines from the mean to AV = |M - mean| + k s, its comparison with L1, and the range of single units."""
     low, high = limits.reference_low_percent, expr.greatest(limits.reference_high_percent, limits.target_percent)
     share = limits.l2_percent / 100
 
-    def k(look: StageCells) -> Expression:
+    def k(look: unit_sheet.StageCells) -> Expression:
         size, stated = limits.first_size, limits.first_k
         if look.stage == 2:
             size, stated = size + limits.second_size, limits.second_k
         return expr.when(look["n"] >= size, stated)
 
-    def reference(look: StageCells) -> Expression:
+    def reference(look: unit_sheet.StageCells) -> Expression:
         mean = look["mean_percent"]
         return expr.first_of((mean < low, low), (mean > high, high), otherwise=mean)
 
-    def acceptance_value(look: StageCells) -> Expression:
+    def acceptance_value(look: unit_sheet.StageCells) -> Expression:
         distance = abs(look["reference_percent"] - look["mean_percent"])
         return expr.when(expr.is_number(look["k"]), distance + look["k"] * look["sd_percent"])
 
-    def rounded(look: StageCells) -> Expression:
+    def rounded(look: unit_sheet.StageCells) -> Expression:
         value = look["acceptance_value"]
         return expr.when(expr.is_number(value), expr.round_once(value, limits.rounding_decimals))
 
-    def meets(look: StageCells) -> Expression:
+    def meets(look: unit_sheet.StageCells) -> Expression:
         value = look["acceptance_value_rounded"]
         return expr.when(expr.is_number(value), expr.when(expr.compared(value, "<=", limits.l1_percent), YES, NO))
 
@@ -124,7 +117,7 @@ def _write_acceptance_value(sheet: UnitSheet, *, content: str, limits: SimpleNam
     )
 
 
-def _write_second_stage(sheet: UnitSheet, *, rule: DosageUnitRule, limits: SimpleNamespace) -> None:
+def _write_second_stage(sheet: unit_sheet.UnitSheet, *, rule: DosageUnitRule, limits: SimpleNamespace) -> None:
     """The lines on whether any units to come could pass the second stage, a line for each stretch of the mean of all.
 
     Of units known to be of the second stage, too: what the last look holds is what is known at the first.
@@ -151,13 +144,13 @@ def _write_second_stage(sheet: UnitSheet, *, rule: DosageUnitRule, limits: Simpl
     for place, passes in zip(_STRETCHES, found, strict=True):
         said = expr.when(open_still, expr.when(passes, YES, NO))
 
-        def same(_: StageCells, said: Expression = said) -> Expression:
+        def same(_: unit_sheet.StageCells, said: Expression = said) -> Expression:
             return said
 
         sheet.row(f"clears_{place}", f"A second stage could pass, mean {place} the range", same)
 
 
-def _cases(look: StageCells, *, limits: SimpleNamespace, by_mass: bool) -> Cases:
+def _cases(look: unit_sheet.StageCells, *, limits: SimpleNamespace, by_mass: bool) -> Cases:
     """What a stage comes to."""
     clearable = expr.expression(True)
     if not by_mass:

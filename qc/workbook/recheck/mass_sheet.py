@@ -15,19 +15,7 @@ from qc.rules.kinds.mass.procedure import BOUND_CONFIDENCE, LEAST_SHARE_PERCENT,
 from qc.rules.kinds.mass.record import MassBand, MassBasis, MassRule
 from qc.stats.proportion import upper_bound
 from qc.workbook.page import FIRST_ROW, GREY, HEADING, REMARK, Cells, Content, FromRow, Style, column_of
-from qc.workbook.recheck.unit_sheet import (
-    DEVIATION,
-    FAR,
-    FAR_BESIDE,
-    Case,
-    Recalculated,
-    StageCells,
-    UnitSheet,
-    masses_measured,
-    new_unit_sheet,
-    source_of,
-    verdict_of,
-)
+from qc.workbook.recheck import unit_sheet
 
 _LIMITS = ("sample_size", "most_beyond_limit", "most_beyond_outer")
 _HOLDS: Style = {**GREY, "align": "center", "num_format": '[=1]"yes";[=0]"no";General'}
@@ -36,15 +24,15 @@ _LIMIT, _OUTER = "Limit (%)", "Outer limit (%)"
 _ENDS = {"More than (mg)": ">", "From (mg)": ">=", "Less than (mg)": "<", "Up to (mg)": "<="}
 
 
-def write_mass(case: Case, rule: MassRule) -> Recalculated:
+def write_mass(case: unit_sheet.Case, rule: MassRule) -> unit_sheet.Recalculated:
     """Write the sheet of one mass test."""
-    units = masses_measured(case, asked=rule.sample_size)
+    units = unit_sheet.masses_measured(case, asked=rule.sample_size)
     labelled = case.data.facts["planned_mass_g"]
     by_label = rule.basis is MassBasis.LABELLED_MASS and labelled.value is not None
     counted = sum(expr.expression(one).value == YES for one in units.marks if one is not None)
     too_few = counted < rule.sample_size and not by_label
     width = (8 if _SHARE in case.figures else 5) + too_few
-    sheet = new_unit_sheet(case, rule=rule, units=units, heading="Mass (g)", width=width, staged=False)
+    sheet = unit_sheet.new_unit_sheet(case, rule=rule, units=units, heading="Mass (g)", width=width, staged=False)
     block, (look,) = sheet.block, sheet.looks
     limits = sheet.limits(_LIMITS)
     confidence = block.one(
@@ -66,7 +54,9 @@ def write_mass(case: Case, rule: MassRule) -> Recalculated:
     sheet.beyond("over_outer", "Beyond the outer", limit=look["outer_percent"])
     sheet.row("beyond_limit", "Units beyond the limit", lambda look: look.far("over"))
     sheet.row("beyond_double", "Units beyond the outer limit", lambda look: look.far("over_outer"))
-    sheet.row("hidden", "Others weighed, beyond the outer limit", lambda look: look.far("over_outer", FAR_BESIDE))
+    sheet.row(
+        "hidden", "Others weighed, beyond the outer limit", lambda look: look.far("over_outer", unit_sheet.FAR_BESIDE)
+    )
     sheet.row("greatest_deviation_percent", "Greatest deviation (%)", _greatest, note="the first of equal ones")
     sheet.row(
         "fraction_beyond_at_most_percent",
@@ -77,7 +67,7 @@ def write_mass(case: Case, rule: MassRule) -> Recalculated:
     failing = _write_sure(sheet, limits=limits) if too_few else (look["beyond_double"], look["hidden"])
     doubted = _write_all_weighed(sheet, rule, centre=centre, limits=limits)
     block.head("Of record", "Value")
-    verdict = verdict_of(
+    verdict = unit_sheet.verdict_of(
         mass_cases(
             n=look["n"],
             beyond=look["beyond_limit"],
@@ -87,7 +77,7 @@ def write_mass(case: Case, rule: MassRule) -> Recalculated:
             doubted=doubted,
         )
     )
-    return Recalculated(
+    return unit_sheet.Recalculated(
         figures={name: look[name] for name in case.figures if name in look.figures},
         verdict=block.one("Verdict", verdict),
         n=look["n"],
@@ -95,7 +85,7 @@ def write_mass(case: Case, rule: MassRule) -> Recalculated:
     )
 
 
-def _write_sure(sheet: UnitSheet, *, limits: SimpleNamespace) -> Sequence[CellRef]:
+def _write_sure(sheet: unit_sheet.UnitSheet, *, limits: SimpleNamespace) -> Sequence[CellRef]:
     """How many units of too small a sample, and beside it, fail it whatever those weigh that are still missing."""
     block, (look,), one = sheet.block, sheet.looks, expr.expression(1)
     outer, missing, total = look["outer_percent"] / 100, limits.sample_size - look["n"], look["n"] * look["mean_g"]
@@ -106,7 +96,7 @@ def _write_sure(sheet: UnitSheet, *, limits: SimpleNamespace) -> Sequence[CellRe
     room = limits.sample_size - (one + outer) * missing
     high = block.one("Fails above (g)", expr.when(room > 0, (one + outer) * total / room, ""), note=ends)
 
-    def fails(unit: Cells, _: StageCells) -> Expression:
+    def fails(unit: Cells, _: unit_sheet.StageCells) -> Expression:
         below, above = expr.compared(unit["value"], "<", low), expr.compared(unit["value"], ">", high)
         return expr.first_of((below, 1), (expr.negated(expr.is_number(high)), 0), (above, 1), otherwise=0)
 
@@ -115,14 +105,14 @@ def _write_sure(sheet: UnitSheet, *, limits: SimpleNamespace) -> Sequence[CellRe
     return [
         block.one(label, expr.when(look["n"] < limits.sample_size, look.far("sure", word), look[whole]))
         for label, word, whole in (
-            ("Units that fail", FAR, "beyond_double"),
-            ("Others that fail", FAR_BESIDE, "hidden"),
+            ("Units that fail", unit_sheet.FAR, "beyond_double"),
+            ("Others that fail", unit_sheet.FAR_BESIDE, "hidden"),
         )
     ]
 
 
 def _write_all_weighed(
-    sheet: UnitSheet, rule: MassRule, *, centre: CellRef, limits: SimpleNamespace
+    sheet: unit_sheet.UnitSheet, rule: MassRule, *, centre: CellRef, limits: SimpleNamespace
 ) -> Expression | None:
     """The counts over all units weighed, and the share of the possible samples that would comply.
 
@@ -136,13 +126,15 @@ def _write_all_weighed(
     mean = block.one("Mean of all (g)", expr.average(column_of(look.units, "value")))
     labelled = rule.basis is MassBasis.LABELLED_MASS and sheet.case.data.facts["planned_mass_g"].value is not None
     about = centre if labelled else mean
-    sheet.column("of_all", "From all (%)", lambda unit, _: expr.deviation_percent(unit["value"], about), DEVIATION)
+    sheet.column(
+        "of_all", "From all (%)", lambda unit, _: expr.deviation_percent(unit["value"], about), unit_sheet.DEVIATION
+    )
     for name, header, flag, limit in (
         ("beyond_limit_of_all", "Of all, beyond the limit", "over_all", "limit_percent"),
         ("beyond_double_of_all", "Of all, beyond the outer", "over_outer_all", "outer_percent"),
     ):
         sheet.beyond(flag, header, limit=look[limit], of="of_all")
-        look.figures[name] = block.one(f"{header}, units", look.far(flag) + look.far(flag, FAR_BESIDE))
+        look.figures[name] = block.one(f"{header}, units", look.far(flag) + look.far(flag, unit_sheet.FAR_BESIDE))
     beyond, farther = look["beyond_limit_of_all"], look["beyond_double_of_all"]
     size, whole, share = limits.sample_size, expr.expression(every), expr.expression(0)
     for grave in range(rule.most_beyond_outer + 1):
@@ -165,7 +157,7 @@ def _drawn(count: int, *, of: Expression, hits: Expression, whole: Expression) -
     return expr.when(possible, expr.call("HYPGEOMDIST", count, of, hits, whole, meaning=share), 0)
 
 
-def _write_bands(sheet: UnitSheet, rule: MassRule, *, centre: CellRef) -> Sequence[Cells]:
+def _write_bands(sheet: unit_sheet.UnitSheet, rule: MassRule, *, centre: CellRef) -> Sequence[Cells]:
     """The rule's rows for this form below the units."""
     page, top = sheet.case.page, FIRST_ROW + len(sheet.names) + 1
     form = find_form(sheet.case.batch.dosage_form or "")
@@ -179,7 +171,7 @@ def _write_bands(sheet: UnitSheet, rule: MassRule, *, centre: CellRef) -> Sequen
         styles={"Holds": _HOLDS},
     )
     for row, band in enumerate(bands, start=top + 2):
-        remark = f"{band.masses}: {source_of(rule, mark=band.mark)}"
+        remark = f"{band.masses}: {unit_sheet.source_of(rule, mark=band.mark)}"
         page.put(row, sheet.block.column, remark, REMARK)
     return cells
 
@@ -198,12 +190,12 @@ def _band_row(band: MassBand, *, centre: CellRef) -> dict[str, Content | FromRow
     return {**dict(ends), _LIMIT: band.limit_percent, _OUTER: band.outer_percent, "Holds": holds}
 
 
-def _greatest(look: StageCells) -> Expression:
+def _greatest(look: unit_sheet.StageCells) -> Expression:
     sizes = look.column("size")
     return expr.beside(look.column("deviation"), first=expr.greatest(sizes), within=sizes)
 
 
-def _size(unit: Cells, _: StageCells) -> Expression:
+def _size(unit: Cells, _: unit_sheet.StageCells) -> Expression:
     """How far a unit of the sample lies from the centre, whichever way [%]."""
     return expr.when(expr.is_number(unit["counted"]), expr.round_to(abs(unit["deviation"]), COMPARED_DECIMALS))
 

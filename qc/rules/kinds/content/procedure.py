@@ -12,18 +12,8 @@ from msgspec.structs import replace
 from qc.contents import Scale
 from qc.quantities import mean
 from qc.results import Limit, Message, TestResult, Verdict, message
+from qc.rules import looks
 from qc.rules.kinds.content.record import ContentRule
-from qc.rules.looks import (
-    Cases,
-    Look,
-    count_limit,
-    figures_of,
-    first_that_holds,
-    limits_and_units,
-    look_at,
-    not_begun,
-    written_down,
-)
 from qc.rules.measured import Measured, Stages
 
 _ABOUT_MEAN = {"centre": "mean", "as_range": True}
@@ -40,7 +30,7 @@ def stage_cases(
     mean_out: Any,
     nothing_found: Any,
     rule: Any,
-) -> Cases:
+) -> looks.Cases:
     """What a stage of a content test comes to, in the order in which the rule decides.
 
     Parameters
@@ -96,7 +86,7 @@ def judge_contents(stages: Stages, *, rule: ContentRule, active: str, scale: Sca
         outer_percent, beyond_inner, beyond_outer, stage.
     """
     if not stages.first:
-        return not_begun(stages, rule=rule, active=active)
+        return looks.not_begun(stages, rule=rule, active=active)
     together = stages.together
     wanted = rule.first_size + (rule.second_size if together else 0)
     look = _look(stages.first, others=(*stages.second, *stages.others), stage=2 if together else 1)
@@ -104,16 +94,16 @@ def judge_contents(stages: Stages, *, rule: ContentRule, active: str, scale: Sca
     if rule.second_size and missing <= 0:
         whole = _look(stages.pooled, others=stages.others, stage=2)
     first = limits = _limits(look, rule=rule, scale=scale, whole=whole)
-    verdict = first_that_holds(stage_cases(together=together, rule=rule, **_found(look, first)))
+    verdict = looks.first_that_holds(stage_cases(together=together, rule=rule, **_found(look, first)))
     pooled = limits if together else {}
     if whole is not None:
         pooled = _limits(whole, rule=rule, scale=scale)
     if verdict is Verdict.SECOND_STAGE and whole is not None:
         look, limits = whole, pooled
-        verdict = first_that_holds(stage_cases(together=together, rule=rule, **_found(look, limits)))
+        verdict = looks.first_that_holds(stage_cases(together=together, rule=rule, **_found(look, limits)))
     elif verdict is Verdict.SECOND_STAGE:
         limits = {**first, "beyond_inner": replace(first["beyond_inner"], met=None)}
-    return written_down(
+    return looks.written_down(
         look,
         rule=rule,
         active=active,
@@ -126,7 +116,7 @@ def judge_contents(stages: Stages, *, rule: ContentRule, active: str, scale: Sca
         outside=look.outside(inner=rule.inner_percent, outer=rule.outer_percent),
         working=[
             message("working.mean", n=look.n, mean=look.centre, unit=scale.unit),
-            *limits_and_units(look, (rule.inner_percent, rule.outer_percent), unit=scale.unit, centre="mean"),
+            *looks.limits_and_units(look, (rule.inner_percent, rule.outer_percent), unit=scale.unit, centre="mean"),
         ],
         more_units={
             Verdict.TOO_FEW_UNITS: wanted - look.n,
@@ -135,18 +125,18 @@ def judge_contents(stages: Stages, *, rule: ContentRule, active: str, scale: Sca
     )
 
 
-def _look(units: Sequence[Measured], *, others: Sequence[Measured], stage: int) -> Look:
-    return look_at(units, others=others, centre=mean([unit.value for unit in units]), stage=stage)
+def _look(units: Sequence[Measured], *, others: Sequence[Measured], stage: int) -> looks.Look:
+    return looks.look_at(units, others=others, centre=mean([unit.value for unit in units]), stage=stage)
 
 
-def _found(look: Look, limits: Mapping[str, Limit]) -> dict[str, Any]:
+def _found(look: looks.Look, limits: Mapping[str, Limit]) -> dict[str, Any]:
     """What the cases of a decision ask for."""
     mean_out = "mean_of_label" in limits and limits["mean_of_label"].met is False
     found = {"stage": look.stage, "n": look.n, "nothing_found": look.centre == 0, "mean_out": mean_out}
-    return found | figures_of(limits, beyond="beyond_inner", farther="beyond_outer", hidden="others_beyond")
+    return found | looks.figures_of(limits, beyond="beyond_inner", farther="beyond_outer", hidden="others_beyond")
 
 
-def _limits(look: Look, *, rule: ContentRule, scale: Scale, whole: Look | None = None) -> dict[str, Limit]:
+def _limits(look: looks.Look, *, rule: ContentRule, scale: Scale, whole: looks.Look | None = None) -> dict[str, Limit]:
     """Every figure of one stage beside its bound, by what is compared; open where there are too few units.
 
     Where the units of both stages were assayed (`whole`), those beside the first are laid about the mean of all at each
@@ -158,7 +148,7 @@ def _limits(look: Look, *, rule: ContentRule, scale: Scale, whole: Look | None =
     def count(what: str, names: Sequence[str], percent: Decimal, *, allowed: int = 0, **more: object) -> Limit:
         met = len(names) <= allowed if enough else None
         of = len(look.others) if what == "others_beyond" else look.n
-        return count_limit(what, names, of=of, allowed=allowed, met=met, percent=percent, **_ABOUT_MEAN, **more)
+        return looks.count_limit(what, names, of=of, allowed=allowed, met=met, percent=percent, **_ABOUT_MEAN, **more)
 
     limits = [Limit(what="units_assayed", figure=look.n, bound=wanted, met=True if enough else None, unit="units")]
     if look.centre == 0:
@@ -208,7 +198,7 @@ def _reasons(
     return [*reasons, message("tests.exceeded", limit=failed[0])]
 
 
-def _figures(look: Look, *, rule: ContentRule, scale: Scale) -> dict[str, float | int | None]:
+def _figures(look: looks.Look, *, rule: ContentRule, scale: Scale) -> dict[str, float | int | None]:
     figures: dict[str, float | int | None] = {}
     if scale.unit == "mg":
         figures["mean_mg"] = float(look.centre)

@@ -11,18 +11,9 @@ from msgspec.structs import replace
 
 from qc.quantities import mean
 from qc.results import Limit, Message, TestResult, Verdict, message
+from qc.rules import looks
 from qc.rules.kinds.dosage_units.acceptance_value import AcceptanceValue, acceptance_value, beside_l1, figures_of_value
 from qc.rules.kinds.dosage_units.record import DosageUnitRule, Route
-from qc.rules.looks import (
-    Cases,
-    Look,
-    count_limit,
-    figures_of,
-    first_that_holds,
-    look_at,
-    not_begun,
-    written_down,
-)
 from qc.rules.measured import Measured, Stages
 from qc.stats.second_stage import can_be_passed
 
@@ -32,7 +23,7 @@ ToPercent = Callable[[Sequence[Measured]], list[Measured]]
 
 def stage_cases(
     *, stage: int, together: bool, n: Any, met: Any, outside: Any, hidden: Any, rule: Any, clearable: Any = True
-) -> Cases:
+) -> looks.Cases:
     """What a stage of a dosage-unit test comes to, in the order in which the rule decides.
 
     Parameters
@@ -92,7 +83,7 @@ def judge_dosage_units(
         target_percent, l1_percent, l2_percent, single_low_percent, single_high_percent.
     """
     if not stages.first:
-        return not_begun(stages, rule=rule, active=active)
+        return looks.not_begun(stages, rule=rule, active=active)
     together = stages.together
     asked = rule.first_size + (rule.second_size if together else 0)
     if len(stages.first) < asked:
@@ -101,11 +92,11 @@ def judge_dosage_units(
     every = to_percent((*stages.pooled, *stages.others))
 
     def value_of(
-        units: Sequence[Measured], stage: int, whole: Look | None = None
-    ) -> tuple[AcceptanceValue, Look, dict[str, Limit]]:
+        units: Sequence[Measured], stage: int, whole: looks.Look | None = None
+    ) -> tuple[AcceptanceValue, looks.Look, dict[str, Limit]]:
         k = rule.first_k if stage == 1 else rule.second_k
         av = acceptance_value(to_percent(units), stage=stage, k=k, target_percent=target_percent, rule=rule)
-        look = look_at(av.units, others=every[len(units) :], centre=av.reference_percent, stage=stage)
+        look = looks.look_at(av.units, others=every[len(units) :], centre=av.reference_percent, stage=stage)
         return av, look, _limits(av, look, rule=rule, whole=whole)
 
     missing = rule.second_size - len(stages.second)
@@ -116,15 +107,17 @@ def judge_dosage_units(
     # By mass variation the contents known change with the masses to come, so nothing is certain before they are there.
     decided = together or limits["acceptance_value"].met or missing <= 0 or route is Route.MASS
     never = not (decided or _clearable(stages, target=target_percent, rule=rule))
-    verdict = first_that_holds(stage_cases(together=together, clearable=not never, rule=rule, **_found(look, limits)))
+    verdict = looks.first_that_holds(
+        stage_cases(together=together, clearable=not never, rule=rule, **_found(look, limits))
+    )
     if verdict is Verdict.SECOND_STAGE and whole is not None:
         av, look, limits = whole
-        verdict = first_that_holds(stage_cases(together=together, rule=rule, **_found(look, limits)))
+        verdict = looks.first_that_holds(stage_cases(together=together, rule=rule, **_found(look, limits)))
     if verdict is Verdict.SECOND_STAGE:
         limits = {**limits, "acceptance_value": replace(limits["acceptance_value"], met=None)}
     if never:
         limits |= _never_inside(stages, look, target=target_percent, rule=rule)
-    return written_down(
+    return looks.written_down(
         look,
         rule=rule,
         active=active,
@@ -147,8 +140,8 @@ def _too_few(
     stages: Stages, *, asked: int, to_percent: ToPercent, rule: DosageUnitRule, active: str, target: Decimal
 ) -> TestResult:
     units = to_percent(stages.first)
-    look = look_at(units, centre=mean([unit.value for unit in units]), stage=2 if stages.together else 1)
-    return written_down(
+    look = looks.look_at(units, centre=mean([unit.value for unit in units]), stage=2 if stages.together else 1)
+    return looks.written_down(
         look,
         rule=rule,
         active=active,
@@ -162,7 +155,9 @@ def _too_few(
     )
 
 
-def _limits(av: AcceptanceValue, look: Look, *, rule: DosageUnitRule, whole: Look | None = None) -> dict[str, Limit]:
+def _limits(
+    av: AcceptanceValue, look: looks.Look, *, rule: DosageUnitRule, whole: looks.Look | None = None
+) -> dict[str, Limit]:
     """The acceptance value and the counts of single units beside their bounds, by what is compared.
 
     Where the units of both stages were assayed (`whole`), those beside the first are laid against its M at each stage.
@@ -171,7 +166,9 @@ def _limits(av: AcceptanceValue, look: Look, *, rule: DosageUnitRule, whole: Loo
 
     def count(what: str, names: Sequence[str], *, of: int, allowed: int | None, decides: bool) -> Limit:
         within = not names if decides else None
-        return count_limit(what, names, of=of, allowed=allowed, met=within, percent=percent, centre="M", as_range=True)
+        return looks.count_limit(
+            what, names, of=of, allowed=allowed, met=within, percent=percent, centre="M", as_range=True
+        )
 
     limits = [
         value,
@@ -185,10 +182,10 @@ def _limits(av: AcceptanceValue, look: Look, *, rule: DosageUnitRule, whole: Loo
     return {limit.what: limit for limit in limits}
 
 
-def _found(look: Look, limits: Mapping[str, Limit]) -> dict[str, Any]:
+def _found(look: looks.Look, limits: Mapping[str, Limit]) -> dict[str, Any]:
     """What the cases of the decision ask for."""
     found = {"stage": look.stage, "n": look.n, "met": limits["acceptance_value"].met}
-    return found | figures_of(limits, outside="outside_l2", hidden="others_beyond")
+    return found | looks.figures_of(limits, outside="outside_l2", hidden="others_beyond")
 
 
 _HOPELESS = "beyond_every_reference"
@@ -208,7 +205,7 @@ def _clearable(stages: Stages, *, target: Decimal, rule: DosageUnitRule) -> bool
     )
 
 
-def _never_inside(stages: Stages, look: Look, *, target: Decimal, rule: DosageUnitRule) -> dict[str, Limit]:
+def _never_inside(stages: Stages, look: looks.Look, *, target: Decimal, rule: DosageUnitRule) -> dict[str, Limit]:
     """The units that lie outside L2 whatever M comes to, where they are what no second stage can clear.
 
     `now` counts those that lie outside it by the M of the units known.
@@ -219,7 +216,7 @@ def _never_inside(stages: Stages, look: Look, *, target: Decimal, rule: DosageUn
     names = [unit.unit for unit in every if not least <= unit.value <= most]
     now = len(look.beyond(rule.l2_percent)) + len(look.others_beyond(rule.l2_percent))
     about = {"percent": rule.l2_percent, "centre": "M", "as_range": True, "reference": (low, high)}
-    found = count_limit(_HOPELESS, names, of=len(every), allowed=0, met=False, now=now, **about)
+    found = looks.count_limit(_HOPELESS, names, of=len(every), allowed=0, met=False, now=now, **about)
     return {_HOPELESS: found} if names else {}
 
 

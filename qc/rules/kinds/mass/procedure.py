@@ -11,19 +11,9 @@ from msgspec.structs import replace
 
 from qc.quantities import mean
 from qc.results import Limit, Message, TestResult, Verdict, message
+from qc.rules import looks
 from qc.rules.kinds.mass.bands import band_for, exemption_for
 from qc.rules.kinds.mass.record import MassBand, MassBasis, MassRule
-from qc.rules.looks import (
-    Cases,
-    Look,
-    count_limit,
-    figures_of,
-    first_that_holds,
-    limits_and_units,
-    look_at,
-    unassessed,
-    written_down,
-)
 from qc.rules.measured import Measured
 from qc.stats.proportion import share_of_samples, upper_bound
 
@@ -36,7 +26,7 @@ unlikely by chance; no pharmacopoeia names a figure."""
 _OF_ALL = ("beyond_limit_of_all", "samples_that_comply")
 
 
-def mass_cases(*, n: Any, beyond: Any, farther: Any, hidden: Any, rule: Any, doubted: Any = None) -> Cases:
+def mass_cases(*, n: Any, beyond: Any, farther: Any, hidden: Any, rule: Any, doubted: Any = None) -> looks.Cases:
     """What a sample of masses comes to, in the order in which the rule decides.
 
     Of more units than the rule asks for nobody said which were drawn. As many as are too many may all be those beyond
@@ -94,26 +84,26 @@ def judge_masses(
         and samples_that_comply_percent, the share of the possible samples of them that would comply.
     """
     if not sample:
-        return unassessed(rule, missing=message("tests.masses"), reason=message("tests.none_weighed"))
+        return looks.unassessed(rule, missing=message("tests.masses"), reason=message("tests.none_weighed"))
     by_label = rule.basis is MassBasis.LABELLED_MASS and labelled_mass_g is not None
     centre = Fraction(labelled_mass_g or 0) if by_label else mean([unit.value for unit in sample])
     exemption = exemption_for(rule, form=form, mean_mg=centre * 1000)
     if exemption is not None:
         reason = message("tests.exempt", reason=exemption.reason)
-        return unassessed(rule, missing=message("tests.nothing"), reason=reason, required=False)
+        return looks.unassessed(rule, missing=message("tests.nothing"), reason=reason, required=False)
     band = band_for(rule, form=form, mean_mg=centre * 1000)
     if band is None:
         reason = message("tests.no_mass_limit", work=rule.reference.work, section=rule.reference.section, form=form)
-        return unassessed(rule, missing=message("tests.mass_limit", form=form), reason=reason, required=False)
-    look = look_at(sample, others=others, centre=centre)
+        return looks.unassessed(rule, missing=message("tests.mass_limit", form=form), reason=reason, required=False)
+    look = looks.look_at(sample, others=others, centre=centre)
     every = (*sample, *others)
-    of_all = look_at(every, centre=centre if by_label else mean([unit.value for unit in every]))
+    of_all = looks.look_at(every, centre=centre if by_label else mean([unit.value for unit in every]))
     limits = _limits(look, of_all, band=band, rule=rule, centre="label" if by_label else "mean")
-    counts = figures_of(limits, beyond="beyond_limit")
+    counts = looks.figures_of(limits, beyond="beyond_limit")
     for name, what in (("farther", "beyond_double"), ("hidden", "others_beyond")):
         counts[name] = limits[what].values["sure"] if what in limits else 0
     doubted = "samples_that_comply" in limits and limits["samples_that_comply"].met is False
-    verdict = first_that_holds(mass_cases(n=look.n, rule=rule, doubted=doubted, **counts))
+    verdict = looks.first_that_holds(mass_cases(n=look.n, rule=rule, doubted=doubted, **counts))
     figures = _figures(look, limits, band=band)
     missing: Message | str = ""
     # Where every unit weighed is in the sample and it complies, its own lines say all of this.
@@ -123,7 +113,7 @@ def judge_masses(
         missing = message("tests.drawn_sample", asked=asked)
     elif verdict is Verdict.NOT_ASSESSED:
         missing = message("tests.how_drawn", asked=asked) if doubted else message("tests.drawn_sample", asked=asked)
-    written = written_down(
+    written = looks.written_down(
         look,
         mass_limits=(band.limit_percent, band.outer_percent),
         rule=rule,
@@ -138,7 +128,7 @@ def judge_masses(
     return replace(written, missing=missing)
 
 
-def _limits(look: Look, of_all: Look, *, band: MassBand, rule: MassRule, centre: str) -> dict[str, Limit]:
+def _limits(look: looks.Look, of_all: looks.Look, *, band: MassBand, rule: MassRule, centre: str) -> dict[str, Limit]:
     """The counts beside their bounds, open while too few units are weighed.
 
     Units still to be weighed move the mean: a unit beyond the outer limit fails too small a sample only where it lies
@@ -159,7 +149,7 @@ def _limits(look: Look, of_all: Look, *, band: MassBand, rule: MassRule, centre:
         if spare and not at_once and allowed < len(names) <= allowed + spare:
             met = None
         laid = {"percent": percent, "centre": centre, "sure": failing}
-        return count_limit(what, names, of=of, allowed=allowed, met=met, **laid)
+        return looks.count_limit(what, names, of=of, allowed=allowed, met=met, **laid)
 
     limits = [
         Limit(
@@ -184,7 +174,7 @@ def _limits(look: Look, of_all: Look, *, band: MassBand, rule: MassRule, centre:
     return {limit.what: limit for limit in limits}
 
 
-def beyond_whatever_is_missing(look: Look, *, missing: int, outer_percent: Decimal) -> frozenset[str]:
+def beyond_whatever_is_missing(look: looks.Look, *, missing: int, outer_percent: Decimal) -> frozenset[str]:
     """Units beyond the outer limit of the mean of a whole sample, whatever those weigh that are still missing.
 
     Where none of the missing ones fails the sample itself, each lies within the outer limit of that mean M, so that M
@@ -210,7 +200,7 @@ def beyond_whatever_is_missing(look: Look, *, missing: int, outer_percent: Decim
     )
 
 
-def _of_all(of_all: Look, *, band: MassBand, rule: MassRule, centre: str, marked: bool) -> list[Limit]:
+def _of_all(of_all: looks.Look, *, band: MassBand, rule: MassRule, centre: str, marked: bool) -> list[Limit]:
     """The counts over all units weighed, and the share of the possible samples that would comply [%]."""
     beyond, farther = (len(of_all.beyond(limit)) for limit in (band.limit_percent, band.outer_percent))
     share = share_of_samples(
@@ -263,8 +253,8 @@ def _reasons(
     return tuple(reasons)
 
 
-def _figures(look: Look, limits: Mapping[str, Limit], *, band: MassBand) -> dict[str, float | int | None]:
-    counts = figures_of(limits, beyond_limit="beyond_limit", beyond_double="beyond_double")
+def _figures(look: looks.Look, limits: Mapping[str, Limit], *, band: MassBand) -> dict[str, float | int | None]:
+    counts = looks.figures_of(limits, beyond_limit="beyond_limit", beyond_double="beyond_double")
     at_most = upper_bound(counts["beyond_limit"], n=look.n, confidence=BOUND_CONFIDENCE)
     of_all: dict[str, float | int | None] = {}
     if "beyond_limit_of_all" in limits:
@@ -289,11 +279,11 @@ def _figures(look: Look, limits: Mapping[str, Limit], *, band: MassBand) -> dict
     }
 
 
-def _working(look: Look, *, band: MassBand, centre: str) -> list[Message]:
+def _working(look: looks.Look, *, band: MassBand, centre: str) -> list[Message]:
     lines = [message("working.mean", n=look.n, mean=look.mean, unit="g")]
     if look.variance is not None:
         lines += [
             message("working.spread", n=look.n, variance=look.variance, unit="g"),
             message("working.relative_spread", square=look.variance / look.mean**2),
         ]
-    return [*lines, *limits_and_units(look, (band.limit_percent, band.outer_percent), unit="g", centre=centre)]
+    return [*lines, *looks.limits_and_units(look, (band.limit_percent, band.outer_percent), unit="g", centre=centre)]
