@@ -9,8 +9,6 @@ from numpy.typing import ArrayLike, NDArray
 from qc.assurance.dosage_unit_chance import PICTURE, dosage_unit_chances
 from qc.assurance.own_mean_chance import QUADRATURE_ERROR, count_chances
 from qc.results.chance import OperatingCurve
-from qc.rules.kinds import kind_of
-from qc.rules.kinds.mass.record import MassBand
 from qc.rules.records import Rule
 from qc.stats.sample_plans import CountPlan, SamplePlan
 
@@ -37,28 +35,17 @@ class PassChances(Struct, frozen=True, kw_only=True, eq=False):
     error_bound: Array
 
 
-def pass_chances(
-    mean: ArrayLike,
-    sd: ArrayLike,
-    *,
-    rule: Rule,
-    band: MassBand | None = None,
-    target_percent: float = 100.0,
-    rounded: bool = False,
-) -> PassChances:
+def plan_chances(mean: ArrayLike, sd: ArrayLike, *, plan: SamplePlan, fine: float = 1.0) -> PassChances:
     """The chance that a batch of normal units passes the test of a rule.
 
     Parameters
     ----------
     mean, sd : array_like
         True mean and SD of the units; they are broadcast against each other [% of label].
-    rule : MassRule, ContentRule or DosageUnitRule
-    band : MassBand, optional
-        The row of the table of a mass rule; may be left out where the table has one row.
-    target_percent : float
-        Target content of the dosage-unit test, T [% of label].
-    rounded : bool
-        Whether the acceptance value is rounded as the rule says before it is compared.
+    plan : AcceptanceGeometry or CountPlan
+        What the rule asks of a sample, as its kind gives it (`Kind.plan`).
+    fine : float
+        How finely the acceptance value is integrated, of the usual.
 
     Returns
     -------
@@ -68,14 +55,8 @@ def pass_chances(
     Raises
     ------
     ValueError
-        When a mean is not positive, an SD is negative, or the rule has no chance of passing to work out.
+        When a mean is not positive or an SD is negative.
     """
-    plan = kind_of(rule).plan(rule, band=band, target_percent=target_percent, rounded=rounded)
-    return plan_chances(mean, sd, plan=plan)
-
-
-def plan_chances(mean: ArrayLike, sd: ArrayLike, *, plan: SamplePlan, fine: float = 1.0) -> PassChances:
-    """The same for a plan that a rule was turned into before; arguments and errors as for `pass_chances`."""
     means, sds = np.broadcast_arrays(np.asarray(mean, dtype=np.float64), np.asarray(sd, dtype=np.float64))
     flat_mean, flat_sd = means.ravel().copy(), sds.ravel().copy()
     _refuse_impossible(flat_mean, flat_sd)

@@ -9,6 +9,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+from chances import pass_chances
 from hypothesis import given
 from hypothesis import strategies as st
 from msgspec.structs import replace
@@ -19,7 +20,6 @@ from qc.assurance.joint_region import (
     joint_region,
     lower_bounds,
 )
-from qc.assurance.operating import pass_chances
 from qc.rules.kinds import dosage_units
 from qc.rules.kinds.dosage_units.record import DosageUnitRule
 from qc.rules.rule_books import load_rule

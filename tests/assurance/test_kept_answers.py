@@ -16,6 +16,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+from chances import pass_chances
 from msgspec.structs import replace
 from scipy import stats
 
@@ -23,7 +24,7 @@ from qc.assurance.assure import assure_batch
 from qc.assurance.dosage_unit_chance import PICTURE, stage_surface
 from qc.assurance.joint_region import assured_chance, joint_region, lower_bounds
 from qc.assurance.ledger import unit_ledger
-from qc.assurance.operating import operating_curve, pass_chances, plan_chances
+from qc.assurance.operating import operating_curve, plan_chances
 from qc.assurance.places import _stretch_as_long, places_found
 from qc.assurance.planning import (
     acceptance_limits,

@@ -9,6 +9,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+from chances import pass_chances
 from hypothesis import given
 from hypothesis import strategies as st
 from msgspec.structs import replace
@@ -16,7 +17,7 @@ from numpy.typing import NDArray
 from scipy import stats
 
 from qc.assurance.dosage_unit_chance import PICTURE, PICTURE_ERROR, QUADRATURE_ERROR, second_stage_chance, stage_surface
-from qc.assurance.operating import operating_curve, pass_chances, plan_chances
+from qc.assurance.operating import operating_curve, plan_chances
 from qc.rules.kinds import dosage_units
 from qc.rules.kinds.content.record import ContentRule
 from qc.rules.kinds.dosage_units.record import DosageUnitRule

@@ -7,9 +7,9 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from chances import pass_chances
 
 from qc.assurance.joint_region import assured_chance, joint_region
-from qc.assurance.operating import pass_chances
 from qc.assurance.planning import (
     acceptance_limits,
     greatest_sample_sd,

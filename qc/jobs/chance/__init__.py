@@ -168,11 +168,9 @@ def answer(asked: Question, mean: ArrayLike, sd: ArrayLike) -> Chance:
     ValueError
         When a mean or SD cannot be used.
     """
-    from qc.assurance.operating import pass_chances
+    from qc.assurance.operating import plan_chances
 
-    chances = pass_chances(
-        mean, sd, rule=asked.rule, band=asked.band, target_percent=asked.target_percent, rounded=asked.rounded
-    )
+    chances = plan_chances(mean, sd, plan=asked.plan())
     return Chance(
         test=asked.test,
         rule=asked.rule.id,
