@@ -9,6 +9,7 @@ from __future__ import annotations
 import json
 import tomllib
 from base64 import b64encode
+from decimal import Decimal
 from hashlib import sha256
 from pathlib import Path
 from statistics import NormalDist
@@ -17,13 +18,15 @@ from typing import Any
 from msgspec import Struct, convert, structs
 
 from qc.rules.built_in import load_rule
-from qc.rules.kinds import content, dosage_units, mass
+from qc.rules.records import Rule
 from qc.say.numbers import plain_limit
 from qc.show.filing import file_whole
 from qc.teach.page import TEMPLATES
 
 SEED = 20261127
 FORM = "suppositories"
+# Those that judge a batch where no rule is named, as the script calls them.
+RULES = {"mass": "ph-eur-2.9.5", "content": "ph-eur-2.9.6-b", "dosage": "harmonised-udu"}
 
 
 class Slider(Struct, frozen=True, kw_only=True):
@@ -47,7 +50,7 @@ def made_of() -> dict[str, Any]:
     Returns
     -------
     dict
-        Masses in g, contents in mg, densities in g/cm3; `luck_...` and `cavity_g` drawn once.
+        Figures under the names of their records; `luck_...` and `cavity_g` drawn once [g].
     """
     import numpy as np
     from msgspec.structs import replace
@@ -57,22 +60,15 @@ def made_of() -> dict[str, Any]:
     from qc.simulate.record import assayed_units
     from qc.simulate.settling import RICHARDSON_ZAKI_EXPONENT, STANDARD_GRAVITY
 
-    recipe, melt, rng = (
-        Recipe(units=20, moulds=2, cavities=5),
-        Melt(scraped=0.2, scraping_units=4),
-        np.random.default_rng(SEED),
-    )
+    recipe, rng = Recipe(units=20, moulds=2, cavities=5), np.random.default_rng(SEED)
+    melt = Melt(stirring=1.0, scraped=0.2, scraping_units=4)
     layers = recipe.units * LAYERS_A_UNIT + round(recipe.excess * recipe.units * LAYERS_A_UNIT)
     classes = melt.speeds()[1].size
     return {
-        "units": recipe.units,
-        "moulds": recipe.moulds,
-        "cavities": recipe.cavities,
-        "base_g": recipe.base_g,
-        "label_mg": recipe.ingredients[0].label_mg,
-        "displacement": recipe.ingredients[0].displacement,
-        "melt_density": melt.melt_density_g_cm3,
-        "particle_spread": melt.particle_spread,
+        **{name: getattr(recipe, name) for name in ("units", "moulds", "cavities", "base_g")},
+        **{name: getattr(recipe.ingredients[0], name) for name in ("label_mg", "displacement")},
+        **{name: getattr(melt, name) for name in ("melt_density_g_cm3", "particle_spread", "stirring")},
+        **{name: getattr(melt, name) for name in ("scraped", "scraping_units")},
         "gravity": STANDARD_GRAVITY,
         "exponent": RICHARDSON_ZAKI_EXPONENT,
         "scores": [NormalDist().inv_cdf((at + 0.5) / classes) for at in range(classes)],
@@ -80,9 +76,6 @@ def made_of() -> dict[str, Any]:
         "layers_a_unit": LAYERS_A_UNIT,
         "thickness": melt.depth_mm * 1e-3 / layers,
         "solids_a_share": recipe.solids_fraction * layers,
-        "stirring": 1.0,
-        "scraped": melt.scraped,
-        "scraping_units": melt.scraping_units,
         "cavity_g": (recipe.base_g * np.exp(recipe.cavity * rng.standard_normal(recipe.holes))).tolist(),
         "luck_fill": rng.standard_normal(recipe.units).tolist(),
         "luck_mixing": np.exp(recipe.mixing * rng.standard_normal(recipe.units)).tolist(),
@@ -92,29 +85,18 @@ def made_of() -> dict[str, Any]:
     }
 
 
-def _limits() -> dict[str, float]:
-    """The limits of the three tests, from the records that judge a batch where no rule is named [% or units]."""
-    every = [load_rule(id) for id in ("ph-eur-2.9.5", "ph-eur-2.9.6-b", "harmonised-udu")]
-    of_mass, of_content, of_dose = mass.KIND.own(every[0]), content.KIND.own(every[1]), dosage_units.KIND.own(every[2])
-    assert of_mass is not None
-    assert of_content is not None
-    assert of_dose is not None
-    band = next(one for one in of_mass.bands if FORM in one.forms)
+def _limits() -> dict[str, dict[str, float]]:
+    """The figures of the three rules, and of the row of the mass table that holds for suppositories."""
+    rules: dict[str, Rule] = {name: load_rule(id) for name, id in RULES.items()}
+    band = next(row for rule in rules.values() for row in getattr(rule, "bands", ()) if FORM in row.forms)
+    return {name: _numbers(one) for name, one in {**rules, "band": band}.items()}
+
+
+def _numbers(record: Struct) -> dict[str, float]:
+    """The fields of a record that hold a number."""
+    figures = structs.asdict(record).items()
     return {
-        "mass_percent": float(band.limit_percent),
-        "mass_outer_percent": float(band.outer_percent),
-        "mass_may": of_mass.most_beyond_limit,
-        "first_size": of_content.first_size,
-        "inner_percent": float(of_content.inner_percent),
-        "outer_percent": float(of_content.outer_percent),
-        "passes_with": of_content.passes_with,
-        "continues_with": of_content.continues_with,
-        "first_k": float(of_dose.first_k),
-        "l1": float(of_dose.l1_percent),
-        "l2": float(of_dose.l2_percent),
-        "reference_low": float(of_dose.reference_low_percent),
-        "reference_high": float(of_dose.reference_high_percent),
-        "decimals": of_dose.rounding_decimals or 0,
+        name: float(one) if isinstance(one, Decimal) else one for name, one in figures if isinstance(one, int | Decimal)
     }
 
 

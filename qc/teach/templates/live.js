@@ -4,7 +4,7 @@
 
 function speeds(made, s) {
   // Stokes, for size classes of equal mass; [m/s]
-  const factor = (made.displacement - 1) * made.melt_density * 1e3 * made.gravity / (18 * s.viscosity * 1e-3);
+  const factor = (made.displacement - 1) * made.melt_density_g_cm3 * 1e3 * made.gravity / (18 * s.viscosity * 1e-3);
   return made.scores.map((score) => factor * (s.particle * 1e-6 * made.particle_spread ** score) ** 2);
 }
 
@@ -99,29 +99,29 @@ function beyond(values, percent) {
 }
 
 function tests(made, masses, contents) {
-  const limits = made.limits;
-  const inner = beyond(masses, limits.mass_percent), outer = beyond(masses, limits.mass_outer_percent);
+  const { mass: ofMass, band, content: ofContent, dosage: ofDosage } = made.limits;
+  const inner = beyond(masses, band.limit_percent), outer = beyond(masses, band.outer_percent);
   const mass = {
     mean: mean(masses), rsd: 100 * deviation(masses) / mean(masses), inner, outer,
-    verdict: inner <= limits.mass_may && outer === 0 ? "complies" : "does not comply",
+    verdict: inner <= ofMass.most_beyond_limit && outer === 0 ? "complies" : "does not comply",
   };
-  if (contents.length < limits.first_size) {
+  if (contents.length < ofContent.first_size) {
     const few = { verdict: contents.length ? "too few units" : "not assessed" };
     return { mass, content: few, dosage: few };
   }
-  const off = beyond(contents, limits.inner_percent), far = beyond(contents, limits.outer_percent);
+  const off = beyond(contents, ofContent.inner_percent), far = beyond(contents, ofContent.outer_percent);
   const content = {
     mean: mean(contents), inner: off, outer: far,
-    verdict: far > 0 || off > limits.continues_with ? "does not comply" : off > limits.passes_with ? "second stage due" : "complies",
+    verdict: far > 0 || off > ofContent.continues_with ? "does not comply" : off > ofContent.passes_with ? "second stage due" : "complies",
   };
   const shares = contents.map((one) => 100 * one / made.label_mg), middle = mean(shares), sd = deviation(shares);
-  const reference = Math.max(limits.reference_low, Math.min(limits.reference_high, middle));
-  const value = Math.abs(reference - middle) + limits.first_k * sd;
-  const never = shares.some((one) => one < (1 - limits.l2 / 100) * limits.reference_low - 1e-9 ||
-    one > (1 + limits.l2 / 100) * limits.reference_high + 1e-9);
+  const reference = Math.max(ofDosage.reference_low_percent, Math.min(ofDosage.reference_high_percent, middle));
+  const value = Math.abs(reference - middle) + ofDosage.first_k * sd;
+  const never = shares.some((one) => one < (1 - ofDosage.l2_percent / 100) * ofDosage.reference_low_percent - 1e-9 ||
+    one > (1 + ofDosage.l2_percent / 100) * ofDosage.reference_high_percent + 1e-9);
   const dosage = {
     mean: middle, sd, value,
-    verdict: rounded(value, limits.decimals) <= limits.l1 ? "complies" : never ? "does not comply" : "second stage due",
+    verdict: rounded(value, ofDosage.rounding_decimals) <= ofDosage.l1_percent ? "complies" : never ? "does not comply" : "second stage due",
   };
   return { mass, content, dosage };
 }

@@ -87,10 +87,10 @@
   function verdicts(batch) {
     const { mass, content, dosage } = batch.tests, limits = made.limits;
     const lines = [
-      ["Uniformity of mass", mass.verdict, `RSD ${mass.rsd.toFixed(2)} %; ${mass.inner} beyond ${limits.mass_percent} %, ${limits.mass_may} may; ${mass.outer} beyond ${limits.mass_outer_percent} %`],
+      ["Uniformity of mass", mass.verdict, `RSD ${mass.rsd.toFixed(2)} %; ${mass.inner} beyond ${limits.band.limit_percent} %, ${limits.mass.most_beyond_limit} may; ${mass.outer} beyond ${limits.band.outer_percent} %`],
       ["Mean mass against plan", "for information", `${mass.mean.toFixed(3)} g, planned ${batch.planned.toFixed(3)} g`],
-      ["Uniformity of content", content.verdict, content.mean === undefined ? `${batch.assayed.length} of ${limits.first_size} assays` : `${content.inner} beyond ${limits.inner_percent} % of the mean, ${limits.passes_with} may; ${content.outer} beyond ${limits.outer_percent} %`],
-      ["Uniformity of dosage units", dosage.verdict, dosage.value === undefined ? `${batch.assayed.length} of ${limits.first_size} assays` : `acceptance value ${dosage.value.toFixed(1)}, at most ${limits.l1}; mean ${dosage.mean.toFixed(1)} % of label, SD ${dosage.sd.toFixed(1)} %`],
+      ["Uniformity of content", content.verdict, content.mean === undefined ? `${batch.assayed.length} of ${limits.content.first_size} assays` : `${content.inner} beyond ${limits.content.inner_percent} % of the mean, ${limits.content.passes_with} may; ${content.outer} beyond ${limits.content.outer_percent} %`],
+      ["Uniformity of dosage units", dosage.verdict, dosage.value === undefined ? `${batch.assayed.length} of ${limits.content.first_size} assays` : `acceptance value ${dosage.value.toFixed(1)}, at most ${limits.dosage.l1_percent}; mean ${dosage.mean.toFixed(1)} % of label, SD ${dosage.sd.toFixed(1)} %`],
       ["Active left in the dish", "for information", `${(100 * batch.left).toFixed(1)} % of what was weighed`],
     ];
     document.getElementById("verdicts").innerHTML = lines.map(([test, verdict, figures]) =>
