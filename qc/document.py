@@ -16,25 +16,9 @@ from typing import Any
 
 from msgspec import Struct
 
-from qc import __version__
+from qc import __version__, results
 from qc.batch import Batch, ReadBack, SetAside
 from qc.problems import Notice
-from qc.results import (
-    Assurance,
-    JudgedBatch,
-    Limit,
-    Message,
-    NextMeasurement,
-    PackingChecklist,
-    PackingLine,
-    Reconciliation,
-    SeenDefect,
-    TestResult,
-    Trend,
-    UnitContent,
-    UnitRow,
-    VisualInspection,
-)
 from qc.results.pour import AssayList, DoseFromMass, DoseScreen
 from qc.say.messages import paragraph, words
 from qc.say.release import packing_checklist, visual_inspection
@@ -43,7 +27,7 @@ SCHEMA = "qc-result/1"
 _HALF = re.compile("[\ud800-\udfff]")
 
 KEYS: Mapping[type[Struct], str] = {
-    JudgedBatch: (
+    results.JudgedBatch: (
         "schema qc_version batch read rule_set seed verdict basis tests units planned_mass pour_trend dose_from_mass"
         " within_unit assay_list causes cause_pairs next_measurements assurance notices next_steps cannot_say"
         " visual_inspection reconciliation ledger packing"
@@ -59,42 +43,42 @@ KEYS: Mapping[type[Struct], str] = {
     ReadBack: "sheet cells units mass_unit mass_unit_known_by decimal numbered set_aside ignored",
     SetAside: "cells what value",
     Notice: "where text",
-    TestResult: (
+    results.TestResult: (
         "id rule active subject verdict required n figures limits outside reasons sample more_units next_units missing"
         " without_left_out"
     ),
-    Limit: "what figure bound met unit",
-    UnitRow: (
+    results.Limit: "what figure bound met unit",
+    results.UnitRow: (
         "unit pour_order weighing_order mould cavity mass_g weighed_again_g weighed_again_because second_mass_counts"
         " deviation_percent in_mass_sample contents seen left_out_because note"
     ),
-    UnitContent: "mg percent_of_label determinations in_sample",
-    Trend: (
+    results.UnitContent: "mg percent_of_label determinations in_sample",
+    results.Trend: (
         "flag p_value change_percent change_low_percent change_high_percent measured_percent detectable_percent n shape"
         " stretch apart_percent sentence not_excluded"
     ),
     DoseScreen: "active displacement base_from silent_because sentence units",
     DoseFromMass: "unit dose_mg low_mg high_mg",
     AssayList: "random_units revealing change_percent power power_random_only sentence",
-    NextMeasurement: "what units bits between",
-    Assurance: (
+    results.NextMeasurement: "what units bits between",
+    results.Assurance: (
         "test active confidence pass_chance pass_chance_low coverage tolerance_low_percent tolerance_high_percent"
         " sentence units_left left_within left_low_percent left_high_percent outside_at_most spoilt_at_most"
         " pass_chance_low_supposed"
     ),
-    VisualInspection: "lot looked_at sentence defects classes unknown",
-    SeenDefect: "defect entered_as grade grade_mark units usual_causes remedy mark speaks_for",
-    Reconciliation: (
+    results.VisualInspection: "lot looked_at sentence defects classes unknown",
+    results.SeenDefect: "defect entered_as grade grade_mark units usual_causes remedy mark speaks_for",
+    results.Reconciliation: (
         "melt_prepared_g units_g units_estimated units_low_g units_high_g trimmings_g melt_left_g unaccounted_g"
         " unaccounted_percent units_obtained units_rejected units_sampled units_released units_difference"
         " theoretical_units yield_percent actives missing remarks working"
     ),
-    PackingChecklist: "started sentence lines",
+    results.PackingChecklist: "started sentence lines",
 }
 """The keys of a record in their order; of a record that is not named here, all its fields."""
 
 WORKED_OUT: Mapping[type[Struct], Mapping[str, Callable[[Any], object]]] = {
-    JudgedBatch: {
+    results.JudgedBatch: {
         "schema": lambda judged: SCHEMA,
         "qc_version": lambda judged: __version__,
         "read": lambda judged: judged.batch.read,
@@ -112,23 +96,23 @@ WORKED_OUT: Mapping[type[Struct], Mapping[str, Callable[[Any], object]]] = {
         "label_claims_mg": lambda batch: {active.name: active.label_claim_mg for active in batch.actives},
         "active_lots": lambda batch: {active.name: active.lot for active in batch.actives},
     },
-    TestResult: {"limits": lambda test: test.criteria},
+    results.TestResult: {"limits": lambda test: test.criteria},
     DoseScreen: {"units": lambda screen: screen.doses},
     AssayList: {
         "revealing": lambda assays: [{"unit": unit, "reason": reason} for unit, reason in assays.revealing],
     },
-    VisualInspection: {"sentence": visual_inspection},
-    Assurance: {"sentence": lambda found: paragraph(found.said)},
-    SeenDefect: {"usual_causes": lambda seen: seen.causes},
-    PackingChecklist: {"sentence": packing_checklist},
+    results.VisualInspection: {"sentence": visual_inspection},
+    results.Assurance: {"sentence": lambda found: paragraph(found.said)},
+    results.SeenDefect: {"usual_causes": lambda seen: seen.causes},
+    results.PackingChecklist: {"sentence": packing_checklist},
 }
 """Keys that stand for a field of another name, or for something counted."""
 
-EMPTY_STAYS: frozenset[type[Struct]] = frozenset({PackingLine})
+EMPTY_STAYS: frozenset[type[Struct]] = frozenset({results.PackingLine})
 """Records whose empty texts are written as they are; of any other, an empty text is null."""
 
 
-def result_document(judged: JudgedBatch) -> dict[str, object]:
+def result_document(judged: results.JudgedBatch) -> dict[str, object]:
     """Everything that was worked out about a batch, unrounded, without the `input` part.
 
     Returns
@@ -161,7 +145,7 @@ def _record(record: Struct) -> dict[str, object]:
 
 def _plain(value: object) -> object:
     match value:
-        case Message():
+        case results.Message():
             return words(value)
         case Struct():
             return _record(value)

@@ -14,6 +14,7 @@ from msgspec import Struct
 from qc.fields.field import same_name
 from qc.say.numbers import plain_limit
 
+_SAID = ("number", "product", "made_on", "made_by", "base_lot")
 DOSAGE_UNITS, CONTENT, MASS = "dosage-unit-uniformity", "content-uniformity", "mass-uniformity"
 
 
@@ -68,6 +69,8 @@ class BatchFigures(Struct, frozen=True, kw_only=True, omit_defaults=True):
     because: str = ""
     released: str = ""
     report: str = ""
+    entry: int = 0
+    """Its number in the register; not kept there with the other figures."""
 
     @property
     def key(self) -> tuple[str, str]:
@@ -99,11 +102,12 @@ def figures_of(document: Mapping[str, Any], *, report: str = "") -> BatchFigures
     claims = (batch.get("label_claims_mg") or {}).values()
     supersedes = document.get("supersedes") or {}
     counting = [unit for unit in document["units"] if not unit.get("left_out_because")]
+    said: dict[str, Any] = {name: batch.get(name) or "" for name in _SAID}
     return BatchFigures(
+        **said,
         result_sha256=seal["result_sha256"],
         verdict=document["verdict"],
         input_sha256=(document.get("input") or {}).get("sha256", ""),
-        **{name: batch.get(name) or "" for name in ("number", "product", "made_on", "made_by", "base_lot")},
         strength=" / ".join(f"{plain_limit(claim)} mg" for claim in claims if claim),
         form=batch.get("dosage_form") or "",
         judged_at=seal["judged_at"],

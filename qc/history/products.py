@@ -38,8 +38,6 @@ class Product(Struct, frozen=True, kw_only=True):
         As first entered.
     batches : tuple of BatchFigures
         Those that stand, in the order in which they were made.
-    entries : tuple of int
-        The number of the entry of each.
     superseded : tuple of Replaced
     events : tuple of Event
         Of this product or of all.
@@ -50,7 +48,6 @@ class Product(Struct, frozen=True, kw_only=True):
     name: str
     strength: str
     batches: tuple[BatchFigures, ...]
-    entries: tuple[int, ...]
     superseded: tuple[Replaced, ...] = ()
     events: tuple[Event, ...] = ()
     confirmed: dict[str, str] = {}
@@ -89,17 +86,17 @@ class BatchSeries(Struct, frozen=True, kw_only=True):
         return float(max(value, 0.0) ** self.power) if self.power != 1.0 else value
 
 
-def products(records: Iterable[tuple[int, str, Figures]]) -> list[Product]:
+def products(records: Iterable[tuple[int, Figures]]) -> list[Product]:
     """The products of a register, those with most batches first.
 
     A later entry of the same batch number, product and strength takes the place of the earlier one, and so does one
     whose report names the earlier as superseded. A batch without a number goes by its input.
     """
-    standing: dict[tuple[str, ...], tuple[int, BatchFigures]] = {}
+    standing: dict[tuple[str, ...], BatchFigures] = {}
     places: dict[str, tuple[str, ...]] = {}
     replaced: list[Replaced] = []
     events, confirmed = list[Event](), dict[str, str]()
-    for number, _, one in records:
+    for number, one in records:
         if isinstance(one, Event):
             events.append(one)
         elif isinstance(one, Confirmed):
@@ -108,31 +105,23 @@ def products(records: Iterable[tuple[int, str, Figures]]) -> list[Product]:
             unnumbered = (*one.key, "", one.input_sha256 or one.result_sha256)
             named = (*one.key, same_name(one.number)) if one.number else unnumbered
             for earlier in sorted({named, places.get(one.supersedes, named)} & standing.keys()):
-                replaced.append(Replaced(earlier=standing.pop(earlier)[1], later=one))
-            standing[named] = (number, one)
+                replaced.append(Replaced(earlier=standing.pop(earlier), later=one))
+            standing[named] = replace(one, entry=number)
             places[one.result_sha256] = named
-    found: dict[tuple[str, str], list[tuple[int, BatchFigures]]] = {}
-    for number, one in standing.values():
-        found.setdefault(one.key, []).append((number, one))
-    made = []
-    for key, batches in found.items():
-        name = batches[0][1].product
-        batches.sort(key=lambda one: (one[1].day, one[1].judged_at, one[0]))
-        made.append(
-            Product(
-                name=name,
-                strength=key[1],
-                batches=tuple(one for _, one in batches),
-                entries=tuple(number for number, _ in batches),
-                superseded=tuple(one for one in replaced if one.later.key == key),
-                events=tuple(one for one in events if not one.product or same_name(one.product) == key[0]),
-                confirmed={
-                    one.result_sha256: confirmed[one.result_sha256]
-                    for _, one in batches
-                    if one.result_sha256 in confirmed
-                },
-            )
+    found: dict[tuple[str, str], list[BatchFigures]] = {}
+    for batch in standing.values():
+        found.setdefault(batch.key, []).append(batch)
+    made = [
+        Product(
+            name=batches[0].product,
+            strength=key[1],
+            batches=tuple(sorted(batches, key=lambda one: (one.day, one.judged_at, one.entry))),
+            superseded=tuple(one for one in replaced if one.later.key == key),
+            events=tuple(one for one in events if not one.product or same_name(one.product) == key[0]),
+            confirmed={id: confirmed[id] for id in (one.result_sha256 for one in batches) if id in confirmed},
         )
+        for key, batches in found.items()
+    ]
     return sorted(made, key=lambda one: -len(one.batches))
 
 
@@ -142,11 +131,9 @@ def within(product: Product, *, first: str, last: str) -> Product:
     def asked_for(day: str) -> bool:
         return first <= day and (not last or day[: len(last)] <= last)
 
-    kept = [place for place, one in enumerate(product.batches) if asked_for(one.day)]
     return replace(
         product,
-        batches=tuple(product.batches[place] for place in kept),
-        entries=tuple(product.entries[place] for place in kept),
+        batches=tuple(one for one in product.batches if asked_for(one.day)),
         superseded=tuple(one for one in product.superseded if asked_for(one.later.day)),
         events=tuple(one for one in product.events if asked_for(one.day)),
     )

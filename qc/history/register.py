@@ -201,12 +201,12 @@ class Register:
         """One entry, whole."""
         return next(self.entries(after=number - 1, at_a_time=1))
 
-    def records(self) -> list[tuple[int, str, Figures]]:
-        """Number, time and figures of every entry, without the results: all that the charts need."""
+    def records(self) -> list[tuple[int, Figures]]:
+        """Number and figures of every entry, without the results: all that the charts need."""
         with self.told():
-            rows = self._connection.run("SELECT number, at, kind, figures FROM entry ORDER BY number")
+            rows = self._connection.run("SELECT number, kind, figures FROM entry ORDER BY number")
             decoders = {kind.value: msgspec.json.Decoder(record) for kind, record in RECORDS.items()}
-            return [(number, at, decoders[kind].decode(figures)) for number, at, kind, figures in rows]
+            return [(number, decoders[kind].decode(figures)) for number, kind, figures in rows]
 
     def confirmed(self) -> list[Confirmed]:
         """The causes that were confirmed, in their order."""

@@ -74,7 +74,7 @@ class History:
             every = products(register.records())
         rows = [
             {
-                "entry": entry,
+                "entry": one.entry,
                 **{name: getattr(one, name) for name in _IN_FRAME},
                 **({} if one.mass is None else {"mean_g": one.mass.mean, "sd_g": one.mass.sd, "n": one.mass.n}),
                 **{
@@ -88,7 +88,7 @@ class History:
                 "result_sha256": one.result_sha256,
             }
             for product in every
-            for entry, one in zip(product.entries, product.batches, strict=True)
+            for one in product.batches
         ]
         return pd.DataFrame(rows)
 
@@ -199,8 +199,8 @@ def write_review(
             raise InputProblems.of_file(Path(register.name), found, f"Its products are: {known or 'none'}")
         head, parts = register.head(), list[Section]()
         for place, one in enumerate(chosen):
-            newest = list(zip(one.entries, one.batches, strict=True))[-MOST_BATCHES:]
-            units = [units_of(register.entry(number).document(), batch) for number, batch in newest]
+            newest = one.batches[-MOST_BATCHES:]
+            units = [units_of(register.entry(batch.entry).document(), batch) for batch in newest]
             parts += review_sections(review_of(one, units), head=head, name=f"-{place}" if place else "")
     title = f"{chosen[0].name or 'Product not named'}" if len(chosen) == 1 else "All products"
     span = " ".join(word for word in (f"from {first}" if first else "", f"to {last}" if last else "") if word)

@@ -119,11 +119,7 @@ class Judgement(Struct, frozen=True):
         rows = []
         for row in self.judged.unit_rows:
             flat: dict[str, object] = {
-                "unit": row.unit,
-                "pour_order": row.pour_order,
-                "weighing_order": row.weighing_order,
-                "mould": row.mould,
-                "cavity": row.cavity,
+                **{name: getattr(row, name) for name in ("unit", "pour_order", "weighing_order", "mould", "cavity")},
                 "mass_g": None if row.counting_g is None else float(row.counting_g),
                 "deviation_percent": row.deviation_percent,
                 "mass_place": None if row.place is None else row.place.value,

@@ -73,10 +73,6 @@ class Look(Struct, frozen=True, kw_only=True):
         """Units of the sample that deviate by more than a limit [%], decided exactly."""
         return _farther(self.units, self.of_units, limit)
 
-    def others_beyond(self, limit: Decimal) -> tuple[str, ...]:
-        """Units measured beside the sample that deviate by more than a limit [%] from its centre."""
-        return _farther(self.others, self.deviations[self.n :], limit)
-
     def beside(self, first: int, limit: Decimal) -> tuple[str, ...]:
         """All but the first so many units, the others too, that deviate by more than a limit [%] from its centre."""
         return _farther((*self.units, *self.others)[first:], self.deviations[first:], limit)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from statistics import correlation, fmean, median, pstdev, stdev
+from statistics import correlation, fmean, linear_regression, median, pstdev, stdev
 
 from qc.batch import Batch, Part
 
@@ -44,7 +44,7 @@ def _figures(batch: Batch) -> Iterator[tuple[str, float]]:
 
 
 def _along(what: str, places: Sequence[float], values: Sequence[float], *, units: int) -> Iterator[tuple[str, float]]:
-    slope = _covariance(places, values) / _covariance(places, places)
+    slope, _ = linear_regression(places, values)
     yield f"{what}_rise", 100.0 * abs(slope) * (units - 1) / fmean(values)
     yield f"{what}_order", abs(_correlation(_ranks(places), _ranks(values)))
 
@@ -107,8 +107,3 @@ def _ranks(values: Sequence[float]) -> list[float]:
 
 def _correlation(ones: Sequence[float], others: Sequence[float]) -> float:
     return correlation(ones, others) if pstdev(ones) and pstdev(others) else 0.0
-
-
-def _covariance(ones: Sequence[float], others: Sequence[float]) -> float:
-    one, other = fmean(ones), fmean(others)
-    return fmean((a - one) * (b - other) for a, b in zip(ones, others, strict=True))

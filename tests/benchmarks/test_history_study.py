@@ -122,7 +122,7 @@ def charted() -> str:
             contents={"a": content},
         )
 
-    records = [(number, "", figures(number)) for number in range(CHARTED)]
+    records = [(number, figures(number)) for number in range(CHARTED)]
     begin = time.process_time()
     (product,) = products(records)
     count = len(series_of(product))

@@ -100,7 +100,7 @@ def test_the_next_batch_lies_where_it_is_said_to_and_passes_as_often() -> None:
             lot, held, chances = np.random.Generator(np.random.Philox(batches)), [], []
             for _ in range(600):
                 *known, last = made(lot, noise, batches=batches + 1, between=1.5, within=5.0)
-                (product,) = products([(at, "", one) for at, one in enumerate(known)])
+                (product,) = products([(at, one) for at, one in enumerate(known)])
                 by_id = {one.id: one for one in series_of(product)}
                 mean, sd, content = by_id["content-mean"], by_id["content-sd"], last.contents["a"]
                 ends = [[one.shown(one.followed.outlook(side)) for side in (-score, score)] for one in (mean, sd)]
@@ -128,7 +128,7 @@ def test_of_the_products_that_are_given_a_chance_as_many_pass() -> None:
                     *np.exp(lot.uniform(np.log([0.3, 2.5]), np.log([4, 8]))),
                 )
                 known = made(lot, noise, batches=batches, between=between, within=within, about=about)
-                (product,) = products([(at, "", one) for at, one in enumerate(known)])
+                (product,) = products([(at, one) for at, one in enumerate(known)])
                 by_id = {one.id: one for one in series_of(product)}
                 stated = chance_to_pass(by_id["content-mean"], by_id["content-sd"], plan=PLAN)
                 units = about + between * noise(lot, 40)[:, None] + within * noise(lot, 40 * 30).reshape(40, 30)
@@ -160,7 +160,7 @@ def test_signals_are_as_rarely_false_and_cavities_named_as_seldom_as_said() -> N
         lot, signals, followed = np.random.Generator(np.random.Philox(3)), 0, 0
         for _ in range(200):
             known = made(lot, noise, batches=60, between=1.5, within=3.0)
-            (product,) = products([(at, "", one) for at, one in enumerate(known)])
+            (product,) = products([(at, one) for at, one in enumerate(known)])
             signals += sum(len(one.followed.beyond) + len(one.followed.seen) for one in series_of(product))
             followed += 60 - 4
         stated, found = 1000 / BATCHES_A_FALSE_SIGNAL, 1000 * signals / followed

@@ -48,7 +48,7 @@ def test_a_check_appends_where_a_history_is_named_and_only_then(here: Path) -> N
     assert json.loads(document.stdout)["verdict"] == "complies"
     with open_register(str(here / "h.db")) as register:
         first, second = register.entries()
-        figures = [record for _, _, record in register.records()]
+        figures = [record for _, record in register.records()]
         assert first.judged() is not None
         assert second.document()["seal"]["judged_at"] == "2026-11-26T14:03:00+00:00"
     assert [one.report for one in figures] == [str(here / "reports/S-2611-01"), ""]  # type: ignore[union-attr]

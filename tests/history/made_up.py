@@ -72,7 +72,7 @@ def stepped_product() -> Product:
     noted = [Event(day=day, text=text) for day, text in NOTED.items()]
     confirmed = Confirmed(result_sha256=batches[ALONE - 1].result_sha256, number="B-18", cause="uneven-fill")
     entries = enumerate([earlier, *batches, *noted, confirmed], start=1)
-    (product,) = products((number, "", one) for number, one in entries)
+    (product,) = products((number, one) for number, one in entries)
     return product
 
 
@@ -119,7 +119,7 @@ def crept(number: int) -> BatchFigures:
 
 def crept_review() -> Review:
     entries = [*map(crept, range(1, 21)), Event(day="2026-03-09", text="of another", product="Other")]
-    (product,) = products((number, "", one) for number, one in enumerate(entries, start=1))
+    (product,) = products((number, one) for number, one in enumerate(entries, start=1))
     return review_of(product, [_worn(one, place) for place, one in enumerate(units(product.batches))])
 
 
@@ -132,5 +132,5 @@ def _worn(units: UnitsOfBatch, place: int) -> UnitsOfBatch:
 
 def single_review() -> Review:
     """One batch without a product, of which no masses and nothing else is known."""
-    (product,) = products([(1, "", BatchFigures(result_sha256="1", verdict="complies", number="7"))])
+    (product,) = products([(1, BatchFigures(result_sha256="1", verdict="complies", number="7"))])
     return review_of(product, [UnitsOfBatch(batch=product.batches[0], masses=(), contents={})])

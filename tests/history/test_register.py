@@ -270,7 +270,7 @@ def test_the_store_of_the_first_version_is_still_read(tmp_path: Path) -> None:
     with open_register(str(tmp_path / "old.db")) as register:
         chain = register.verify(head="fe8053730c2398dc247f1f6d0f5538aad64f546627d1898e40cc7b3e819ffa6c")
         assert (chain.entries, chain.whole) == (3, True)
-        kinds = [type(figures).__name__ for _, _, figures in register.records()]
+        kinds = [type(figures).__name__ for _, figures in register.records()]
         assert kinds == ["BatchFigures", "BatchFigures", "Event"]
         judged = next(register.entries()).judged()
         assert judged is not None

@@ -41,7 +41,7 @@ def reviews(store: str) -> dict[str, Review]:
         for one in products(register.records()):
             units = [
                 units_of(register.entry(number).document(), batch)
-                for number, batch in zip(one.entries, one.batches, strict=True)
+                for number, batch in ((batch.entry, batch) for batch in one.batches)
             ]
             made[one.name.split()[0]] = review_of(one, units)
         return made
@@ -70,7 +70,7 @@ def test_the_worn_cavity_is_found_by_its_place_from_june_on(reviews: dict[str, R
 def test_the_chart_of_the_readme_is_that_of_the_sample_year(store: str) -> None:
     with open_register(store) as register:
         (product,) = [one for one in products(register.records()) if one.name.startswith("Para")]
-        drawn = worn_cavity([register.entry(number).document() for number in product.entries])
+        drawn = worn_cavity([register.entry(number).document() for number in (one.entry for one in product.batches)])
     kept = Path(__file__).parents[2] / "reports" / "examples" / "worn-cavity.svg"
     assert kept.read_text(encoding="utf-8") == f"{drawn}\n"
 
@@ -155,7 +155,7 @@ def test_the_review_of_fifty_batches_is_four_pages_or_fewer(store: str, tmp_path
     with open_register(store) as register, open_register(fifty) as longer:
         (product,) = [one for one in products(register.records()) if one.name.startswith("Para")]
         for number in range(50):
-            batch, entry = product.batches[number % 20], product.entries[number % 20]
+            batch, entry = product.batches[number % 20], product.batches[number % 20].entry
             day = (date(2026, 1, 5) + timedelta(weeks=number)).isoformat()
             named = replace(batch, number=f"P-{number}", result_sha256=f"{number:064d}", made_on=day)
             longer.append(to_append(named, document=register.entry(entry).document()))

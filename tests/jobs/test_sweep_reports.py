@@ -152,7 +152,7 @@ def test_a_history_names_the_report_of_a_batch_where_it_has_one(table: Path) -> 
     table.write_text(table.read_text().replace("2.020", "2.021"))
     judged(table, history=store)
     with open_register(store) as register:
-        kept = [one.report for _, _, one in register.records()]  # type: ignore[union-attr]
+        kept = [one.report for _, one in register.records()]  # type: ignore[union-attr]
     assert kept == [str(table.parent / row.report), ""]
 
 

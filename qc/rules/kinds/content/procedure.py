@@ -161,8 +161,7 @@ def _limits(look: looks.Look, *, rule: ContentRule, scale: Scale, whole: looks.L
         limits.append(count("beyond_inner", inside, rule.inner_percent, allowed=allowed, continues=continues))
     limits.append(count("beyond_outer", look.beyond(rule.outer_percent), rule.outer_percent))
     if look.others:
-        hidden = look.others_beyond(rule.outer_percent) if whole is None else whole.beside(look.n, rule.outer_percent)
-        limits.append(count("others_beyond", hidden, rule.outer_percent))
+        limits.append(count("others_beyond", (whole or look).beside(look.n, rule.outer_percent), rule.outer_percent))
     low, high = rule.mean_low_percent, rule.mean_high_percent
     if low is not None or high is not None:
         percent = None if scale.label is None else look.centre / scale.label * 100

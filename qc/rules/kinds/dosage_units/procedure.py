@@ -176,7 +176,7 @@ def _limits(
     ]
     if look.others:
         # Before the second stage what lies outside the range of single units fails only a sample that would pass.
-        hidden = look.others_beyond(percent) if whole is None else whole.beside(look.n, percent)
+        hidden = (whole or look).beside(look.n, percent)
         of = len(look.others)
         limits.append(count("others_beyond", hidden, of=of, allowed=0, decides=bool(value.met) or last))
     return {limit.what: limit for limit in limits}
@@ -214,7 +214,7 @@ def _never_inside(stages: Stages, look: looks.Look, *, target: Decimal, rule: Do
     least, most = Fraction(low * (1 - share)), Fraction(high * (1 + share))
     every = (*stages.pooled, *stages.others)
     names = [unit.unit for unit in every if not least <= unit.value <= most]
-    now = len(look.beyond(rule.l2_percent)) + len(look.others_beyond(rule.l2_percent))
+    now = len(look.beyond(rule.l2_percent)) + len(look.beside(look.n, rule.l2_percent))
     about = {"percent": rule.l2_percent, "centre": "M", "as_range": True, "reference": (low, high)}
     found = looks.count_limit(_HOPELESS, names, of=len(every), allowed=0, met=False, now=now, **about)
     return {_HOPELESS: found} if names else {}

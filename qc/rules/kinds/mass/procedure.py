@@ -164,7 +164,7 @@ def _limits(look: looks.Look, of_all: looks.Look, *, band: MassBand, rule: MassR
         count("beyond_double", farther, outer, of=of, allowed=rule.most_beyond_outer),
     ]
     if look.others:
-        hidden = look.others_beyond(outer)
+        hidden = look.beside(look.n, outer)
         limits.append(count("others_beyond", hidden, outer, of=len(look.others), allowed=0))
     if of_all.n > rule.sample_size:
         limits += _of_all(of_all, band=band, rule=rule, centre=centre, marked=bool(look.others))
