@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from office import needs_office, saved_again
 
 from qc import expr
-from qc.expr import CellRange, CellRef, Expression, Value
+from qc.expr.parts import CellRange, CellRef, Constant, Expression, Value
 
 CONTENTS: tuple[Value, ...] = (
     *(Fraction(one) for one in ("2.1", "2", "-3.05", "0", "100", "0.125", "97.95", "1e-3", "250")),
@@ -23,7 +23,7 @@ CONTENTS: tuple[Value, ...] = (
 )
 CELLS = tuple(CellRef(sheet="Data", row=row, column=0, value=content) for row, content in enumerate(CONTENTS))
 NUMBERS = tuple(cell for cell in CELLS if isinstance(cell.value, Fraction))
-CONSTANTS = tuple(expr.Constant(content=one) for one in (1, 100, -7, Decimal("0.5"), Decimal("-2.25")))
+CONSTANTS = tuple(Constant(content=one) for one in (1, 100, -7, Decimal("0.5"), Decimal("-2.25")))
 SIGNS = ("<", "<=", ">", ">=")
 
 

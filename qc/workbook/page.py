@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 
 from msgspec import Struct, field
 
-from qc.expr import CellRange, CellRef, Expression, known
+from qc.expr.parts import CellRange, CellRef, Expression, known
 
 if TYPE_CHECKING:
     from xlsxwriter.format import Format

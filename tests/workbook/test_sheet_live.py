@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from qc.expr import CellRange, CellRef, Value
+from qc.expr.parts import CellRange, CellRef, Value
 from qc.workbook.entry.live import (
     added_mass,
     count_now,

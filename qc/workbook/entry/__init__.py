@@ -10,7 +10,7 @@ from msgspec.structs import replace
 
 from qc import expr
 from qc.batch import Batch, Unit
-from qc.expr import CellRef
+from qc.expr.parts import CellRef
 from qc.fields import sheets
 from qc.fields.entries import Entries, Row, entries_of
 from qc.fields.field import Sheet

@@ -7,7 +7,7 @@ from datetime import date, datetime
 from decimal import Decimal
 from typing import Any
 
-from qc.expr import CellRef, Expression
+from qc.expr.parts import CellRef, Expression
 from qc.fields.entries import Cell, Row
 from qc.fields.field import Field, Holds, Sheet
 from qc.workbook.page import BOXED, GREY, HEADER_ROW, Cells, Page, Style

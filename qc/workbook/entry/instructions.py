@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from qc.expr import CellRange
+from qc.expr.parts import CellRange
 from qc.rules.forms import all_forms
 from qc.rules.kinds.mass.record import MassRule
 from qc.workbook.entry.units import rows_at_every_mass, source_of

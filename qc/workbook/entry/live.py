@@ -11,7 +11,8 @@ from fractions import Fraction
 
 from qc import expr
 from qc.batch import Part
-from qc.expr import YES, CellRange, CellRef, Expression
+from qc.expr import YES
+from qc.expr.parts import CellRange, CellRef, Expression, Formula
 from qc.workbook.page import Cells, column_of
 
 ABOVE, BELOW = "▲", "▼"
@@ -85,7 +86,7 @@ def share_of_mean(assays: Sequence[Cells]) -> Callable[[Cells], Expression]:
         formula = f"{own.text()}*SUMPRODUCT({same}*ISNUMBER({numbers}))/SUMPRODUCT({same},{numbers})*100"
         count, total = sums[name, active.value]
         value = own.number * count / total * 100 if own.numbers and total else None
-        return expr.Formula(written=formula, value=value)
+        return Formula(written=formula, value=value)
 
     def of_own_unit(assay: Cells) -> Expression:
         part, active = assay["part"], assay["active"]

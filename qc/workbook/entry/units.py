@@ -9,7 +9,8 @@ from typing import Any
 from msgspec import Struct
 
 from qc import expr
-from qc.expr import YES, CellRange, CellRef, Expression
+from qc.expr import YES
+from qc.expr.parts import CellRange, CellRef, Expression, Formula
 from qc.fields.entries import Row
 from qc.fields.sheets import DEVIATION_HEADING, SIGN_HEADING, UNITS
 from qc.rules.forms import find_form
@@ -62,7 +63,7 @@ def limits_shown(rule: MassRule, facts: Cells, *, forms: CellRange, limits: Cell
     if row := planned_row(rule, form=None if known is None else known.name, planned_mass_g=planned_g):
         return row.limit_percent, row.outer_percent
     place = f"MATCH({form.text()},{forms.text()},0)"
-    found = [expr.Formula(written=f"INDEX({limits.text()},{place},{column})", value=None) for column in (1, 2)]
+    found = [Formula(written=f"INDEX({limits.text()},{place},{column})", value=None) for column in (1, 2)]
     return [expr.or_else(expr.when(one.equals(""), "", one), "") for one in found]
 
 

@@ -6,7 +6,8 @@ from collections.abc import Mapping, Sequence
 from decimal import Decimal
 
 from qc import expr
-from qc.expr import NO, YES, CellRange, CellRef, Expression
+from qc.expr import NO, YES
+from qc.expr.parts import CellRange, CellRef, Expression
 from qc.results import Verdict
 from qc.rules.records import Rule
 from qc.say.messages import words

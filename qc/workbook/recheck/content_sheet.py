@@ -5,7 +5,7 @@ from __future__ import annotations
 from types import SimpleNamespace
 
 from qc import expr
-from qc.expr import Expression
+from qc.expr.parts import Expression
 from qc.rules.kinds.content.procedure import stage_cases
 from qc.rules.kinds.content.record import ContentRule
 from qc.rules.looks import Cases

@@ -11,7 +11,8 @@ from msgspec.structs import replace
 from qc import expr
 from qc.batch import Assay, Batch, Part, Unit
 from qc.contents import actives_of
-from qc.expr import NO, YES, CellRange, CellRef, Expression
+from qc.expr import NO, YES
+from qc.expr.parts import CellRange, CellRef, Expression
 from qc.fields.entries import Entries, Row, entries_of
 from qc.fields.field import Sheet
 from qc.fields.sheets import ACTIVES, ASSAY, BATCH, CAVITIES, CHECKS, FACTS, UNITS

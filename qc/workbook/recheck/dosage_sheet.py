@@ -5,7 +5,8 @@ from __future__ import annotations
 from types import SimpleNamespace
 
 from qc import expr
-from qc.expr import NO, YES, CellRef, Expression
+from qc.expr import NO, YES
+from qc.expr.parts import CellRef, Expression
 from qc.rules.kinds.dosage_units.procedure import stage_cases
 from qc.rules.kinds.dosage_units.record import DosageUnitRule
 from qc.rules.looks import Cases

@@ -9,7 +9,8 @@ from math import comb
 from types import SimpleNamespace
 
 from qc import expr
-from qc.expr import COMPARED_DECIMALS, YES, CellRef, Expression, Value
+from qc.expr import YES
+from qc.expr.parts import COMPARED_DECIMALS, CellRef, Expression, Value, known
 from qc.rules.forms import find_form
 from qc.rules.kinds.mass.procedure import BOUND_CONFIDENCE, LEAST_SHARE_PERCENT, mass_cases
 from qc.rules.kinds.mass.record import MassBand, MassBasis, MassRule
@@ -205,7 +206,7 @@ def _bound(beyond_limit: CellRef, n: CellRef, confidence: CellRef) -> Expression
 
     def quantile(confidence: Expression, hits: Expression, misses: Expression) -> Value:
         found, left = int(hits.number) - 1, int(misses.number)
-        return expr.known(upper_bound(found, n=found + left, confidence=float(confidence.number)))
+        return known(upper_bound(found, n=found + left, confidence=float(confidence.number)))
 
     found = expr.call("BETAINV", confidence, beyond_limit + 1, n - beyond_limit, meaning=quantile)
     return expr.when(beyond_limit.equals(n), 100, 100 * found)

@@ -11,7 +11,8 @@ from typing import Any
 from msgspec import Struct
 
 from qc import expr
-from qc.expr import NO, YES, CellRange, CellRef, Expression, Value
+from qc.expr import NO, YES
+from qc.expr.parts import CellRange, CellRef, Expression, Value, known
 from qc.judging.assay_limits import CONFIDENCE
 from qc.results import PackingChecklist, TestResult, Verdict
 from qc.stats.student import two_sided_quantile
@@ -165,11 +166,11 @@ def _of_assay(test: TestResult, *, block: Block, data: DataCells, units: Recalcu
 
 
 def _quantile(_: Expression, df: Expression) -> Value:
-    return expr.known(two_sided_quantile(CONFIDENCE, df=int(df.number)))
+    return known(two_sided_quantile(CONFIDENCE, df=int(df.number)))
 
 
 def _root(n: Expression) -> Value:
-    return expr.known(float(n.number) ** 0.5)
+    return known(float(n.number) ** 0.5)
 
 
 def write_packing(page: Page, checklist: PackingChecklist) -> Recalculated:

@@ -10,7 +10,8 @@ from pathlib import Path
 from msgspec import Struct, field
 
 from qc import expr
-from qc.expr import NO, YES, CellRange, CellRef, Expression
+from qc.expr import NO, YES
+from qc.expr.parts import CellRange, CellRef, Expression
 from qc.results import BatchVerdict, JudgedBatch, TestResult, Verdict
 from qc.say.names import CAUTION
 from qc.workbook.page import BAD, GREY, HEADER_ROW, HEADING, VERDICT, Page, Style

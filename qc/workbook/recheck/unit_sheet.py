@@ -11,7 +11,8 @@ from msgspec import Struct, field
 from qc import expr
 from qc.batch import Batch
 from qc.contents import active_named, contents_found, scale_of
-from qc.expr import YES, CellRange, CellRef, Expression
+from qc.expr import YES
+from qc.expr.parts import CellRange, CellRef, Expression
 from qc.judging.samples import mass_sample, masses_of, shared_out
 from qc.results import Verdict
 from qc.rules.kinds.content.record import ContentRule
