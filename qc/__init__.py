@@ -38,19 +38,16 @@ if TYPE_CHECKING:
     from qc.jobs.python_calls import lesson as lesson
     from qc.jobs.python_calls import pour_melt as pour_melt
     from qc.jobs.python_calls import read as read
-    from qc.jobs.python_calls import sweep as sweep
-    from qc.jobs.python_calls import sweep_frames as sweep_frames
+    from qc.jobs.python_sweeps import sweep as sweep
+    from qc.jobs.python_sweeps import sweep_frames as sweep_frames
     from qc.problems import InputProblems as InputProblems
     from qc.rules.strict_records import RuleProblem as RuleProblem
     from qc.simulate.melt import Melt as Melt
 
-_STANDS_IN = dict.fromkeys(
-    (
-        *("read", "judge", "judge_many", "sweep", "sweep_frames", "batch_from_frames", "chance", "lesson", "pour_melt"),
-        "Judgement",
-    ),
-    "qc.jobs.python_calls",
-) | {
+_CALLS = ("read", "judge", "judge_many", "batch_from_frames", "chance", "lesson", "pour_melt", "Judgement")
+_STANDS_IN = dict.fromkeys(_CALLS, "qc.jobs.python_calls") | {
+    "sweep": "qc.jobs.python_sweeps",
+    "sweep_frames": "qc.jobs.python_sweeps",
     "Melt": "qc.simulate.melt",
     "History": "qc.jobs.history",
     "InputProblems": "qc.problems",

@@ -5,6 +5,7 @@ comparison with a limit rounds the difference to nine decimals first; its value 
 
 Examples
 --------
+>>> from qc.expr.parts import CellRef
 >>> mass = CellRef(sheet="Units", row=4, column=4, value=Fraction(21, 10))
 >>> mean = CellRef(sheet="Mass", row=6, column=9, value=Fraction(2))
 >>> off = deviation_percent(mass, mean)
