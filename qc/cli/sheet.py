@@ -8,12 +8,7 @@ from typing import Annotated
 
 import typer
 
-from qc.cli.options import (
-    argument,
-    option,
-    read_options,
-    takes_facts,
-)
+from qc.cli.options import argument, option, read_options, takes_facts
 from qc.cli.words import printable, refuse_call, usable, writing
 from qc.problems import Problem, gathering, tell_together
 from qc.readers.options import ReadOptions

@@ -26,30 +26,13 @@ from qc.fields.words import MassUnit
 from qc.history.kept import kept, read_back
 from qc.readers.options import DecimalMark, ReadOptions, RowOrder
 from qc.results import JudgedBatch
-from qc.rules.rule_books import is_house_file, rule_digests, set_digest
+from qc.rules.rule_books import RuleDigest, SetDigest, is_house_file, rule_digests, set_digest
 
 SEAL = "seal"
 MOST_BYTES = 2**29
 """Of a judged batch out of a seal; one of 50,000 units takes a tenth of it."""
 OPTIONS = ("form", "label_mg", "displacement", "decimal", "separator", "sheet", "order", "mass_unit", "batch", "ignore")
 _Value = str | int | float | bool | None
-
-
-class SealedRuleSet(Struct, frozen=True, kw_only=True):
-    """The rules asked for, and the file that says which they are."""
-
-    id: str
-    file: str
-    sha256: str
-
-
-class SealedRule(Struct, frozen=True, kw_only=True, omit_defaults=True):
-    """A rule as it stood; `builds_on` names the built-in rule that a rule of the house tightens."""
-
-    edition: str
-    file: str
-    sha256: str
-    builds_on: str = ""
 
 
 class SealedCall(Struct, frozen=True, kw_only=True, omit_defaults=True):
@@ -107,8 +90,8 @@ class Seal(Struct, frozen=True, kw_only=True, omit_defaults=True):
         The file that was judged; None for a batch that was read from none.
     result_sha256 : str
         Digest of the result document without the seal.
-    rule_set : SealedRuleSet
-    rules : dict of SealedRule
+    rule_set : SetDigest
+    rules : dict of RuleDigest
         By id.
     asked : SealedCall
     qc_version : str
@@ -121,8 +104,8 @@ class Seal(Struct, frozen=True, kw_only=True, omit_defaults=True):
 
     input: Source | None
     result_sha256: str
-    rule_set: SealedRuleSet
-    rules: dict[str, SealedRule]
+    rule_set: SetDigest
+    rules: dict[str, RuleDigest]
     asked: SealedCall
     qc_version: str
     entered_by: EnteredBy
@@ -206,15 +189,11 @@ def sealed(
         When the file of the house rules is not there any more.
     """
     batch, options, rules = judged.batch, asked.options, asked.rules
-    asked_for = set_digest(rules)
     seal = Seal(
         input=batch.source if "input" in document else None,
         result_sha256=result_sha256(document),
-        rule_set=SealedRuleSet(id=judged.rule_set, file=asked_for.file, sha256=asked_for.sha256),
-        rules={
-            one.id: convert(one, SealedRule, from_attributes=True)
-            for one in rule_digests((rule.id for rule in judged.rules_used), rules=rules)
-        },
+        rule_set=set_digest(rules),
+        rules=rule_digests((rule.id for rule in judged.rules_used), rules=rules),
         asked=call_of(
             options,
             rules=None if rules is None else Path(rules).name if is_house_file(rules) else str(rules),

@@ -15,7 +15,7 @@ from qc.fields.field import same_name
 from qc.jobs.check import Checked
 from qc.jobs.differences import sealed_differences
 from qc.jobs.seal import SEAL
-from qc.jobs.superseded import DIGITS, MARK, FiledMark, Judged, made_from, standing, superseded_by
+from qc.jobs.superseded import DIGITS, MARK, FiledMark, made_from, standing, superseded_by
 from qc.jobs.verify.files import whole_report
 from qc.problems import InputProblems
 from qc.show.filing import FILES
@@ -70,7 +70,7 @@ def superseding(
         "result_sha256": earlier.seal.result_sha256,
         "verdict": earlier.document["verdict"],
         "because": because,
-        "made_from": _judged(earlier.document),
+        "made_from": made_from(earlier.document),
         "differences": [asdict(one) for one in sealed_differences(earlier.document, checked.sealed())],
     }
     # Near the head, where it is found without reading all of the document.
@@ -120,12 +120,7 @@ def superseded_mark(checked: Checked, *, folder: Path) -> bytes:
     assert isinstance(seal, dict)
     assert isinstance(record, dict)
     told = {"because": record["because"], "at": seal["judged_at"]}
-    return FiledMark(by=seal["result_sha256"], folder=folder.name, later=_judged(sealed), **told).as_bytes()
-
-
-def _judged(document: Mapping[str, Any]) -> Judged:
-    """What a result document was made from."""
-    return made_from(batch=document["batch"], input=document.get("input"), read=document.get("read"))
+    return FiledMark(by=seal["result_sha256"], folder=folder.name, later=made_from(sealed), **told).as_bytes()
 
 
 def next_free_folder(folder: Path) -> Path:

@@ -10,6 +10,7 @@ from typing import Any
 
 from msgspec import DecodeError, Struct
 from msgspec.json import decode, encode
+from msgspec.structs import asdict
 
 from qc.batch import Batch, Superseded
 from qc.jobs.check import REPORTS
@@ -76,9 +77,10 @@ def standing(report: Path) -> Path | None:
     return report if (report / JSON).exists() else None
 
 
-def made_from(*, batch: Mapping[str, Any], input: Mapping[str, Any] | None, read: Mapping[str, Any] | None) -> Judged:
-    """What a result was made from, by three parts of its document."""
-    return (input or {}).get("sha256") or "", (read or {}).get("sheet") or "", batch.get("number") or ""
+def made_from(document: Mapping[str, Any]) -> Judged:
+    """What a result document was made from."""
+    batch, source, read = (document.get(part) or {} for part in ("batch", "input", "read"))
+    return source.get("sha256") or "", read.get("sheet") or "", batch.get("number") or ""
 
 
 def superseded_input(batch: Batch, *, path: Path, report: Path | None = None) -> Superseded | None:
@@ -136,7 +138,7 @@ def said_by_reports(places: Iterable[Path]) -> Iterator[tuple[str, Judged, Filed
                 continue
             if filed is None:
                 continue
-            judged = made_from(batch=filed.batch, input=filed.input, read=filed.read)
+            judged = made_from(asdict(filed))
             digest, earlier = filed.seal.get("result_sha256", ""), filed.supersedes
             if mark is not None:
                 yield digest, judged, mark

@@ -74,31 +74,27 @@ def rule_book(name: str | Path | None = None) -> RuleBook:
     )
 
 
-class FileDigest(Struct, frozen=True, kw_only=True):
-    """A file of rules, and its SHA-256 in hexadecimal digits."""
+class SetDigest(Struct, frozen=True, kw_only=True):
+    """The rules asked for, the file that says which they are, and its SHA-256 in hexadecimal digits."""
 
+    id: str
     file: str
     sha256: str
 
 
-class RuleDigest(FileDigest, frozen=True, kw_only=True):
-    """One rule as it stood, and the file that holds its record.
+class RuleDigest(Struct, frozen=True, kw_only=True, omit_defaults=True):
+    """One rule as it stood: the edition that its record cites, the file that holds it, and its SHA-256.
 
-    Parameters
-    ----------
-    id : str
-    edition : str
-        The edition that its record cites.
-    builds_on : str
-        For a rule of the house, the built-in rule that it tightens, which has a digest of its own; else empty.
+    `builds_on` names, for a rule of the house, the built-in rule that it tightens, which has a digest of its own.
     """
 
-    id: str
     edition: str
+    file: str
+    sha256: str
     builds_on: str = ""
 
 
-def rule_digests(ids: Iterable[str], *, rules: str | Path | None) -> tuple[RuleDigest, ...]:
+def rule_digests(ids: Iterable[str], *, rules: str | Path | None) -> dict[str, RuleDigest]:
     """The digests of some rules of a set, and of the built-in rules that those of a house build on.
 
     Parameters
@@ -110,8 +106,8 @@ def rule_digests(ids: Iterable[str], *, rules: str | Path | None) -> tuple[RuleD
 
     Returns
     -------
-    tuple of RuleDigest
-        In the order of `ids`, each house rule before the one it builds on.
+    dict of RuleDigest
+        By id, in the order of `ids`, each house rule before the one it builds on.
 
     Raises
     ------
@@ -133,10 +129,10 @@ def rule_digests(ids: Iterable[str], *, rules: str | Path | None) -> tuple[RuleD
                 "rules", f'no rule of "{rules}" has the id "{id}"', "Give the house file that it was judged by"
             )
             raise RuleProblem(findings.problems)
-    return tuple(found.values())
+    return found
 
 
-def set_digest(rules: str | Path | None) -> FileDigest:
+def set_digest(rules: str | Path | None) -> SetDigest:
     """The digest of the file that says which rules are asked for.
 
     Raises
@@ -145,10 +141,10 @@ def set_digest(rules: str | Path | None) -> FileDigest:
         When there is no such set, rule or file.
     """
     name = DEFAULT_SET if rules is None else rules
-    rule_book(name)
+    book = rule_book(name)
     folder = SETS_FOLDER if name in set_ids() else RULES_FOLDER
     path = Path(name) if is_house_file(name) else folder / f"{name}.toml"
-    return FileDigest(file=path.name, sha256=_sha256(path))
+    return SetDigest(id=book.set.id, file=path.name, sha256=_sha256(path))
 
 
 def _built_in(id: str) -> RuleDigest:
@@ -156,13 +152,8 @@ def _built_in(id: str) -> RuleDigest:
 
 
 def _rule_digest(rule: Rule, path: Path) -> RuleDigest:
-    return RuleDigest(
-        id=rule.id,
-        edition=rule.reference.edition,
-        file=path.name,
-        sha256=_sha256(path),
-        builds_on=rule.builds_on,
-    )
+    edition = rule.reference.edition
+    return RuleDigest(edition=edition, file=path.name, sha256=_sha256(path), builds_on=rule.builds_on)
 
 
 def _sha256(path: Path) -> str:

@@ -325,7 +325,7 @@ class TestForgery:
             lambda document: document["seal"]["rules"]["ph-eur-2.9.5"].update(sha256="0" * 64),
             sealed_anew=False,
         )
-        (edition,) = (one.edition for one in rule_digests(["ph-eur-2.9.5"], rules=None))
+        (edition,) = (one.edition for one in rule_digests(["ph-eur-2.9.5"], rules=None).values())
         assert broken(verify_report(folder)) == [
             "report.html does not print the digest of result.json, rule ph-eur-2.9.5",
             f"rule ph-eur-2.9.5 its record was changed since; the edition is the same ({edition})",
@@ -499,8 +499,9 @@ class TestLaterVersion:
         ]
 
     def test_another_edition_is_a_remark(self, copied: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-        def newer(ids: list[str], *, rules: str | Path | None) -> tuple[RuleDigest, ...]:
-            return tuple(replace(one, edition="13.0", sha256="0" * 64) for one in rule_digests(ids, rules=rules))
+        def newer(ids: list[str], *, rules: str | Path | None) -> dict[str, RuleDigest]:
+            found = rule_digests(ids, rules=rules)
+            return {id: replace(one, edition="13.0", sha256="0" * 64) for id, one in found.items()}
 
         monkeypatch.setattr(verify_again, "rule_digests", newer)
         verified = verify_report(copied / "built-in")
@@ -509,7 +510,7 @@ class TestLaterVersion:
         assert verified.outcome is Outcome.PARTLY
 
     def test_a_rule_that_is_gone_is_a_remark(self, copied: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-        def gone(ids: list[str], *, rules: str | Path | None) -> tuple[RuleDigest, ...]:
+        def gone(ids: list[str], *, rules: str | Path | None) -> dict[str, RuleDigest]:
             raise InputProblems([])
 
         monkeypatch.setattr(verify_again, "rule_digests", gone)

@@ -24,13 +24,13 @@ from qc.document import as_text, result_document
 from qc.history.kept import kept
 from qc.jobs.check import check_batch
 from qc.jobs.differences import result_differences, verdict_differences
-from qc.jobs.seal import SEAL, Seal, SealedRule, unpacked
+from qc.jobs.seal import SEAL, Seal, unpacked
 from qc.jobs.verify.files import FiledResult, Line, Status
 from qc.jobs.verify.pages import letters_of
 from qc.problems import InputProblems
 from qc.readers.stored import stored_input
 from qc.results import JudgedBatch
-from qc.rules.rule_books import is_house_file, rule_digests, set_digest
+from qc.rules.rule_books import RuleDigest, is_house_file, rule_digests, set_digest
 from qc.say.text import counted
 from qc.show.filing import HTML, JSON, PDF
 from qc.show.pages_pdf import Paper
@@ -146,10 +146,10 @@ def _records(filed: FiledResult, rules: str | Path | None) -> list[Line]:
     return lines or [Line(Status.HOLDS, "rules", f"the records of {many} and their editions are what they were")]
 
 
-def _moved(id: str, then: SealedRule, *, rules: str | Path | None) -> str:
+def _moved(id: str, then: RuleDigest, *, rules: str | Path | None) -> str:
     """What became of a rule since; empty where it is what it was."""
     try:
-        today = rule_digests([id], rules=rules)[0]
+        today = rule_digests([id], rules=rules)[id]
     except InputProblems:
         return "is not among the rules of today"
     if today.edition != then.edition:
