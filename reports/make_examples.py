@@ -77,7 +77,7 @@ def worn_documents() -> list[Mapping[str, Any]]:
 def worn_cavity(documents: Sequence[Mapping[str, Any]]) -> str:
     """The chart of the cavity that wears, for the README."""
     batches = tuple(figures_of(one) for one in documents)
-    product = Product(name=batches[0].product, strength="", batches=batches, entries=())
+    product = Product(name=batches[0].product, strength="", batches=batches)
     units = [units_of(one, batch) for one, batch in zip(documents, batches, strict=True)]
     (worn,) = [one for one in cavity_series(units) if one.changes]
     return series_picture(product, worn, name="worn").svg

@@ -118,9 +118,7 @@ def writing(what: str, to: object, mend: str, *, report: str = "") -> Iterator[N
         refuse_call(f"{what} cannot be written to {to} ({failure.strerror or failure})", mend)
 
 
-def write_document(
-    document: Mapping[str, object], target: str | None, *, inputs: tuple[Path, ...] = (), replace: bool = False
-) -> bool:
+def write_document(document: Mapping[str, object], target: str | None, *, inputs: tuple[Path, ...] = ()) -> bool:
     """Write a document where `--json` says; whether it took standard output, so that nothing else is printed there."""
     from qc.document import as_text
 

@@ -18,6 +18,7 @@ from qc.readers.cells import CellKind, Noted
 from qc.readers.options import ReadOptions
 from qc.readers.read import read_book
 from qc.readers.sheets import located_sheets
+from qc.say.text import counted
 
 MASSES = ("mass_g", "weighed_again_g")
 _STAMP = re.compile(r"As written: [0-9a-f]{16}")
@@ -67,17 +68,13 @@ def what_was_typed(path: Path) -> str:
     cells = [cell for table in book.tables for row in table.rows for cell in row.cells.values()]
     if all(plain(table.name) != plain(INSTRUCTIONS_SHEET) for table in book.tables):
         numbers = sum(cell.kind is CellKind.NUMBER for cell in cells)
-        return f"it holds {_counted(numbers, 'number')}" if cells else ""
+        return f"it holds {counted(numbers, 'number')}" if cells else ""
     if any(_STAMP.fullmatch(cell.typed) for cell in cells) and stamp(path.read_bytes()) in {one.typed for one in cells}:
         return ""
     sheets, _ = located_sheets(book, ReadOptions(), Noted())
     filled = [name for table in sheets.values() for entry in table.entries for name in entry.cells.keys() - PLANNED]
     masses = sum(name in MASSES for name in filled)
-    counts = {"typed mass": masses, "other entry" if masses else "entry": len(filled) - masses}
-    found = [_counted(count, noun) for noun, count in counts.items() if count]
+    others = ("other entry", "other entries") if masses else ("entry", "entries")
+    counts = {("typed mass", "typed masses"): masses, others: len(filled) - masses}
+    found = [counted(count, *nouns) for nouns, count in counts.items() if count]
     return f"it holds {' and '.join(found)}" if found else "it is not as it was written: something was changed in it"
-
-
-def _counted(count: int, noun: str) -> str:
-    many = {"typed mass": "typed masses", "other entry": "other entries", "entry": "entries", "number": "numbers"}
-    return f"{count} {noun if count == 1 else many[noun]}"
