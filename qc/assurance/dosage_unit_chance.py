@@ -29,15 +29,12 @@ from collections.abc import Callable
 
 import numpy as np
 from msgspec import Struct
-from numpy.typing import NDArray
 
+from qc.stats.arrays import Floats
 from qc.stats.chi_square import chi_square_cdf, normal_density
 from qc.stats.quadrature import legendre_between
 from qc.stats.sample_plans import AcceptanceGeometry
 from qc.stats.sphere import beta_cdf, residual_tail
-
-Array = NDArray[np.float64]
-
 
 QUADRATURE_ERROR, PICTURE_ERROR = 5e-6, 5e-4
 """Greatest difference that more nodes make, with a factor of safety (see tests), in full and for a picture [-]."""
@@ -59,8 +56,8 @@ _LEAST_SD = 0.0014
 
 
 def dosage_unit_chances(
-    mean: Array, sd: Array, *, geometry: AcceptanceGeometry, fine: float = 1.0
-) -> tuple[Array, Array, Array]:
+    mean: Floats, sd: Floats, *, geometry: AcceptanceGeometry, fine: float = 1.0
+) -> tuple[Floats, Floats, Floats]:
     """The chance that normal units pass at the first stage, and in all, with the error of the latter.
 
     Parameters
@@ -85,13 +82,13 @@ def dosage_unit_chances(
 
 
 def acceptance_value_chance(
-    mean: Array,
-    sd: Array,
+    mean: Floats,
+    sd: Floats,
     *,
     n: int,
     k: float,
     geometry: AcceptanceGeometry,
-) -> Array:
+) -> Floats:
     """The chance that the acceptance value of n units is no greater than its limit.
 
     Parameters
@@ -131,7 +128,7 @@ def acceptance_value_chance(
     return np.minimum(chance, 1.0)
 
 
-def second_stage_chance(mean: Array, sd: Array, *, surface: StageSurface) -> tuple[Array, Array]:
+def second_stage_chance(mean: Floats, sd: Floats, *, surface: StageSurface) -> tuple[Floats, Floats]:
     """The chance that the first stage fails and the second passes, and the error that pairs of stray units leave.
 
     Parameters
@@ -163,7 +160,7 @@ def second_stage_chance(mean: Array, sd: Array, *, surface: StageSurface) -> tup
     return chance, error
 
 
-def _enlarged(mean: Array, sd: Array, geometry: AcceptanceGeometry) -> tuple[Array, Array]:
+def _enlarged(mean: Floats, sd: Floats, geometry: AcceptanceGeometry) -> tuple[Floats, Floats]:
     """Very small SDs made larger, with the distance from the nearer end in proportion.
 
     Near an end the boundary is a straight line through it, so that only the ratio of the two counts.
@@ -187,13 +184,13 @@ class StageSurface(Struct, frozen=True, kw_only=True, eq=False):
     """
 
     geometry: AcceptanceGeometry
-    mean: Array
-    mean_weight: Array
-    sd: Array
-    log_sd: Array
-    sd_weight: Array
-    chance: Array
-    error: Array
+    mean: Floats
+    mean_weight: Floats
+    sd: Floats
+    log_sd: Floats
+    sd_weight: Floats
+    chance: Floats
+    error: Floats
 
 
 @functools.lru_cache(maxsize=8)
@@ -249,7 +246,7 @@ def stage_surface(geometry: AcceptanceGeometry, *, fine: float = 1.0) -> StageSu
     )
 
 
-def _mean_nodes(geometry: AcceptanceGeometry, count: int) -> tuple[Array, Array]:
+def _mean_nodes(geometry: AcceptanceGeometry, count: int) -> tuple[Floats, Floats]:
     """Nodes over every mean that can pass, crowded toward both ends, and their weights [% of label]."""
     left = [geometry.low - geometry.limit * (1.0 - cut) for cut in _FLANK_CUTS]
     right = [geometry.high + geometry.limit * (1.0 - cut) for cut in _FLANK_CUTS]
@@ -258,7 +255,7 @@ def _mean_nodes(geometry: AcceptanceGeometry, count: int) -> tuple[Array, Array]
     return mean.ravel(), weight.ravel()
 
 
-def _in_portions(of_places: Callable[[Array, Array], Array], mean: Array, squares: Array) -> Array:
+def _in_portions(of_places: Callable[[Floats, Floats], Floats], mean: Floats, squares: Floats) -> Floats:
     """Work out something for every place of the surface, by its pooled mean and sum of squares, some at a time."""
     starts = range(0, mean.size, AT_ONCE)
     found = [of_places(mean[start : start + AT_ONCE], squares[start : start + AT_ONCE]) for start in starts]
@@ -266,8 +263,8 @@ def _in_portions(of_places: Callable[[Array, Array], Array], mean: Array, square
 
 
 def _between_stages(
-    geometry: AcceptanceGeometry, mean: Array, squares: Array, cuts: tuple[float, ...], count: int
-) -> tuple[Array, Array]:
+    geometry: AcceptanceGeometry, mean: Floats, squares: Floats, cuts: tuple[float, ...], count: int
+) -> tuple[Floats, Floats]:
     """Nodes and weights (with density) for u, the signed root of the part of the squares that lies between the stages.
 
     Both are places x nodes. The stretch is cut where the first stage's mean crosses one of `cuts` [% of label].
@@ -283,13 +280,13 @@ def _between_stages(
     return u, weight * constant * np.exp(power * np.log(1.0 - u * u))
 
 
-def _least_failing_part(geometry: AcceptanceGeometry, first_mean: Array, within: Array) -> Array:
+def _least_failing_part(geometry: AcceptanceGeometry, first_mean: Floats, within: Floats) -> Floats:
     """The least part of the squares within the stages that, in the first one, makes its acceptance value too great."""
     room = np.maximum(geometry.limit - geometry.distance(first_mean), 0.0) / geometry.first_k
     return np.minimum((geometry.first_size - 1) * room**2 / within, 1.0)
 
 
-def _first_stage_failed(geometry: AcceptanceGeometry, mean: Array, squares: Array, count: int) -> Array:
+def _first_stage_failed(geometry: AcceptanceGeometry, mean: Floats, squares: Floats, count: int) -> Floats:
     """The chance that the first stage failed, given the pooled mean and sum of squares of each place."""
     first, second, n = geometry.first_size, geometry.second_size, geometry.pooled_size
     u, weight = _between_stages(geometry, mean, squares, geometry.corners, count)
@@ -302,7 +299,7 @@ def _first_stage_failed(geometry: AcceptanceGeometry, mean: Array, squares: Arra
     return np.asarray(np.clip((weight * chance).sum(axis=1), 0.0, 1.0), dtype=np.float64)
 
 
-def _stray_units(geometry: AcceptanceGeometry, mean: Array, squares: Array, count: int, parts: int) -> Array:
+def _stray_units(geometry: AcceptanceGeometry, mean: Floats, squares: Floats, count: int, parts: int) -> Floats:
     """Expected number of units beyond the single-unit limits together with a failed first stage, of each place."""
     first, second, n = geometry.first_size, geometry.second_size, geometry.pooled_size
     u, weight = _between_stages(geometry, mean, squares, (geometry.low, geometry.high), count)
@@ -318,7 +315,7 @@ def _stray_units(geometry: AcceptanceGeometry, mean: Array, squares: Array, coun
     reference, root = geometry.reference(mean)[:, None, None], np.sqrt(within)[:, :, None]
     top, bottom = (1.0 + geometry.unit_fraction) * reference, (1.0 - geometry.unit_fraction) * reference
 
-    def beyond(centre: Array, part: Array, size: int) -> Array:
+    def beyond(centre: Floats, part: Floats, size: int) -> Floats:
         """Expected number of the units of one stage beyond either limit."""
         away, reach = centre[:, :, None], root * part
         above, below = residual_tail((top - away) / reach, n=size), residual_tail((away - bottom) / reach, n=size)
@@ -328,7 +325,7 @@ def _stray_units(geometry: AcceptanceGeometry, mean: Array, squares: Array, coun
     return np.asarray((weight * (angle_weight * density * strays).sum(axis=2)).sum(axis=1), dtype=np.float64)
 
 
-def _stray_pairs(geometry: AcceptanceGeometry, mean: Array, squares: Array) -> Array:
+def _stray_pairs(geometry: AcceptanceGeometry, mean: Floats, squares: Floats) -> Floats:
     """Expected number of pairs of units beyond the single-unit limits, whatever the first stage did."""
     n = geometry.pooled_size
     reference, root = geometry.reference(mean), np.sqrt(squares)

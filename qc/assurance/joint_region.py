@@ -7,13 +7,12 @@ from statistics import NormalDist
 
 import numpy as np
 from msgspec import Struct
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from qc.assurance.dosage_unit_chance import acceptance_value_chance
+from qc.stats.arrays import Floats
 from qc.stats.chi_square import chi_square_quantile, fraction_within
 from qc.stats.sample_plans import AcceptanceGeometry
-
-Array = NDArray[np.float64]
 
 
 class JointRegion(Struct, frozen=True, kw_only=True):
@@ -82,7 +81,7 @@ def joint_region(mean: float, sd: float, *, n: int, confidence: float = 0.95) ->
     return JointRegion(sd_high=sd_high, mean_low=mean - reach, mean_high=mean + reach)
 
 
-def lower_bounds(mean: ArrayLike, sd: ArrayLike, *, geometry: AcceptanceGeometry) -> Array:
+def lower_bounds(mean: ArrayLike, sd: ArrayLike, *, geometry: AcceptanceGeometry) -> Floats:
     """The bound of the standard method, from below, on the chance of passing at true means and SDs.
 
     Parameters

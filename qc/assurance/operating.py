@@ -4,15 +4,14 @@ from __future__ import annotations
 
 import numpy as np
 from msgspec import Struct
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from qc.assurance.dosage_unit_chance import PICTURE, dosage_unit_chances
 from qc.assurance.own_mean_chance import QUADRATURE_ERROR, count_chances
 from qc.results.chance import OperatingCurve
 from qc.rules.records import Rule
+from qc.stats.arrays import Floats
 from qc.stats.sample_plans import CountPlan, SamplePlan
-
-Array = NDArray[np.float64]
 
 
 class PassChances(Struct, frozen=True, kw_only=True, eq=False):
@@ -28,11 +27,11 @@ class PassChances(Struct, frozen=True, kw_only=True, eq=False):
         The error of `overall` is no greater than this [-].
     """
 
-    mean_percent: Array
-    sd_percent: Array
-    first_stage: Array
-    overall: Array
-    error_bound: Array
+    mean_percent: Floats
+    sd_percent: Floats
+    first_stage: Floats
+    overall: Floats
+    error_bound: Floats
 
 
 def plan_chances(mean: ArrayLike, sd: ArrayLike, *, plan: SamplePlan, fine: float = 1.0) -> PassChances:
@@ -104,7 +103,7 @@ def operating_curve(*, plan: SamplePlan, rule: Rule, mean: float, reach: float, 
     )
 
 
-def _refuse_impossible(mean: Array, sd: Array) -> None:
+def _refuse_impossible(mean: Floats, sd: Floats) -> None:
     for name, values, wrong in (("mean", mean, ~(mean > 0.0)), ("SD", sd, ~(sd >= 0.0))):
         bad = values[wrong | ~np.isfinite(values)]
         if bad.size:

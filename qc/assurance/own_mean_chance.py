@@ -10,14 +10,12 @@ import math
 from collections.abc import Callable
 
 import numpy as np
-from numpy.typing import NDArray
 
+from qc.stats.arrays import Floats
 from qc.stats.chi_square import fraction_within, normal_density
 from qc.stats.own_mean_counts import continued_then_passed, counts_about_own_mean
 from qc.stats.quadrature import hermite_points, legendre_between
 from qc.stats.sample_plans import CountPlan
-
-Array = NDArray[np.float64]
 
 QUADRATURE_ERROR = 1e-6
 """More than doubling every number of quadrature nodes changes a chance (see tests)."""
@@ -26,7 +24,7 @@ _MANY = 64
 """Terms of the series from which chances are read when more different spreads than these are asked about."""
 
 
-def count_chances(mean: Array, sd: Array, *, plan: CountPlan) -> tuple[Array, Array]:
+def count_chances(mean: Floats, sd: Floats, *, plan: CountPlan) -> tuple[Floats, Floats]:
     """The chance that normal units pass at the first stage, and in all.
 
     Parameters
@@ -62,7 +60,7 @@ def count_chances(mean: Array, sd: Array, *, plan: CountPlan) -> tuple[Array, Ar
     return first, np.minimum(first + second, 1.0)
 
 
-def _by_ratio(ratios: Array, inner: float, chance_at: Callable[[float], float]) -> Array:
+def _by_ratio(ratios: Floats, inner: float, chance_at: Callable[[float], float]) -> Floats:
     """A chance that depends on the ratio of SD to mean alone, worked out once for each ratio.
 
     Very many ratios are read off one Chebyshev series. Its variable, ratio / (ratio + inner limit), takes every ratio
@@ -123,7 +121,7 @@ def _second_stage(plan: CountPlan, ratio: float, low: float = -math.inf, high: f
     )
 
 
-def _about_a_label(mean: Array, sd: Array, plan: CountPlan) -> Array:
+def _about_a_label(mean: Floats, sd: Floats, plan: CountPlan) -> Floats:
     """Units judged against a fixed mass are independent: a trinomial chance."""
     n = plan.first_size
     near, both = (

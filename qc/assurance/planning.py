@@ -7,14 +7,12 @@ from collections.abc import Sequence
 
 import numpy as np
 from msgspec import Struct
-from numpy.typing import NDArray
 
 from qc.assurance.joint_region import assured_chance, joint_region, lower_bounds
 from qc.assurance.operating import plan_chances
+from qc.stats.arrays import Floats
 from qc.stats.increasing_root import increasing_root
 from qc.stats.sample_plans import AcceptanceGeometry, SamplePlan
-
-Array = NDArray[np.float64]
 
 MOST_SD = 100.0
 """Where the search for a true SD stops [% of label]."""
@@ -58,7 +56,7 @@ def greatest_sample_sd(
 
 
 def _greatest_sds(
-    means: Array, n: int, geometry: AcceptanceGeometry, wanted: float, confidence: float
+    means: Floats, n: int, geometry: AcceptanceGeometry, wanted: float, confidence: float
 ) -> tuple[float, ...]:
     """The greatest sample SD for many means at once, by halving the interval of each."""
     # The region of an SD of 1 at mean 0, to be stretched and moved.

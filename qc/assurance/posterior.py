@@ -26,12 +26,11 @@ from msgspec.structs import replace
 from numpy.typing import NDArray
 
 from qc.assurance.samples_passed import shares_passed
+from qc.stats.arrays import Floats
 from qc.stats.chi_square import chi_square_quantile
 from qc.stats.proportion import upper_bound
 from qc.stats.sample_plans import SamplePlan
 from qc.stats.standard_samples import Core, Spread, density
-
-Array = NDArray[np.float64]
 
 PRIOR: dict[Spread, float] = {
     Spread(): 0.58,
@@ -67,9 +66,9 @@ class PosteriorSpread(Struct, frozen=True, kw_only=True):
     """One shape with its likely middles, scales and shares of spoilt units, and how many `points` each stands for."""
 
     spread: Spread
-    spoilt: Array
-    middles: Array
-    scales: Array
+    spoilt: Floats
+    middles: Floats
+    scales: Floats
     points: NDArray[np.intp]
 
 
@@ -136,7 +135,7 @@ def pass_chance(values: tuple[float, ...], *, plan: SamplePlan, confidence: floa
     return replace(found, low=float(unseen[at]), spoilt_at_most=supposed, low_supposed=low)
 
 
-def chances_of(values: tuple[float, ...], *, plan: SamplePlan, spoilt_at_least: float = 0.0) -> Array:
+def chances_of(values: tuple[float, ...], *, plan: SamplePlan, spoilt_at_least: float = 0.0) -> Floats:
     """The chance of another sample at each point of the posterior distribution, ascending, shape (points,) [-].
 
     With `spoilt_at_least` no point has a lesser share of spoilt units [-].
@@ -148,7 +147,7 @@ def chances_of(values: tuple[float, ...], *, plan: SamplePlan, spoilt_at_least: 
 
 
 @functools.lru_cache(maxsize=8)
-def _of_sound_units(values: tuple[float, ...], plan: SamplePlan) -> tuple[Array, Array, Array, NDArray[np.intp]]:
+def _of_sound_units(values: tuple[float, ...], plan: SamplePlan) -> tuple[Floats, Floats, Floats, NDArray[np.intp]]:
     """Of each point its share of spoilt units, the chances of sound ones at the first stage and later, its weight."""
     found = posterior(values)
     passed = [shares_passed(one.middles, one.scales, plan=plan, spread=one.spread) for one in found]
@@ -208,8 +207,8 @@ def posterior(values: tuple[float, ...]) -> tuple[PosteriorSpread, ...]:
 
 
 def _log_likelihoods(
-    units: Array, times: NDArray[np.intp], spoilt: dict[float, float], middles: Array, scales: Array
-) -> Array:
+    units: Floats, times: NDArray[np.intp], spoilt: dict[float, float], middles: Floats, scales: Floats
+) -> Floats:
     """Log of prior and likelihood, shapes x spoilt x scales x middles, in units of the scale for each unit measured."""
     standard = (units - middles[:, :, None]) / scales[:, :, None]
     anywhere = scales[:, :, None] / ANYWHERE

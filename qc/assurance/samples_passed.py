@@ -5,14 +5,14 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from qc.stats.arrays import Floats
 from qc.stats.sample_plans import AcceptanceGeometry, CountPlan, SamplePlan
 from qc.stats.standard_samples import SAMPLES, Spread, StandardSamples, standard_samples
 
-Array = NDArray[np.float64]
 Truth = NDArray[np.bool_]
 
 
-def shares_passed(middle: Array, scale: Array, *, plan: SamplePlan, spread: Spread) -> tuple[Array, Array]:
+def shares_passed(middle: Floats, scale: Floats, *, plan: SamplePlan, spread: Spread) -> tuple[Floats, Floats]:
     """The chance that a sample passes at the first stage, and in all.
 
     Parameters
@@ -38,7 +38,7 @@ def shares_passed(middle: Array, scale: Array, *, plan: SamplePlan, spread: Spre
     return first, overall
 
 
-def _first_stage(plan: SamplePlan, middle: Array, scale: Array, few: StandardSamples) -> tuple[Truth, Truth]:
+def _first_stage(plan: SamplePlan, middle: Floats, scale: Floats, few: StandardSamples) -> tuple[Truth, Truth]:
     """Which samples pass, and for which a second one is asked for: cells x samples."""
     if isinstance(plan, AcceptanceGeometry):
         passed = _value_met(plan, middle, scale, few, k=plan.first_k)
@@ -50,7 +50,7 @@ def _first_stage(plan: SamplePlan, middle: Array, scale: Array, few: StandardSam
     return passed, kept & ~passed & _at_most(plan.continues_with, plan, middle, scale, few, limit=plan.inner)
 
 
-def _second_stage(plan: SamplePlan, middle: Array, scale: Array, many: StandardSamples) -> Truth:
+def _second_stage(plan: SamplePlan, middle: Floats, scale: Floats, many: StandardSamples) -> Truth:
     """Which samples pass by the units of both stages: cells x samples."""
     if not isinstance(plan, AcceptanceGeometry):
         within = _at_most(plan.second_passes_with, plan, middle, scale, many, limit=plan.inner)
@@ -61,14 +61,14 @@ def _second_stage(plan: SamplePlan, middle: Array, scale: Array, many: StandardS
     return single & _value_met(plan, middle, scale, many, k=plan.second_k)
 
 
-def _value_met(plan: AcceptanceGeometry, middle: Array, scale: Array, drawn: StandardSamples, *, k: float) -> Truth:
+def _value_met(plan: AcceptanceGeometry, middle: Floats, scale: Floats, drawn: StandardSamples, *, k: float) -> Truth:
     """Whether the acceptance value is within its limit."""
     value = plan.distance(middle + scale * drawn.mean) + k * scale * drawn.sd
     return np.asarray(value <= plan.limit)
 
 
 def _at_most(
-    count: int, plan: CountPlan, middle: Array, scale: Array, drawn: StandardSamples, *, limit: float
+    count: int, plan: CountPlan, middle: Floats, scale: Floats, drawn: StandardSamples, *, limit: float
 ) -> Truth:
     """Whether no more than so many units lie beyond a limit: some of the least, and the rest of the most.
 

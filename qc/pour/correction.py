@@ -16,8 +16,8 @@ from msgspec import Struct
 from qc.batch import Batch, Unit
 from qc.pour.series import Series, SeriesKind
 from qc.results.messages import Message, message
+from qc.stats.arrays import Floats
 from qc.stats.drift import centred_by_level
-from qc.stats.isotonic import Floats
 
 # Below three fillings a cavity, taking its level out costs more than it mends (power study: 0.90 falls to 0.70).
 FEWEST_ROUNDS = 3

@@ -8,8 +8,8 @@ from qc.pour.correction import Corrected
 from qc.pour.multiple_testing import FEWEST_UNITS
 from qc.pour.series import SeriesKind
 from qc.results.messages import Message, message
+from qc.stats.arrays import Floats
 from qc.stats.drift import centred_by_level
-from qc.stats.isotonic import Floats
 
 # Lag-one correlation of the residuals, in standard errors, from which they are called autocorrelated (one-sided 5 %).
 AUTOCORRELATED = 1.645

@@ -17,10 +17,10 @@ from msgspec.structs import replace
 
 from qc.pour.correction import Corrected
 from qc.pour.series import SeriesKind
+from qc.stats.arrays import Floats
 from qc.stats.detectable import detectable_change, detectable_end
 from qc.stats.drift import centred_by_level
 from qc.stats.end_value import EndTest, end_test
-from qc.stats.isotonic import Floats
 from qc.stats.order_test import Monotone, Places, order_p_value
 from qc.stats.student import two_sided_p
 

@@ -12,7 +12,7 @@ from msgspec import Struct
 from qc.batch import Active, Batch, Part, Unit
 from qc.contents import Scale, active_named, contents_found, determinations, scale_of, typed
 from qc.results.messages import Remark, message
-from qc.stats.isotonic import Floats
+from qc.stats.arrays import Floats
 
 
 class SeriesKind(StrEnum):

@@ -11,8 +11,8 @@ from qc.pour.diagnostics import not_excluded
 from qc.pour.multiple_testing import CLEAR_LEVEL, FEWEST_UNITS, POSSIBLE_LEVEL, SeriesTest
 from qc.results.messages import Message, message
 from qc.results.pour import Trend, TrendFlag
+from qc.stats.arrays import Floats
 from qc.stats.drift import ChangeFit, averaged_change
-from qc.stats.isotonic import Floats
 from qc.stats.shapes import APART, BOTH_ENDS, EARLY, LATE, STEP, STRAIGHT
 
 CONFIDENCE = 0.95

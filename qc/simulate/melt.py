@@ -9,7 +9,8 @@ from __future__ import annotations
 import numpy as np
 from msgspec import Struct
 
-from qc.simulate.settling import Floats, Suspension, hindered_velocity
+from qc.simulate.settling import Suspension, hindered_velocity
+from qc.stats.arrays import Floats
 
 LAYERS_A_UNIT = 3
 

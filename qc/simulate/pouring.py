@@ -10,7 +10,8 @@ from msgspec import Struct, field
 from msgspec.structs import replace
 
 from qc.results.messages import Message
-from qc.simulate.settling import Floats, SomeSuspension
+from qc.simulate.settling import SomeSuspension
+from qc.stats.arrays import Floats
 
 
 class Ingredient(Struct, frozen=True, kw_only=True):

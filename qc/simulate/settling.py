@@ -12,9 +12,8 @@ from typing import TypeVar
 import numpy as np
 from msgspec import Struct
 from msgspec.structs import replace
-from numpy.typing import NDArray
 
-Floats = NDArray[np.float64]
+from qc.stats.arrays import Floats
 
 STANDARD_GRAVITY = 9.80665
 RICHARDSON_ZAKI_EXPONENT = 4.65

@@ -9,11 +9,10 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from qc.stats.arrays import Floats
 from qc.stats.increasing_root import increasing_root
-
-Array = NDArray[np.float64]
 
 _MOST_TERMS = 1000
 """Beyond so many degrees of freedom the first term of the sum is too small for a float."""
@@ -22,7 +21,7 @@ _MANY = 100_000
 """From so many values on, loading scipy.special takes less time than one call of the interpreter for each."""
 
 
-def error_function(values: ArrayLike) -> Array:
+def error_function(values: ArrayLike) -> Floats:
     """The error function of every value.
 
     Parameters
@@ -50,7 +49,7 @@ def error_function(values: ArrayLike) -> Array:
     )
 
 
-def normal_density(values: ArrayLike) -> Array:
+def normal_density(values: ArrayLike) -> Floats:
     """The density of a standard normal variable at every value.
 
     Parameters
@@ -71,7 +70,7 @@ def normal_density(values: ArrayLike) -> Array:
     return np.asarray(np.exp(-0.5 * np.square(values)) / math.sqrt(2.0 * math.pi), dtype=np.float64)
 
 
-def normal_cdf(values: ArrayLike) -> Array:
+def normal_cdf(values: ArrayLike) -> Floats:
     """The standard normal distribution function of every value.
 
     Parameters
@@ -92,7 +91,7 @@ def normal_cdf(values: ArrayLike) -> Array:
     return 0.5 * (1.0 + error_function(np.asarray(values, dtype=np.float64) / math.sqrt(2.0)))
 
 
-def fraction_within(mean: ArrayLike, sd: ArrayLike, *, low: float, high: float) -> Array:
+def fraction_within(mean: ArrayLike, sd: ArrayLike, *, low: float, high: float) -> Floats:
     """The fraction of normal units between two limits.
 
     Parameters
@@ -118,7 +117,7 @@ def fraction_within(mean: ArrayLike, sd: ArrayLike, *, low: float, high: float) 
     return np.where(sds > 0.0, within, (low <= means) & (means <= high))
 
 
-def chi_square_cdf(values: ArrayLike, *, degrees: int) -> Array:
+def chi_square_cdf(values: ArrayLike, *, degrees: int) -> Floats:
     """The chance that a chi-square variable is no greater than each value.
 
     Parameters

@@ -10,9 +10,9 @@ import math
 from collections.abc import Sequence
 from statistics import NormalDist
 
+from qc.stats.arrays import Floats
 from qc.stats.drift import centred_by_level
 from qc.stats.end_value import FEWEST_VALUES
-from qc.stats.isotonic import Floats
 from qc.stats.order_test import Monotone, Places, fewest_alike
 from qc.stats.student import two_sided_quantile
 

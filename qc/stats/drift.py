@@ -21,7 +21,7 @@ import numpy as np
 from msgspec import Struct
 from numpy.typing import NDArray
 
-from qc.stats.isotonic import Floats
+from qc.stats.arrays import Floats
 from qc.stats.shapes import APART, EARLY, END_STEP, LATE, STEP, Shapes, shapes_along
 from qc.stats.sphere import student_cdf
 from qc.stats.student import two_sided_quantile

@@ -10,8 +10,8 @@ from collections.abc import Sequence
 
 from msgspec import Struct
 
+from qc.stats.arrays import Floats
 from qc.stats.drift import centred_by_level
-from qc.stats.isotonic import Floats
 from qc.stats.order_test import Monotone
 from qc.stats.student import two_sided_p, two_sided_quantile
 

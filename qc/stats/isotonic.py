@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-Floats = NDArray[np.float64]
+from qc.stats.arrays import Floats
 
 # Powers of the share of the order before and after a place: curves that lie close below the running sums of most rows.
 CURVES = ((0.6, 0.6), (0.3, 0.8), (0.8, 0.3))

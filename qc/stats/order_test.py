@@ -18,7 +18,8 @@ import numpy as np
 from msgspec import Struct
 from numpy.typing import NDArray
 
-from qc.stats.isotonic import Floats, most_gain, rising_gain
+from qc.stats.arrays import Floats
+from qc.stats.isotonic import most_gain, rising_gain
 from qc.stats.permutations import every_order, permuted
 
 # A spread below this share of the values is what is left of a float, not a spread.

@@ -23,11 +23,10 @@ import math
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from qc.stats.arrays import Floats
 from qc.stats.chi_square import normal_density
 from qc.stats.quadrature import legendre_between
 from qc.stats.sample_plans import CountPlan
-
-Array = NDArray[np.float64]
 
 _FAR = 9.0
 """A normal value lies farther out than this with a chance below 1e-18."""
@@ -41,7 +40,9 @@ _SHIFT_REACH = 6.0
 _PLACES_OF_A_SHIFT = 28
 
 
-def counts_about_own_mean(inner: ArrayLike, outer: ArrayLike, *, n: int, most_inner: int, most_outer: int = 0) -> Array:
+def counts_about_own_mean(
+    inner: ArrayLike, outer: ArrayLike, *, n: int, most_inner: int, most_outer: int = 0
+) -> Floats:
     """The chance that exactly 0, 1, ... values lie beyond the inner limit, and not too many beyond the outer one.
 
     Parameters
@@ -91,8 +92,8 @@ def counts_about_own_mean(inner: ArrayLike, outer: ArrayLike, *, n: int, most_in
 
 
 def _counts(
-    near: float, far: float, shift: Array, *, n: int, most: tuple[int, int], highest: float, places: int
-) -> list[Array]:
+    near: float, far: float, shift: Floats, *, n: int, most: tuple[int, int], highest: float, places: int
+) -> list[Floats]:
     """Chance of each count of n values beyond `near` and not too many beyond `far`, their mean shifted [SD].
 
     One array a count up to the first of `most`, one entry a shift; the second of `most` is allowed beyond `far`.
@@ -170,7 +171,7 @@ def continued_then_passed(
     return min(max(float(density @ together), 0.0), 1.0)
 
 
-def _first_group(common_mean: float, shift: Array, rule: CountPlan) -> list[Array]:
+def _first_group(common_mean: float, shift: Floats, rule: CountPlan) -> list[Floats]:
     """Chance of asking for the second group, by the count beyond the inner limit about the common mean.
 
     One array a count, one entry a shift of the first group's mean above the common one [SD].
@@ -195,7 +196,7 @@ def _first_group(common_mean: float, shift: Array, rule: CountPlan) -> list[Arra
     return _asked_for_more(patterns, weight, shift, rule)
 
 
-def _asked_for_more(patterns: NDArray[np.complex128], weight: Array, shift: Array, rule: CountPlan) -> list[Array]:
+def _asked_for_more(patterns: NDArray[np.complex128], weight: Floats, shift: Floats, rule: CountPlan) -> list[Floats]:
     """Sum over the ways in which values of the first group fall beyond one limit, the other, or both."""
     size = rule.first_size
     scale = math.sqrt(2.0 * math.pi * size) * np.exp(0.5 * size * shift**2)
@@ -212,7 +213,7 @@ def _asked_for_more(patterns: NDArray[np.complex128], weight: Array, shift: Arra
     return chances
 
 
-def _transform(start: Array, end: Array, centre: Array, frequency: Array, places: int) -> NDArray[np.complex128]:
+def _transform(start: Floats, end: Floats, centre: Floats, frequency: Floats, places: int) -> NDArray[np.complex128]:
     """Integral of the normal density times exp(it(z - centre)) from start to end; a row a shift, a column a frequency.
 
     The sums are moved to zero in this way, so that the transforms turn slowly.
@@ -225,13 +226,13 @@ def _transform(start: Array, end: Array, centre: Array, frequency: Array, places
     return np.asarray(np.cumprod(turned, axis=0).sum(axis=2).T, dtype=np.complex128)
 
 
-def _frequencies(end: float, size: int) -> tuple[Array, Array]:
+def _frequencies(end: float, size: int) -> tuple[Floats, Floats]:
     """Frequencies up to an end, and weights, of the Fourier integral.
 
     The period is nine SDs of the sum of `size` values: what wraps around has a chance below 1e-17.
     """
     step = 2.0 * math.pi / (9.0 * math.sqrt(size))
-    frequency: Array = step * np.arange(int(end / step) + 1, dtype=np.float64)
-    weight: Array = np.full(frequency.shape, step / math.pi, dtype=np.float64)
+    frequency: Floats = step * np.arange(int(end / step) + 1, dtype=np.float64)
+    weight: Floats = np.full(frequency.shape, step / math.pi, dtype=np.float64)
     weight[0] *= 0.5
     return frequency, weight

@@ -9,7 +9,7 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-Floats = NDArray[np.float64]
+from qc.stats.arrays import Floats
 
 # Up to seven values (5,040 orders) every order is looked at, and the p-value is exact.
 MOST_VALUES_IN_FULL = 7

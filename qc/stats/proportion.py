@@ -125,11 +125,7 @@ def at_most_in_sample(found: int, *, n: int, whole: int, marked: int) -> float:
     """
     if not 0 <= marked <= whole or not 0 <= n <= whole:
         raise ValueError(f"a sample of {n} and {marked} marked ones in a whole of {whole}")
-    total = math.comb(whole, n)
-    ways = sum(
-        math.comb(marked, hits) * math.comb(whole - marked, n - hits) for hits in range(min(found, n, marked) + 1)
-    )
-    return ways / total
+    return float(share_of_samples(whole, drawn=n, hits=marked, most_hits=found))
 
 
 def hypergeometric_bound(found: int, *, n: int, whole: int, confidence: float = 0.95) -> int:

@@ -5,13 +5,13 @@ from __future__ import annotations
 import functools
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
-Array = NDArray[np.float64]
+from qc.stats.arrays import Floats
 
 
 @functools.lru_cache(maxsize=64)
-def legendre_points(count: int) -> tuple[Array, Array]:
+def legendre_points(count: int) -> tuple[Floats, Floats]:
     """Points and weights of Gauss and Legendre between -1 and 1.
 
     numpy has the same in its package of polynomials, which takes longer to load than a batch takes to assure.
@@ -42,7 +42,7 @@ def legendre_points(count: int) -> tuple[Array, Array]:
 
 
 @functools.lru_cache(maxsize=8)
-def hermite_points(count: int) -> tuple[Array, Array]:
+def hermite_points(count: int) -> tuple[Floats, Floats]:
     """Points and weights for the mean of a function of a standard normal variable.
 
     Parameters
@@ -68,7 +68,7 @@ def hermite_points(count: int) -> tuple[Array, Array]:
     return _of_recurrence(np.sqrt(np.arange(1.0, count)), total=1.0)
 
 
-def _of_recurrence(beside: Array, *, total: float) -> tuple[Array, Array]:
+def _of_recurrence(beside: Floats, *, total: float) -> tuple[Floats, Floats]:
     """Points and weights from the coefficients of a recurrence; the weights add up to `total`.
 
     References
@@ -83,7 +83,7 @@ def _of_recurrence(beside: Array, *, total: float) -> tuple[Array, Array]:
     return points, weights
 
 
-def legendre_between(start: ArrayLike, end: ArrayLike, *, count: int) -> tuple[Array, Array]:
+def legendre_between(start: ArrayLike, end: ArrayLike, *, count: int) -> tuple[Floats, Floats]:
     """The points and weights of `legendre_points` on stretches with any ends.
 
     Parameters

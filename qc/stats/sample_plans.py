@@ -12,9 +12,8 @@ import math
 import numpy as np
 from msgspec import Struct
 from msgspec.structs import replace
-from numpy.typing import NDArray
 
-Array = NDArray[np.float64]
+from qc.stats.arrays import Floats
 
 
 class AcceptanceGeometry(Struct, frozen=True, kw_only=True):
@@ -58,11 +57,11 @@ class AcceptanceGeometry(Struct, frozen=True, kw_only=True):
         """The stretches of means on which the boundary is straight, from left to right; empty ones left out."""
         return tuple((start, end) for start, end in itertools.pairwise(self.corners) if end > start)
 
-    def distance(self, mean: Array) -> Array:
+    def distance(self, mean: Floats) -> Floats:
         """Distance of each mean from the reference range [% of label]."""
         return np.maximum(np.maximum(self.low - mean, mean - self.high), 0.0)
 
-    def reference(self, mean: Array) -> Array:
+    def reference(self, mean: Floats) -> Floats:
         """Reference value M of each mean [% of label]."""
         return np.clip(mean, self.low, self.high)
 

@@ -7,7 +7,7 @@ import math
 import numpy as np
 from msgspec import Struct
 
-from qc.stats.isotonic import Floats
+from qc.stats.arrays import Floats
 
 STRAIGHT, EARLY, LATE, STEP, END_STEP, BOTH_ENDS, TURN = "straight", "early", "late", "step", "end", "ends", "turn"
 

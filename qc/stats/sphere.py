@@ -10,14 +10,13 @@ import functools
 import math
 
 import numpy as np
-from numpy.typing import NDArray
 
-Array = NDArray[np.float64]
+from qc.stats.arrays import Floats
 
 _STEPS = 12000
 
 
-def beta_cdf(values: Array, *, a: float, b: float) -> Array:
+def beta_cdf(values: Floats, *, a: float, b: float) -> Floats:
     """The chance that a beta variable is no greater than each value.
 
     Parameters
@@ -53,7 +52,7 @@ def beta_cdf(values: Array, *, a: float, b: float) -> Array:
     return np.interp(values, sine**2, chance)
 
 
-def residual_tail(values: Array, *, n: int) -> Array:
+def residual_tail(values: Floats, *, n: int) -> Floats:
     """The chance that the residual of one of n normal values, over the root of all squared residuals, exceeds a value.
 
     Parameters
@@ -89,7 +88,7 @@ def residual_tail(values: Array, *, n: int) -> Array:
     return np.interp(-values, sine * math.sqrt((n - 1) / n), chance)
 
 
-def student_cdf(values: Array, *, df: int) -> Array:
+def student_cdf(values: Floats, *, df: int) -> Floats:
     """The chance that Student's t is no greater than each value.
 
     Parameters
@@ -120,7 +119,7 @@ def student_cdf(values: Array, *, df: int) -> Array:
 
 
 @functools.lru_cache(maxsize=96)
-def _along_sines(start: float, *, of_sine: float, of_cosine: float) -> tuple[Array, Array]:
+def _along_sines(start: float, *, of_sine: float, of_cosine: float) -> tuple[Floats, Floats]:
     """Sines of angles from `start` to a right angle, and the part of the integral of the powers up to each.
 
     Summed from the start, so that small parts keep their digits.

@@ -15,9 +15,8 @@ import numpy as np
 from msgspec import Struct
 from numpy.typing import NDArray
 
+from qc.stats.arrays import Floats
 from qc.stats.chi_square import normal_density
-
-Array = NDArray[np.float64]
 
 SAMPLES = 509
 """Samples of a lattice, a prime number [-]."""
@@ -72,12 +71,12 @@ class StandardSamples(Struct, frozen=True, kw_only=True, eq=False):
         The units, rising.
     """
 
-    mean: Array
-    sd: Array
-    units: Array
+    mean: Floats
+    sd: Floats
+    units: Floats
 
 
-def core_density(core: Core, values: Array) -> Array:
+def core_density(core: Core, values: Floats) -> Floats:
     """The density of a core on its own scale, with its median at zero [1/scale].
 
     References
@@ -96,7 +95,7 @@ def core_density(core: Core, values: Array) -> Array:
     return np.asarray(_TAIL_SCALE * np.exp(_TAIL * low - np.exp(low)) / math.gamma(_TAIL), dtype=np.float64)
 
 
-def density(spread: Spread, values: Array) -> Array:
+def density(spread: Spread, values: Floats) -> Floats:
     """The density of a shape on the scale of its core, with its median about zero [1/scale]."""
     values = values + spread.core_off
     found = core_density(spread.core, values)
@@ -141,7 +140,7 @@ def _ranks(n: int, step: int, shift: int) -> NDArray[np.int64]:
 
 
 @functools.cache
-def _quantiles(core: Core) -> Array:
+def _quantiles(core: Core) -> Floats:
     """The quantiles of a core in the middle of as many even parts as there are samples, rising [scale]."""
     places = np.sinh(np.linspace(-7.0, 7.0, 4001))
     heights = core_density(core, places)

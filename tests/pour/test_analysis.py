@@ -18,7 +18,7 @@ from qc.pour.trend import where_most_lies
 from qc.results import Message
 from qc.results.pour import Trend, TrendFlag
 from qc.say.messages import all_words, words
-from qc.stats.isotonic import Floats
+from qc.stats.arrays import Floats
 
 
 def scatter(n: int, *, seed: int = 1) -> Floats:

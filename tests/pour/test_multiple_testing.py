@@ -21,7 +21,7 @@ from qc.pour.multiple_testing import (
     order_tests_of_batch,
 )
 from qc.pour.series import Series, SeriesKind
-from qc.stats.isotonic import Floats
+from qc.stats.arrays import Floats
 from qc.stats.permutations import generator
 
 

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from msgspec.structs import replace
 
 from qc.simulate.melt import Melt, pour_settling_melt
-from qc.simulate.settling import Floats
+from qc.stats.arrays import Floats
 
 
 @given(

@@ -11,19 +11,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import optimize, stats
 
-from qc.stats.drift import (
-    END_STEP,
-    MOST_STEPS,
-    OF_ONE,
-    STEP,
-    TURN,
-    ChangeFit,
-    averaged_change,
-    centred_by_level,
-    shapes_along,
-)
-from qc.stats.isotonic import Floats
+from qc.stats.arrays import Floats
+from qc.stats.drift import OF_ONE, ChangeFit, averaged_change, centred_by_level
 from qc.stats.permutations import generator
+from qc.stats.shapes import END_STEP, MOST_STEPS, STEP, TURN, shapes_along
 
 
 def noise(n: int, *, stream: int = 0) -> Floats:
