@@ -131,11 +131,17 @@ def told(batch: Batch) -> Iterator[str]:
         yield f"check {check.name}: {check.result}, {check.limit}"
     if batch.number or batch.planned_mass_g or batch.nominal_mass_g:
         yield f"batch {batch.number}: planned {batch.planned_mass_g} g, nominal {batch.nominal_mass_g} g"
-    assert batch.read is not None
-    for aside in batch.read.set_aside:
+    read = batch.read
+    assert read is not None
+    numbered = ", numbered here" if read.numbered else ""
+    yield (
+        f"read {read.sheet}!{read.cells}: {read.units} units from {' to '.join(read.ends)}{numbered}, "
+        f"in {read.mass_unit} by {read.mass_unit_known_by}, decimal {read.decimal}"
+    )
+    for aside in read.set_aside:
         said = f', "{aside.said}"' if aside.said else ""
         yield f"set aside {aside.cells}: {aside.what}, {aside.value}, ours {aside.ours}, of {aside.of}{said}"
-    for ignored in batch.read.ignored:
+    for ignored in read.ignored:
         yield f"ignored {ignored.cells}: {ignored.what}, {ignored.said}"
     for notice in batch.notices:
         yield f"{notice.where}: {notice.text}"
