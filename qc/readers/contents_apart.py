@@ -64,6 +64,8 @@ def contents_apart(table: SheetTable, units: LocatedTable, facts: Iterable[Sheet
 def contents_alone(table: SheetTable) -> SheetTable:
     """A sheet of units and their contents without any mass under our own headings; any other as it is."""
     for at, head in enumerate(table.rows):
+        if any(cell.kind is CellKind.NUMBER for cell in head.cells.values()):
+            continue
         fields = {spot: field for spot, cell in head.cells.items() if (field := _field(cell)) is not None}
         if {field.attribute for field in fields.values()} & {*CONTENTS} and len(fields) > 1:
             others = [cell.typed for spot, cell in head.cells.items() if spot not in fields]

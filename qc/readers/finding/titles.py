@@ -120,6 +120,9 @@ def rest_of(
     batch = batch or (number.shown if number else "")
     known = (batch or batch_named(view.table.sheet), "the call or the book" if batch else "the name of the sheet")
     refused = {problem.cell for problem in findings.problems}
+    under, below = dict[int, SheetCell](), dict[str, SheetCell | None]()
+    for cell in reversed(every):
+        below[cell.address], under[cell.column] = under.get(cell.column), cell
     for cell in (*outside.notes, *texts):
         if cell.kind is not CellKind.TEXT or cell.address in refused or same_name(cell.shown) in apart:
             continue
@@ -139,9 +142,8 @@ def rest_of(
         if facts is not None and (other := _other_day(cell, value, facts)):
             found = f"{cell.quoted} says another day than {other} on the sheet Batch"
             findings.refuse(view.table, cell.address, found=found, mend="Keep the one that is right")
-        under = (view.at((row, cell.column)) for row in view.rows if row > row_of(cell))
-        below = next(filter(None, under), None)
-        if any(one is not None and one.address not in understood and _is_value(one) for one in (value, below)):
+        near = (value, below.get(cell.address))
+        if any(one is not None and one.address not in understood and _is_value(one) for one in near):
             # What heads a number is about that number.
             continue
         usual = 2 * alike[cell.column, cell.shown] > filled[cell.column] > 2
