@@ -8,15 +8,16 @@ from statistics import median
 
 from msgspec.structs import replace
 
-from qc.batch import ReadBack
+from qc.batch import ReadBack, SetAside
 from qc.fields.remarks import may_tell
+from qc.fields.words import balance_sign
 from qc.problems import IgnoredCells, quoted
 from qc.readers.assays import CONTENTS
 from qc.readers.cells import CellKind, Noted, SheetCell, areas, placed, row_of
 from qc.readers.finding.figures import COMPARED, figure_called, last_block
 from qc.readers.finding.find import FoundTable
 from qc.readers.finding.lines import NEAR, Aside
-from qc.readers.finding.printed import is_clock
+from qc.readers.finding.printed import is_clock, printed_line
 from qc.readers.finding.view import is_open, number_in
 from qc.readers.held_against import ReadNumbers, contents_in, held_against
 from qc.readers.located import Entry, LocatedTable
@@ -61,7 +62,8 @@ def read_back(
         ReadNumbers(what="masses", one="mass", unit="mg" if power else "g", values=masses),
         *contents_in(units, entries),
     ]
-    asides = found.asides if found else ()
+    of_each = _printed_with_each(found.asides if found else (), [unit.mass_g for unit, _ in rows if unit.mass_g])
+    asides = [aside for aside in (found.asides if found else ()) if aside.label not in of_each]
     set_aside = [one for aside in asides for one in held_against(aside, table, held, mark=mark, findings=findings)]
     if assay is not None and (contents := list(contents_in(assay, assay.entries))):
         for aside in found.beside_contents if found else ():
@@ -69,6 +71,7 @@ def read_back(
             set_aside += [replace(one, cells=placed(assay.table, one.cells)) for one in there]
     for aside in asides:
         _refuse_unit(aside, asides, entries, units)
+    set_aside += [SetAside(cells=areas(table, cells), what=label, of="masses") for label, cells in of_each.items()]
     # A title over the table is a heading too.
     known_by = found.weighed.known_by if found and found.weighed.known_by != "title" else "heading"
     notes = found.notes if found else ()
@@ -99,6 +102,20 @@ def read_back(
         ),
         ignored=tuple(replace(one, cells=one.cells.removeprefix(here)) for one in ignored),
     )
+
+
+def _printed_with_each(asides: Sequence[Aside], masses: Sequence[Decimal]) -> dict[str, list[SheetCell]]:
+    """The gross masses and tares printed with each net mass, by their sign, no gross one below its net one."""
+    printed: dict[str, list[SheetCell]] = {}
+    for aside in asides:
+        printed.setdefault(aside.label, []).extend(aside.cells)
+    found: dict[str, list[SheetCell]] = {}
+    for label, cells in printed.items():
+        sign, lines = balance_sign(label), [line for cell in cells if (line := printed_line(cell.text)) is not None]
+        pairs = list(zip(lines, masses, strict=False)) if len(lines) == len(masses) > 1 else []
+        if pairs and (sign == "tare" or (sign == "gross" and all(line.grams >= mass for line, mass in pairs))):
+            found[label] = cells
+    return found
 
 
 def _is_text(cell: SheetCell, labels: Collection[str]) -> bool:
