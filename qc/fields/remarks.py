@@ -38,6 +38,8 @@ _LONG, _TIME = (
     re.compile(r"\d{1,2}[:.]\d{2}(?:[:.]\d{2})?"),
 )
 _DIGIT = re.compile(r"\d")
+# Of so many so many: one of two pages, twenty of twenty-four units.
+_SOME_OF = re.compile(r"\b(\d+) (?:of|von|de|sur|di|van|z) (?!\1\b)\d+\b", re.IGNORECASE)
 _RUN = re.compile(r"\d+|[^\W\d_]+")
 
 
@@ -125,7 +127,12 @@ def may_tell(text: str) -> bool:
     [False, True, False]
     """
     words, known = plain_words(text.replace("_", " ")), words_known()
-    if says_of_some(text) or names_a_unit(text) or not (known.remark.void | known.remark.apart).isdisjoint(words):
+    if (
+        says_of_some(text)
+        or names_a_unit(text)
+        or _SOME_OF.search(text)
+        or not (known.remark.void | known.remark.apart).isdisjoint(words)
+    ):
         return True
     who = known.remark.who
     signed = bool(words) and words[0] in who and len({*words} - who) <= LONGEST_NAME
@@ -145,6 +152,27 @@ def _is_of_a_record(text: str, words: Sequence[str]) -> bool:
     names = [word for word in text.split() if any(map(str.isalpha, word))]
     named = len(names) <= LONGEST_NAME and all(word[0].isupper() for word in names) and not _DIGIT.search(text)
     return named or bool(_TIME.search(text) or batch_named(text))
+
+
+def is_plain(text: str) -> bool:
+    """Whether every word of a text is one of the record of a batch: who, when, where, what for.
+
+    Examples
+    --------
+    >>> [is_plain(one) for one in ("Weighed by:", "Uniformity of mass", "without tare", "mean of three")]
+    [True, True, False, False]
+    """
+    known = words_known()
+    words = known.heading.mass | known.heading.unit | known.heading.filler | known.remark.record | known.remark.who
+    words |= known.remark.plain | known.remark.weighed | known.form
+    named = (word for kind in ("batch", "mould", "cavity") for one in known.heading.whole[kind] for word in one.split())
+    return all(word in words or measure_of(word) for word in {*plain_words(text)} - {*named} if not word.isdigit())
+
+
+def is_fact(text: str) -> bool:
+    """Whether a text names a fact of a record, whose value stands beside it: who, when, on which balance."""
+    named = words_known().remark.record | words_known().remark.who
+    return is_plain(text) and (not named.isdisjoint(plain_words(text)) or meant_by(text) in ("batch", "mould", "name"))
 
 
 def names_a_unit(text: str) -> bool:

@@ -78,9 +78,9 @@ def batch_from_book(book: Book, *, options: ReadOptions, findings: Noted, source
     for table in sheets.values() if units else ():
         if units and table is not units and table is not assay:
             _tell_of_facts(masses_of(units, unit_rows), contents if table is batch else [], table)
-    read = read_back(units, unit_rows, assay, found, findings) if units else None
     if units:
         _check_measured(units, unit_rows, assays, has_assays=assay is not None or bool(assays))
+    read = read_back(units, unit_rows, assay, found, findings) if units else None
     if units and batch:
         _check_facts(units, unit_rows, batch, usual_mass(batch, options))
     over = units is not None and _check_claims(units, unit_rows, actives, sheets.get("Actives"))

@@ -9,11 +9,11 @@ from statistics import median
 from msgspec.structs import replace
 
 from qc.batch import ReadBack, SetAside
-from qc.fields.remarks import may_tell
+from qc.fields.remarks import is_fact, is_plain, may_tell
 from qc.fields.words import balance_sign
-from qc.problems import IgnoredCells, quoted
+from qc.problems import TITLES, IgnoredCells, quoted
 from qc.readers.assays import CONTENTS
-from qc.readers.cells import CellKind, Noted, SheetCell, areas, placed, row_of
+from qc.readers.cells import CellKind, Noted, SheetCell, SheetTable, areas, placed, row_of
 from qc.readers.finding.figures import COMPARED, figure_called, last_block
 from qc.readers.finding.find import FoundTable
 from qc.readers.finding.lines import NEAR, Aside
@@ -85,8 +85,16 @@ def read_back(
         if _is_text(cell, labels) and (may_tell(cell.shown) or (row_of(cell) in beside and len(cell.shown) > _INITIALS))
     ]
     ignored += [IgnoredCells(cells=cell.address, what="text", said=cell.quoted) for cell in told]
-    if titles := [cell for cell in notes if cell not in told]:
-        ignored.append(IgnoredCells(cells=areas(table, titles), what="text"))
+    titles = sorted(
+        _titles([cell for cell in notes if cell not in told], masses, table), key=lambda one: is_plain(one.shown)
+    )
+    if titles:
+        said = ", ".join(dict.fromkeys(cell.quoted for cell in titles))
+        ignored.append(IgnoredCells(cells=areas(table, titles), what=TITLES, said=said))
+    if may_tell(table.sheet):
+        ignored.append(IgnoredCells(cells="the sheet's name", what="text", said=quoted(table.sheet)))
+    if rest := [cell for cell in notes if cell not in told and cell not in titles]:
+        ignored.append(IgnoredCells(cells=areas(table, rest), what="text"))
     here = placed(table, "") + "!"
     return ReadBack(
         sheet=table.sheet,
@@ -115,6 +123,26 @@ def _printed_with_each(asides: Sequence[Aside], masses: Sequence[Decimal]) -> di
         pairs = list(zip(lines, masses, strict=False)) if len(lines) == len(masses) > 1 else []
         if pairs and (sign == "tare" or (sign == "gross" and all(line.grams >= mass for line, mass in pairs))):
             found[label] = cells
+    return found
+
+
+def _titles(notes: Sequence[SheetCell], masses: Collection[SheetCell], table: SheetTable) -> list[SheetCell]:
+    """Texts that stand in no row of a unit, and are neither a fact of a record with its value nor head a column."""
+    rows, cells = set(map(row_of, masses)), {row.number: row.cells for row in table.rows}
+    found: list[SheetCell] = []
+    for cell in notes:
+        here, below = cells[row_of(cell)], cells.get(row_of(cell) + 1, {}).get(cell.column)
+        before = [one for column, one in here.items() if column < cell.column]
+        behind = any(column > cell.column for column in here)
+        fact = is_fact(cell.shown) and (behind or cell.shown.rstrip().endswith(":"))
+        fact = fact or (bool(before) and is_fact(before[-1].shown))
+        if (
+            cell.kind is CellKind.TEXT
+            and row_of(cell) not in rows
+            and not (below is not None and number_in(below) is not None)
+            and not fact
+        ):
+            found.append(cell)
     return found
 
 

@@ -7,7 +7,6 @@ from collections.abc import Hashable, Sequence
 from itertools import takewhile
 from math import ceil, log
 
-from qc.readers.located import names_in_short
 from qc.readers.plausible import MeasuredColumn
 
 # How often at most a run of figures repeats itself by chance where it is told (common practice), and its least length.
@@ -59,8 +58,8 @@ def tell_of_repeats(column: MeasuredColumn) -> None:
         return
     first, again, length = found
     one, other = (column.rows[start : start + length] for start in (first, again))
-    names = [names_in_short([name for name, *_ in rows]) for rows in (one, other)]
+    names = [f"{rows[0][0]} to {rows[-1][0]}" for rows in (one, other)]
     cells = [cell for _, entry, _ in other if (cell := entry.cell(column.attribute)) is not None]
-    said = f"{names[1]} with the figures of {names[0]}, to the last digit"
-    text = f"There are {said}: see whether a block was entered twice."
+    said = f"units {names[1]} repeat units {names[0]}"
+    text = f"The figures of {said} to the last digit: see whether a block was entered twice."
     column.table.findings.ignore(column.table.table, "", text, cells=cells, what="figures entered twice", said=said)

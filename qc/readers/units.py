@@ -170,8 +170,10 @@ def remark_on_unmeasured(table: LocatedTable, unmeasured: UnitRows) -> None:
         table.remark_on("name", [entry], f"{text}remark, write it under Note or above the headings.")
     if rest:
         names = names_in_short([unit.name for unit, _ in rest])
-        entries = [entry for _, entry in rest]
-        table.remark_on("mass_g", entries, f"Neither a mass nor an assay is entered for {names}.")
+        entries, text = [entry for _, entry in rest], f"Neither a mass nor an assay is entered for {names}."
+        where = table.place("mass_g", entries[0]) if len(entries) == 1 else ""
+        cells = [cell for entry in entries if (cell := entry.cell("name")) is not None]
+        table.findings.ignore(table.table, where, text, cells=cells, what="units", said=f"no mass of {names}")
 
 
 def _is_text(name: str) -> bool:

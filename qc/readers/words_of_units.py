@@ -9,7 +9,8 @@ from decimal import Decimal
 from statistics import median
 
 from qc.batch import Unit
-from qc.fields.remarks import other_masses, says_no_unit, says_of_some
+from qc.fields.remarks import is_plain, other_masses, says_no_unit, says_of_some
+from qc.fields.words import meant_by, plain_words
 from qc.problems import quoted
 from qc.readers.cells import SheetCell
 from qc.readers.finding.beside import tells_masses
@@ -45,6 +46,7 @@ def check_words(table: LocatedTable, rows: UnitRows) -> None:
         _refuse_no_units(table, weighed, median(masses))
         _refuse_names_in_mg(table, rows, median(masses))
         _refuse_said_of_all(table, weighed)
+        _refuse_two_batches(table, weighed)
     _tell_what_was_seen(table, weighed)
     _tell_of_unweighed(table, [one for one in rows if one[0].mass_g is None])
     _tell_notes(table, [one for one in weighed if one[0].note and not one[0].left_out_because], len(masses))
@@ -129,10 +131,28 @@ def _refuse_said_of_all(table: LocatedTable, weighed: UnitRows) -> None:
     for of in _SAID_OF_ALL:
         cells = _cells(of, weighed)
         bare = {_DIGITS.sub(" ", cell.shown).strip() for cell in cells}
-        if len(cells) == len(weighed) > 1 and len(bare) == 1 and (other := other_masses(*bare, count=len(weighed))):
+        if len(cells) != len(weighed) or len(cells) < 2 or len(bare) != 1:
+            continue
+        if other := other_masses(*bare, count=len(weighed)):
             found = f"{table.columns[of].heading} {cells[0].quoted}, and the like of all units, says {quoted(other)}, "
             mend = "Write the net masses of single units, or reword the text where it says something else"
             table.refuse_at(cells[0].address, f"{found}which is not understood", mend)
+        elif of == "name" and not is_plain(*bare):
+            said = f"all units named as {cells[0].quoted}"
+            table.findings.ignore(table.table, cells[0].address, f"Read {said}.", cells=cells, what="names", said=said)
+
+
+def _refuse_two_batches(table: LocatedTable, weighed: UnitRows) -> None:
+    """Refuse names of units that name two batches: "Batch A 1" and "Batch B 1"."""
+    first: dict[str, SheetCell] = {}
+    for cell in _cells("name", weighed):
+        words = plain_words(cell.shown)
+        if len(words) > 2 and meant_by(words[0]) == "batch":
+            first.setdefault(words[1], cell)
+    if len(first) > 1:
+        one, other, *_ = first.values()
+        found = f"{one.quoted} and {other.quoted} name two batches"
+        table.refuse_at(other.address, found, "Keep the units of one batch, or head their batches Batch")
 
 
 def _tell_what_was_seen(table: LocatedTable, weighed: UnitRows) -> None:

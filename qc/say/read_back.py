@@ -9,7 +9,7 @@ from qc.contents import typed
 from qc.fields.remarks import says_of_some
 from qc.fields.words import summary_of
 from qc.judging.weighed_again import with_counting_masses
-from qc.problems import BY_CALL, IgnoredCells
+from qc.problems import BY_CALL, TITLES, IgnoredCells
 from qc.readers.finding.figures import COMPARED
 from qc.readers.finding.lines import NEAR
 from qc.say.numbers import as_typed, fixed, padded
@@ -88,7 +88,13 @@ def what_was_left(batch: Batch, *, short: bool = True) -> tuple[str, ...]:
     by_call = [f"{one.cells} left out of account by --ignore" for one in read.ignored if one.what == BY_CALL]
     figures = [_set_aside(one, short=short, most=most) for one in read.set_aside if not _is_told(one)]
     rest = [f"{one.cells} {shortened(one.what, most=most)} ignored" for one in read.ignored if _is_plain(one)]
-    return (*by_call, *told_of_units(batch, short=short), *figures, *rest)
+    told = told_of_units(batch, short=short)
+    titles = [
+        f"titles {shortened(one.said, most=LONGEST_LINE if short else LONGEST_TOLD)} ignored"
+        for one in read.ignored
+        if one.what == TITLES
+    ]
+    return (*by_call, *told[:MOST_DOUBTFUL], *titles, *told[MOST_DOUBTFUL:], *figures, *rest)
 
 
 def told_of_units(batch: Batch, *, short: bool = True) -> tuple[str, ...]:
@@ -102,7 +108,7 @@ def told_of_units(batch: Batch, *, short: bool = True) -> tuple[str, ...]:
 def told_in_brief(batch: Batch, *, past: int) -> str:
     """The numbers and words of these that stand past the first of what was left, as far as a line holds them."""
     asides, words = _told(batch)
-    past -= _left_by_call(batch)
+    past -= _left_by_call(batch) + _titled(batch)
     numbers = [f"{as_typed(one.value)} in {one.cells}" if one.value is not None else one.cells for one in asides]
     texts = dict.fromkeys(f"{_in_short(one.said, most=LONGEST_BRIEF)} in {one.cells}" for one in words)
     told = [*numbers, *texts][past:]
@@ -116,7 +122,7 @@ def _told(batch: Batch) -> tuple[list[SetAside], list[IgnoredCells]]:
         return [], []
     usual = _usual(batch)
     asides = sorted(filter(_is_told, batch.read.set_aside), key=lambda one: _far(one, usual=usual))
-    ignored = [one for one in batch.read.ignored if one.said]
+    ignored = [one for one in batch.read.ignored if one.said and one.what != TITLES]
     return asides, sorted(ignored, key=lambda one: not says_of_some(one.said))
 
 
@@ -180,7 +186,11 @@ def _is_compared(one: SetAside) -> bool:
 
 def never_cut(batch: Batch) -> int:
     """How many of these stand in the shortest answer: what the call ignores, the first of what may be about units."""
-    return min(len(told_of_units(batch)), MOST_DOUBTFUL) + _left_by_call(batch)
+    return min(len(told_of_units(batch)), MOST_DOUBTFUL) + _left_by_call(batch) + _titled(batch)
+
+
+def _titled(batch: Batch) -> int:
+    return sum(one.what == TITLES for one in batch.read.ignored) if batch.read is not None else 0
 
 
 def _left_by_call(batch: Batch) -> int:

@@ -31,10 +31,10 @@ def drawn(count: int, *, seed: int, digits: int = 3, spread: float = 0.02) -> li
 def test_a_block_of_masses_that_was_copied_is_told(book_of: Callable[..., Path]) -> None:
     masses = drawn(24, seed=1)
     rows: list[list[Any]] = [["Unit", "Mass (g)"], *([at, mass] for at, mass in enumerate(masses, start=1))]
-    assert "twice" not in told(book_of(Week=rows))
+    assert "repeat" not in told(book_of(Week=rows))
     for at in range(6):
         rows[19 + at][1] = masses[2 + at]
-    said = "units 19, 20, 21, 22, 23, 24 with the figures of units 3, 4, 5, 6, 7, 8, to the last digit"
+    said = "units 19 to 24 repeat units 3 to 8"
     assert said in told(book_of(Week=rows))
 
 
@@ -43,7 +43,7 @@ def test_a_block_of_contents_that_was_copied_is_told(book_of: Callable[..., Path
     contents[12:18] = contents[1:7]
     units = [["Unit", "Mass (g)"], *([at, mass] for at, mass in enumerate(drawn(20, seed=3), start=1))]
     assay = [["Unit", "Content (mg)"], *([at, one] for at, one in enumerate(contents, start=1))]
-    assert "with the figures of units 2, 3, 4, 5, 6, 7" in told(book_of(Units=units, Assay=assay))
+    assert "repeat units 2 to" in told(book_of(Units=units, Assay=assay))
 
 
 @pytest.mark.parametrize(("digits", "spread"), [(3, 0.02), (2, 0.02), (1, 0.05), (3, 0.003)])
