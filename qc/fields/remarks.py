@@ -164,7 +164,7 @@ def is_plain(text: str) -> bool:
     """
     known = words_known()
     words = known.heading.mass | known.heading.unit | known.heading.filler | known.remark.record | known.remark.who
-    words |= known.remark.plain | known.remark.weighed | known.form
+    words |= known.remark.plain | known.remark.weighed | known.form | known.row_or_column
     named = (word for kind in ("batch", "mould", "cavity") for one in known.heading.whole[kind] for word in one.split())
     return all(word in words or measure_of(word) for word in {*plain_words(text)} - {*named} if not word.isdigit())
 

@@ -11,7 +11,7 @@ from typing import Literal
 from msgspec import Struct
 
 from qc.batch import SetAside
-from qc.fields.remarks import is_plain, may_tell
+from qc.fields.remarks import may_tell
 from qc.fields.words import plain_words, words_known
 from qc.readers.assays import CONTENTS
 from qc.readers.cells import Noted, SheetCell, SheetTable, areas, row_of
@@ -92,9 +92,7 @@ def held_against(
     said = beside if not every and may_tell(f"{aside.label} {beside}") else ""
     # A remark among the rows says all that it is.
     # "..." stands for units that are not there.
-    remark = not (every or said or aside.kind) and (
-        may_tell(aside.label) or not is_plain(aside.label) or not aside.label.strip(" .\u2026")
-    )
+    remark = not (every or said or aside.kind) and (may_tell(aside.label) or not aside.label.strip(" .\u2026"))
     what, said = ("", aside.label) if remark else (aside.label, said)
     return parts or [SetAside(cells=areas(table, aside.cells), what=what, value=first, of=held[0].what, said=said)]
 

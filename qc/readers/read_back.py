@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from decimal import Decimal
 from statistics import median
 
 from msgspec.structs import replace
 
 from qc.batch import ReadBack, SetAside
-from qc.fields.remarks import is_fact, is_plain, may_tell
+from qc.fields.remarks import is_fact, is_plain, may_tell, other_masses, says_of_some
 from qc.fields.words import balance_sign
 from qc.problems import TITLES, IgnoredCells, quoted
 from qc.readers.assays import CONTENTS
@@ -63,7 +63,7 @@ def read_back(
         *contents_in(units, entries),
     ]
     of_each = _printed_with_each(found.asides if found else (), [unit.mass_g for unit, _ in rows if unit.mass_g])
-    asides = [aside for aside in (found.asides if found else ()) if aside.label not in of_each]
+    asides = [one for one in (found.asides if found else ()) if one.label not in of_each and not _is_quiet(one)]
     set_aside = [one for aside in asides for one in held_against(aside, table, held, mark=mark, findings=findings)]
     if assay is not None and (contents := list(contents_in(assay, assay.entries))):
         for aside in found.beside_contents if found else ():
@@ -85,15 +85,16 @@ def read_back(
         if _is_text(cell, labels) and (may_tell(cell.shown) or (row_of(cell) in beside and len(cell.shown) > _INITIALS))
     ]
     ignored += [IgnoredCells(cells=cell.address, what="text", said=cell.quoted) for cell in told]
-    titles = sorted(
-        _titles([cell for cell in notes if cell not in told], masses, table), key=lambda one: is_plain(one.shown)
-    )
+    # A remark below the units that may tell nothing of them is told like a title.
+    rest = [cell for cell in notes if cell not in told]
+    rest += [cell for aside in (found.asides if found else ()) if _is_quiet(aside) for cell in aside.cells]
+    titles = _titles(rest, [*masses, *names], table)
     if titles:
         said = ", ".join(dict.fromkeys(cell.quoted for cell in titles))
         ignored.append(IgnoredCells(cells=areas(table, titles), what=TITLES, said=said))
-    if may_tell(table.sheet):
+    if says_of_some(table.sheet) or other_masses(table.sheet, count=len(masses)):
         ignored.append(IgnoredCells(cells="the sheet's name", what="text", said=quoted(table.sheet)))
-    if rest := [cell for cell in notes if cell not in told and cell not in titles]:
+    if rest := [cell for cell in rest if cell not in titles]:
         ignored.append(IgnoredCells(cells=areas(table, rest), what="text"))
     here = placed(table, "") + "!"
     return ReadBack(
@@ -126,24 +127,31 @@ def _printed_with_each(asides: Sequence[Aside], masses: Sequence[Decimal]) -> di
     return found
 
 
-def _titles(notes: Sequence[SheetCell], masses: Collection[SheetCell], table: SheetTable) -> list[SheetCell]:
-    """Texts that stand in no row of a unit, and are neither a fact of a record with its value nor head a column."""
-    rows, cells = set(map(row_of, masses)), {row.number: row.cells for row in table.rows}
+def _titles(texts: Iterable[SheetCell], units: Sequence[SheetCell], table: SheetTable) -> list[SheetCell]:
+    """Texts that stand in no row of a unit, and are neither a fact of a record with its value nor head a column.
+
+    `units` are the cells of their names and masses; the texts of a record's own words come last.
+    """
+    rows, columns = set(map(row_of, units)), {cell.column for cell in units}
+    cells = {row.number: row.cells for row in table.rows}
+    filled = {column: row for row in sorted(rows & cells.keys()) for column in cells[row]}
     found: list[SheetCell] = []
-    for cell in notes:
+    for cell in (one for one in texts if one.kind is CellKind.TEXT and row_of(one) not in rows):
         here, below = cells[row_of(cell)], cells.get(row_of(cell) + 1, {}).get(cell.column)
+        beside_units = cell.column in filled and row_of(cell) < filled[cell.column]
         before = [one for column, one in here.items() if column < cell.column]
-        behind = any(column > cell.column for column in here)
-        fact = is_fact(cell.shown) and (behind or cell.shown.rstrip().endswith(":"))
-        fact = fact or (bool(before) and is_fact(before[-1].shown))
-        if (
-            cell.kind is CellKind.TEXT
-            and row_of(cell) not in rows
-            and not (below is not None and number_in(below) is not None)
-            and not fact
-        ):
+        valued = any(column > cell.column for column in here) or cell.shown.rstrip().endswith(":")
+        fact = valued if is_fact(cell.shown) else bool(before) and is_fact(before[-1].shown)
+        heads = beside_units or (below is not None and number_in(below) is not None)
+        if not fact and (cell.column in columns or not heads):
             found.append(cell)
-    return found
+    return sorted(found, key=lambda cell: is_plain(cell.shown))
+
+
+def _is_quiet(aside: Aside) -> bool:
+    """Whether words alone were set aside that may tell nothing of units."""
+    words = not aside.kind and all(number_in(cell) is None for cell in aside.cells)
+    return words and not may_tell(" ".join(cell.shown for cell in aside.cells)) and bool(aside.label.strip(" .\u2026"))
 
 
 def _is_text(cell: SheetCell, labels: Collection[str]) -> bool:

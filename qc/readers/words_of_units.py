@@ -9,7 +9,7 @@ from decimal import Decimal
 from statistics import median
 
 from qc.batch import Unit
-from qc.fields.remarks import is_plain, other_masses, says_no_unit, says_of_some
+from qc.fields.remarks import SHORTEST_NAME, is_plain, other_masses, says_no_unit, says_of_some
 from qc.fields.words import meant_by, plain_words
 from qc.problems import quoted
 from qc.readers.cells import SheetCell
@@ -137,7 +137,7 @@ def _refuse_said_of_all(table: LocatedTable, weighed: UnitRows) -> None:
             found = f"{table.columns[of].heading} {cells[0].quoted}, and the like of all units, says {quoted(other)}, "
             mend = "Write the net masses of single units, or reword the text where it says something else"
             table.refuse_at(cells[0].address, f"{found}which is not understood", mend)
-        elif of == "name" and not is_plain(*bare):
+        elif of == "name" and not is_plain(*bare) and max(map(len, plain_words(*bare))) > SHORTEST_NAME:
             said = f"all units named as {cells[0].quoted}"
             table.findings.ignore(table.table, cells[0].address, f"Read {said}.", cells=cells, what="names", said=said)
 

@@ -65,7 +65,8 @@ def test_a_list_of_somebody_is_read_back_with_its_cells(tmp_path: Path) -> None:
         set_aside=(SetAside(cells="A9:B9", what="Mittelwert", value=Decimal("2004.7")),),
         ignored=(
             IgnoredCells(cells="C3:C8", what='numbers under "Height"'),
-            IgnoredCells(cells="A1, C2", what="text"),
+            IgnoredCells(cells="A1", what="titles", said='"Batch of Monday"'),
+            IgnoredCells(cells="C2", what="text"),
         ),
     )
 

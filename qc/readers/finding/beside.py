@@ -138,7 +138,7 @@ def beside(
             over = over if far or row - last[column] <= MOST_GAP else ""
             label = _label(view, row, column, used) if typed is not None and cell.address not in used else ""
             # No count has decimals: "N" over a mass is the sign of a balance.
-            over, label = ("" if typed and typed % 1 and summary_of(one) == "count" else one for one in (over, label))
+            over, label = ("" if decimals_in(cell) and summary_of(one) == "count" else one for one in (over, label))
             if label:
                 found.asides.append(Aside(cells=(cell,), label=label, kind=summary_of(label)))
             elif cell.kind is CellKind.PERCENT and cell.address not in used:
