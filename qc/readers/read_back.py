@@ -9,7 +9,7 @@ from statistics import median
 from msgspec.structs import replace
 
 from qc.batch import ReadBack, SetAside
-from qc.fields.remarks import is_fact, is_plain, may_tell, other_masses, says_of_some
+from qc.fields.remarks import is_fact, is_plain, may_tell, says_of_some
 from qc.fields.words import balance_sign
 from qc.problems import TITLES, IgnoredCells, quoted
 from qc.readers.assays import CONTENTS
@@ -92,7 +92,7 @@ def read_back(
     if titles:
         said = ", ".join(dict.fromkeys(cell.quoted for cell in titles))
         ignored.append(IgnoredCells(cells=areas(table, titles), what=TITLES, said=said))
-    if says_of_some(table.sheet) or other_masses(table.sheet, count=len(masses)):
+    if says_of_some(table.sheet):
         ignored.append(IgnoredCells(cells="the sheet's name", what="text", said=quoted(table.sheet)))
     if rest := [cell for cell in rest if cell not in titles]:
         ignored.append(IgnoredCells(cells=areas(table, rest), what="text"))
