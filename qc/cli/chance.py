@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -97,8 +97,7 @@ def _print_limits(asked: Question, *, json: str | None) -> None:
         refuse_call(f'--limits is not known for "{asked.test}"', "Give --test dosage-unit-uniformity")
     progress("Working out the acceptance limits ...")
     limits = dosage_unit_limits(asked)
-    if not write_document({"test": asked.test, **asdict(limits)}, json):
-        typer.echo(text_page([limits_table(limits)]))
+    _tell(text_page([limits_table(limits)]), {"test": asked.test, **asdict(limits)}, json=json)
 
 
 def _numbers(given: str) -> list[float]:
@@ -117,8 +116,7 @@ def _of_units(values: Sequence[float], asked: Question, *, json: str | None) -> 
     from qc.show.pieces import Prose
 
     found = batch_of(values, asked=asked)
-    if not write_document(asdict(found), json):
-        typer.echo(text_page([Prose(text=in_words(found, asked=asked))]))
+    _tell(text_page([Prose(text=in_words(found, asked=asked))]), asdict(found), json=json)
 
 
 def _notice(
@@ -130,13 +128,10 @@ def _notice(
     from qc.show.pages_text import text_page
 
     found = noticing(change, units=units, assays=assays, scatter_percent=scatter)
-    text = text_page(pieces(found))
     if report is not None:
         with writing("The report", report, FOLDER_MEND, report=f"Give {ANOTHER}"):
             file_whole(report, {CHANCE: page(found).encode()})
-        text = f"{text}\n\nReport: {report / CHANCE}"
-    if not write_document(to_builtins(found), json):
-        typer.echo(text)
+    _tell(text_page(pieces(found)), to_builtins(found), json=json, report=report)
 
 
 def _answer(asked: Question, mean: float, sd: float, *, json: str | None, report: Path | None) -> None:
@@ -151,11 +146,16 @@ def _answer(asked: Question, mean: float, sd: float, *, json: str | None, report
 
     progress("Working out the plan ...")
     plan = chance_plan(asked, mean, sd)
-    text = chance_text(found, plan=plan)
     if report is not None:
         progress(f"Drawing the report for {report} ...")
         with writing("The report", report, FOLDER_MEND, report=f"Give {ANOTHER}"):
-            page = write_chance_report(report, asked=asked, answer=found, plan=plan)
-        text = f"{text}\n\nReport: {page}"
-    if not write_document(found.as_dict(), json):
-        typer.echo(text)
+            write_chance_report(report, asked=asked, answer=found, plan=plan)
+    _tell(chance_text(found, plan=plan), found.as_dict(), json=json, report=report)
+
+
+def _tell(text: str, document: Mapping[str, object], *, json: str | None, report: Path | None = None) -> None:
+    """Print an answer, and where its page stands, unless standard output takes the document."""
+    from qc.show.chances import CHANCE
+
+    if not write_document(document, json):
+        typer.echo(text if report is None else f"{text}\n\nReport: {report / CHANCE}")

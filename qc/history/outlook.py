@@ -97,7 +97,7 @@ def _true_figures(series: BatchSeries) -> NDArray[np.float64]:
 
     found, shares = series.followed, middles(PLACES)
     sampling = fmean(point.size * point.within for point in series.points)
-    counted = len(series.points) - found.levels[-1] - sum(place >= found.levels[-1] for place in found.beyond)
+    counted = len(series.levels[-1][1])
     # With the doubt about the level, which the spread of the next batch holds too.
     least, squares, half = sampling * (1.0 + 1.0 / counted), found.free * found.spread**2, found.free / 2.0 + 1.0
     greatest = special.gammainc(half, squares / least / 2.0) if least > 0.0 else 1.0

@@ -32,12 +32,10 @@ def draw_series(ax: Axes, one: BatchSeries) -> Axes:
     if ends:
         across, low, high = zip(*ends, strict=True)
         ax.fill_between(across, low, high, step="mid", color=MUTED, alpha=0.15, linewidth=0, label="limits")
-    for place, (begins, ends_at) in enumerate(_levels(one)):
-        level = _mean(one, begins, ends_at)
+    levels = [(places[at[0]], places[at[-1]], one.shown(fmean(values))) for at, values in one.levels]
+    for place, (first, last, level) in enumerate(levels):
         entry = "_" if place else "level"
-        ax.plot(
-            [places[begins], places[ends_at - 1]], [level, level], color=DRAWN, linewidth=1.2, zorder=1, label=entry
-        )
+        ax.plot([first, last], [level, level], color=DRAWN, linewidth=1.2, zorder=1, label=entry)
     beyond = set(one.followed.beyond)
     usual = [(x, y) for at, (x, y) in enumerate(zip(places, shown, strict=True)) if at not in beyond]
     size = 3.4 if len(usual) <= MARKED else 1.2
@@ -45,20 +43,11 @@ def draw_series(ax: Axes, one: BatchSeries) -> Axes:
     if beyond:
         alone = [(places[at], shown[at]) for at in sorted(beyond)]
         draw_points(ax, alone, marker="^", size=5.5, face=ACCENT, label="beyond the limit", edge=0.7)
-    spread = [*shown, *(_mean(one, begins, end) for begins, end in _levels(one))]
+    spread = [*shown, *(level for _, _, level in levels)]
     # The limits of the third batch may lie far out; the picture shows what the batches need.
     reach = max(spread) - min(spread) or max(0.02 * abs(spread[0]), 0.1)
     ax.set_ylim(min(spread) - 0.45 * reach, max(spread) + 0.45 * reach)
     return finish(ax, across="Batch", upward=unit_of(one), whole=True, below=4)
-
-
-def _levels(one: BatchSeries) -> list[tuple[int, int]]:
-    begins = one.followed.levels
-    return list(zip(begins, [*begins[1:], len(one.points)], strict=True)) if one.points else []
-
-
-def _mean(one: BatchSeries, begins: int, ends: int) -> float:
-    return one.shown(fmean(one.points[at].value for at in range(begins, ends) if at not in one.followed.beyond))
 
 
 def series_picture(product: Product, one: BatchSeries, *, name: str) -> Picture:

@@ -81,6 +81,13 @@ class BatchSeries(Struct, frozen=True, kw_only=True):
     changes: tuple[Change, ...]
     power: float = 1.0
 
+    @property
+    def levels(self) -> list[tuple[range, list[float]]]:
+        """The places of each level, and the values followed there, less those of batches beyond the limit."""
+        begins, beyond = self.followed.levels, set(self.followed.beyond)
+        every = [range(*ends) for ends in zip(begins, [*begins[1:], len(self.points)], strict=True)]
+        return [(level, [self.points[at].value for at in level if at not in beyond]) for level in every]
+
     def shown(self, value: float) -> float:
         """A value of the scale that is followed in the unit of measure of the series."""
         return float(max(value, 0.0) ** self.power) if self.power != 1.0 else value

@@ -218,8 +218,7 @@ def _next(review: Review) -> Iterator[Piece]:
 
 def _ordinary(one: BatchSeries) -> str | None:
     """The limits that any program for control charts gives for the batches of the level now."""
-    level = range(one.followed.levels[-1], len(one.points))
-    values = [one.points[at].value for at in level if at not in one.followed.beyond]
+    _, values = one.levels[-1]
     if len(values) < FEWEST_OF_ORDINARY:
         return None
     chart = individuals(values)

@@ -105,9 +105,7 @@ def events_near(product: Product, first: str, last: str, *, within: int = 31) ->
 
 def far_from_level(one: BatchSeries, place: int) -> str:
     """How far a single batch lies from the level of those about it."""
-    begins = max(level for level in one.followed.levels if level <= place)
-    ends = min((level for level in one.followed.levels if level > place), default=len(one.points))
-    others = [one.points[at].value for at in range(begins, ends) if at not in one.followed.beyond]
+    others = next(values for level, values in one.levels if place in level)
     value, level = one.shown(one.points[place].value), one.shown(fmean(others))
     digits = decimals_of(one)
     return f"{fixed(value, decimals=digits)} {one.unit}, the others {fixed(level, decimals=digits)}"
