@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 from qc.fields.field import same_name
 from qc.history.entries import Confirmed, Event, ToAppend, to_append
 from qc.history.figures import figures_of
-from qc.history.products import Product
+from qc.history.products import Product, products, within
 from qc.history.register import Register, Stored, open_register
 from qc.jobs.check import Checked
 from qc.jobs.seal import SEAL
@@ -20,8 +20,9 @@ from qc.jobs.verify.files import FiledResult, whole_report
 from qc.problems import InputProblems, Problem, RefusedCall, gathering
 from qc.say.text import listed
 from qc.show.filing import JSON, Filing, Told, file_together
-from qc.show.pages_pdf import Paper
-from qc.show.pieces import Section
+from qc.show.pages_html import plain_page
+from qc.show.pages_pdf import PLAIN, Paper, pdf_pages
+from qc.show.pieces import Section, as_plain
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -66,8 +67,6 @@ class History:
             made_by, base_lot, report, result_sha256.
         """
         import pandas as pd
-
-        from qc.history.products import products
 
         with open_register(self.store, must_exist=True) as register:
             _refuse_broken(register)
@@ -182,12 +181,8 @@ def write_review(
         When the history holds no such product, or no batch of it in that time.
     """
     from qc.history.cavities import MOST_BATCHES, units_of
-    from qc.history.products import products, within
     from qc.history.review import review_of
     from qc.history.review_pages import CLOSING, review_sections
-    from qc.show.pages_html import plain_page
-    from qc.show.pages_pdf import PLAIN, pdf_pages
-    from qc.show.pieces import as_plain
 
     with open_register(store, must_exist=True) as register:
         _refuse_broken(register)
@@ -243,7 +238,6 @@ def confirm_cause(register: Register, batch: str, cause: str, *, by: str = "") -
         When no batch of that number stands in the history, several do, or the cause is not known.
     """
     from qc.causes.model import CAUSE_IDS
-    from qc.history.products import products
 
     if cause not in CAUSE_IDS:
         raise RefusedCall(f'"{cause}" is no cause', f"Give one of {', '.join(CAUSE_IDS)}")

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import re
 from collections.abc import Mapping, Sequence
+from itertools import chain, count
 from pathlib import Path
 from typing import Any
 
@@ -126,9 +127,5 @@ def superseded_mark(checked: Checked, *, folder: Path) -> bytes:
 def next_free_folder(folder: Path) -> Path:
     """The folder itself where no report stands in it, else the first numbered one beside it: B-7, B-7-2, B-7-3."""
     folder = folder if folder.name.strip(".") else folder.resolve()
-    number = 1
-    place = folder
-    while any(os.path.lexists(place / name) for name in FILES):
-        number += 1
-        place = folder.with_name(f"{folder.name}-{number}")
-    return place
+    places = chain([folder], (folder.with_name(f"{folder.name}-{number}") for number in count(2)))
+    return next(place for place in places if not any(os.path.lexists(place / name) for name in FILES))

@@ -53,7 +53,6 @@ def made_of() -> dict[str, Any]:
         Figures under the names of their records; `luck_...` and `cavity_g` drawn once [g].
     """
     import numpy as np
-    from msgspec.structs import replace
 
     from qc.simulate.melt import LAYERS_A_UNIT, Melt
     from qc.simulate.pouring import Recipe
@@ -80,7 +79,7 @@ def made_of() -> dict[str, Any]:
         "luck_fill": rng.standard_normal(recipe.units).tolist(),
         "luck_mixing": np.exp(recipe.mixing * rng.standard_normal(recipe.units)).tolist(),
         "luck_assay": np.exp(recipe.assay * rng.standard_normal(recipe.units)).tolist(),
-        "assayed": [assayed_units(replace(recipe, assays=count)) for count in range(11)],
+        "assayed": [assayed_units(structs.replace(recipe, assays=count)) for count in range(11)],
         "limits": _limits(),
     }
 

@@ -9,7 +9,7 @@ from msgspec import Struct
 from qc.jobs.chance.text import of_hundred
 from qc.say.numbers import fixed, signed
 from qc.say.text import listed
-from qc.show.chances import drift_picture
+from qc.show.chances import CAUTION, drift_picture
 from qc.show.pieces import Lines, Piece, Prose, number, section, table
 
 NUMBERS = (4, 6, 8, 10, 15, 20, 30)
@@ -142,7 +142,6 @@ def pieces(found: Noticing) -> tuple[Piece, ...]:
 
 def page(found: Noticing) -> str:
     """The answer as a page, with the change drawn."""
-    from qc.show.chances import CAUTION
     from qc.show.pages_html import plain_page
 
     drawn = drift_picture(

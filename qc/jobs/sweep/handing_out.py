@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import functools
 import os
-from collections.abc import Generator, Iterable, Iterator
+from collections.abc import Generator, Iterable
 from concurrent.futures import FIRST_COMPLETED, Future, ThreadPoolExecutor, wait
-from contextlib import ExitStack, contextmanager
+from contextlib import ExitStack
 from importlib import import_module
 from itertools import islice
 from typing import Any
@@ -27,7 +27,10 @@ def handed_out(
         if scheduler is None:
             many = jobs or processors()
             judge = held.enter_context(Judges(limits)).judged
-            submit = held.enter_context(_threads(many)).submit
+            # Threads that each wait for a process; where the sweep is broken off nothing more is begun.
+            pool = ThreadPoolExecutor(many)
+            held.callback(pool.shutdown, wait=False, cancel_futures=True)
+            submit = pool.submit
         else:
             client, lost = _cluster(scheduler)
             held.enter_context(client)
@@ -47,16 +50,6 @@ def handed_out(
                 except lost:
                     answers = [(not_judged(task, "each machine of the cluster that was to judge it went away"), "")]
                 yield key, answers
-
-
-@contextmanager
-def _threads(many: int) -> Iterator[ThreadPoolExecutor]:
-    """Threads that each wait for a process; where the sweep is broken off nothing more is begun."""
-    pool = ThreadPoolExecutor(many)
-    try:
-        yield pool
-    finally:
-        pool.shutdown(wait=False, cancel_futures=True)
 
 
 def processors() -> int:

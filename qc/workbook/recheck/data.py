@@ -59,10 +59,8 @@ def write_data(batch: Batch, *, sample: Collection[str], pages: Pages) -> DataCe
     decimals = _mass_decimals(batch)
     style: Style = {**NUMBER, **decimals}
     units = _write_units(batch, entries, sample=sample, page=pages.page(UNITS.name), style=style)
-    masses, marks = (
-        column_of(units, _COUNTS if units and _COUNTS in units[0] else "mass_g"),
-        column_of(units, _IN_SAMPLE),
-    )
+    masses = column_of(units, _COUNTS if units and _COUNTS in units[0] else "mass_g")
+    marks = column_of(units, _IN_SAMPLE)
     count = expr.count_where((marks, YES))
     assays = _write_assays(batch, entries, actives=actives, page=pages.page(ASSAY.name)) if batch.assays else []
     for known, guide, rows in (
