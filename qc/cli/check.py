@@ -76,7 +76,7 @@ def check(
     """
     from qc.jobs.check import check_batch, default_report_folder
     from qc.jobs.faults import unless_it_fails
-    from qc.jobs.superseded import superseded_input
+    from qc.jobs.superseded import MARK, superseded_input
     from qc.show.pages_pdf import Paper
 
     _refuse_workbook(workbook, batch=batch, replace=replace)
@@ -107,7 +107,7 @@ def check(
     if report is None and json is None and not no_report:
         folder = default_report_folder(checked.judged, path=batch)
     if supersedes is not None:
-        from qc.jobs.supersede import MARK, next_free_folder, superseded_mark, superseding
+        from qc.jobs.supersede import next_free_folder, superseded_mark, superseding
 
         checked = superseding(checked, report=supersedes, because=reason, over=report if replace else None)
         folder = next_free_folder(folder) if report is None and folder is not None else folder
@@ -178,7 +178,7 @@ def _write_and_append(
 
 def _refuse_superseded(folder: Path, *, replace: bool) -> None:
     """Refuse to write over a report that was superseded: it is what the later one names."""
-    from qc.jobs.supersede import MARK
+    from qc.jobs.superseded import MARK
 
     if replace and (folder / MARK).exists():
         words.refuse_call(

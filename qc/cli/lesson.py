@@ -124,13 +124,10 @@ def _laboratory(seed: int | None, *, units: int, budget: float, out: Path | None
 
 def _refuse_unused(context: typer.Context, *, used: set[str] | None) -> None:
     """Refuse an option that would be passed over."""
+    taken = used or {*context.params} - {"students", "budget"}
     for one in context.command.params:
-        source, name = context.get_parameter_source(str(one.name)), str(one.name)
-        if (
-            source is not None
-            and source.name == "COMMANDLINE"
-            and name not in (used or {*context.params} - {"students", "budget"})
-        ):
+        source = context.get_parameter_source(str(one.name))
+        if source is not None and source.name == "COMMANDLINE" and one.name not in taken:
             refuse_call(f"{one.opts[0]} means nothing to qc lesson {context.params['fault']}", "Leave it out")
 
 

@@ -21,8 +21,6 @@ from qc.jobs.verify.files import whole_report
 from qc.problems import InputProblems
 from qc.show.filing import FILES
 
-__all__ = ["MARK", "SUPERSEDES", "next_free_folder", "superseded_mark", "superseding"]
-
 SUPERSEDES = "supersedes"
 ANOTHER = (
     "Give the earlier report of this batch with --supersedes; where its number or product was typed wrongly there, "

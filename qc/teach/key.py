@@ -46,8 +46,8 @@ def key_of(drawn: Drawn, *, faults: Sequence[str], seed: int, strength: float) -
                 "cause": step.cause,
                 "ask": step.ask,
                 "figures": {one.figure: figures.get(one.figure) for one in step.when},
+                "yes": step.says_yes(figures),
             }
-            | {"yes": step.says_yes(figures)}
             for step in telling_apart().steps
         ],
         "seed": seed,

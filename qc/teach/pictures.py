@@ -47,10 +47,8 @@ Compared = tuple[Deviations, Deviations]
 def masses(drawn: Drawn) -> Compared:
     """True and written masses against the planned mass on record."""
     planned = drawn.recipe.planned_g(drawn.pour.used_displacements)
-    true, written = drawn.pour.mass_g(drawn.recipe), drawn.written.masses_g
-    return _against("plan", "true mass", true, base=planned), _against(
-        "plan", "mass as written down", written, base=planned
-    )
+    true = _against("plan", "true mass", drawn.pour.mass_g(drawn.recipe), base=planned)
+    return true, _against("plan", "mass as written down", drawn.written.masses_g, base=planned)
 
 
 def contents(drawn: Drawn) -> Compared:

@@ -28,7 +28,7 @@ def printed(monkeypatch: pytest.MonkeyPatch) -> list[dict[str, Any]]:
         given.append({**page, **how})
         return b"%PDF"
 
-    monkeypatch.setattr("qc.show.pages_pdf.pdf_pages", pdf_pages)
+    monkeypatch.setattr("qc.jobs.history.pdf_pages", pdf_pages)
     return given
 
 

@@ -17,8 +17,8 @@ from qc.jobs.differences import result_differences
 from qc.jobs.faults import unless_it_fails
 from qc.jobs.file_report import file_report
 from qc.jobs.folder_name import plain_name
-from qc.jobs.supersede import MARK, SUPERSEDES, another_batch, next_free_folder, superseded_mark, superseding
-from qc.jobs.superseded import standing
+from qc.jobs.supersede import SUPERSEDES, another_batch, next_free_folder, superseded_mark, superseding
+from qc.jobs.superseded import MARK, standing
 from qc.jobs.sweep.rows import SweptBatch
 from qc.jobs.verify.files import whole_report
 from qc.problems import InputProblems
