@@ -25,6 +25,9 @@ UNKNOWN_PART_SD = 0.15
 # The share of the pour over which scraping at its end, and clearing at its beginning, fade.
 END_REACH = 0.10
 
+# In one node of so many neighbours in the pour are filled alike.
+WANDERS_EVERY = 5
+
 # Fewer degrees of freedom than this do not tell how well calibration pours repeat.
 LEAST_REPEATED = 4
 
@@ -230,6 +233,12 @@ class Background(Struct, frozen=True, kw_only=True, dict=True):
         repeated = self._base_pour_variance()
         # Calibration is poured with more care, or less, than a batch: its scatter says nothing of the units' fill.
         variances["base-pour"] = variances["fill"] if repeated is None else even * repeated
+        # In some batches neighbours are filled alike with nothing wrong: a part of the same variance wanders.
+        wanders = np.arange(self.nodes) % WANDERS_EVERY == WANDERS_EVERY - 1
+        alike = wanders * priors.number("background", "alike")
+        reach = priors.number("uneven-fill", "reach_units")
+        variances[f"fill-wandering:{reach}"] = alike * variances["fill"]
+        variances["fill"] = (1.0 - alike) * variances["fill"]
         for name in ("level", "base", "mean-content"):
             variances[name] = even * priors.number("background", name.replace("-", "_")) ** 2
         variances["fixed"] = even

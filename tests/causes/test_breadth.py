@@ -14,9 +14,10 @@ from qc.causes.background import Background
 from qc.causes.drawing import Drawn
 from qc.causes.model import CAUSE_IDS, SOMETHING_ELSE, cause
 from qc.causes.priors import builtin_priors
-from qc.causes.rows import rows_of
+from qc.causes.rows import Floats, rows_of
 from qc.causes.weigh import weigh_causes
-from qc.results import named_together
+from qc.results import SOUND, named_together
+from qc.simulate.pouring import Recipe
 
 Draw = Callable[..., Drawn]
 
@@ -30,17 +31,18 @@ def times(value: Decimal | None, factor: float) -> Decimal:
     return (value * Decimal(factor)).quantize(value)
 
 
+def by_unit(batch: Batch, *, masses: Floats, contents: Floats) -> Batch:
+    """Masses and contents by a factor a unit."""
+    at = {unit.name: place for place, unit in enumerate(batch.units)}
+    units = [replace(unit, mass_g=times(unit.mass_g, masses[at[unit.name]])) for unit in batch.units]
+    assays = [replace(one, content_mg=times(one.content_mg, contents[at[one.unit]])) for one in batch.assays]
+    return replace(batch, units=tuple(units), assays=tuple(assays))
+
+
 def from_unit(batch: Batch, after: float, *, masses: float, contents: float) -> Batch:
     """The units poured after a share of the pour, their masses and contents by a factor."""
-    place = {unit.name: at / len(batch.units) for at, unit in enumerate(batch.units)}
-    units = [
-        replace(unit, mass_g=times(unit.mass_g, masses)) if place[unit.name] > after else unit for unit in batch.units
-    ]
-    assays = [
-        replace(one, content_mg=times(one.content_mg, contents)) if place[one.unit] > after else one
-        for one in batch.assays
-    ]
-    return replace(batch, units=tuple(units), assays=tuple(assays))
+    late = np.arange(len(batch.units)) / len(batch.units) > after
+    return by_unit(batch, masses=np.where(late, masses, 1.0), contents=np.where(late, contents, 1.0))
 
 
 @pytest.mark.parametrize("after", [0.2, 0.42, 0.6, 0.83])
@@ -81,6 +83,32 @@ def test_what_two_analysts_read_apart_is_not_poor_mixing_alone(draw: Draw) -> No
     chances = {one.cause: one.probability for one in weigh_causes(read).causes}
     assert chances["poor-mixing"] < 0.95
     assert chances["poor-mixing"] + chances[SOMETHING_ELSE] > 0.8
+
+
+def test_neighbours_that_are_filled_alike_are_no_fault(draw: Draw) -> None:
+    """A spread of 1.5 % that wanders: correlation of neighbours 0.8."""
+    whole = draw("sound").batch
+    wandering = np.random.default_rng(0).standard_normal(len(whole.units))
+    for unit in range(1, len(wandering)):
+        wandering[unit] = 0.8 * wandering[unit - 1] + 0.6 * wandering[unit]
+    fill = np.exp(0.015 * wandering)
+    assert first(by_unit(whole, masses=fill, contents=fill)) == (SOUND,)
+
+
+def test_first_units_that_alone_are_poor_are_not_settling(draw: Draw) -> None:
+    whole = draw("sound").batch
+    poor = 1.0 - 0.4 * np.exp(-np.arange(len(whole.units)) / 2.0)
+    assert first(by_unit(whole, masses=np.ones(len(poor)), contents=poor)) == (SOMETHING_ELSE,)
+
+
+@pytest.mark.parametrize("size", [0.94, 1.06])
+def test_a_mould_of_another_size_than_the_one_calibrated_is_among_the_differences_of_cavities(
+    draw: Draw, recipe: Recipe, size: float
+) -> None:
+    whole = draw("sound", recipe=replace(recipe, moulds=4, cavities=6)).batch
+    other = np.array([size if unit.mould == "2" else 1.0 for unit in whole.units])
+    assert whole.cavity_pours
+    assert "cavity-differences" in first(by_unit(whole, masses=other, contents=other))
 
 
 @pytest.mark.parametrize("id", CAUSE_IDS)

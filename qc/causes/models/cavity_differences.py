@@ -12,7 +12,7 @@ from qc.causes.background import Background
 from qc.causes.evidence import Likelihood
 from qc.causes.facts import Facts
 from qc.causes.model import CauseModel
-from qc.causes.rows import RowKind, Rows, means_by
+from qc.causes.rows import Flags, RowKind, Rows, means_by
 from qc.causes.shifts import even_shift
 from qc.results.messages import Message, message
 
@@ -24,29 +24,47 @@ AMPLITUDES = 24
 
 
 def likelihood(background: Background) -> tuple[Likelihood, ...]:
-    """Log-normal spread of ln(capacity) [-]: every cavity on its own, whole moulds, or one cavity that is off.
+    """Log-normal spread of ln(capacity) [-]: every cavity on its own, whole moulds, or one place that is off.
 
     Where nobody named a cavity or a mould, the scatter of cavities is that of fill, and a batch looks like a sound one.
 
-    The single cavities are shapes (cavities, rows) with equally likely sizes, larger or smaller [-].
+    The single places are shapes (places, rows) with equally likely sizes, larger or smaller [-]. Base may have been
+    poured before that came about, or into another mould: it shows in half of them.
     """
     rows, priors = background.rows, background.priors
-    names = sorted({*rows.cavities} - {""})
-    if not names and not {*rows.moulds} - {""}:
+    if not {*rows.cavities, *rows.moulds} - {""}:
         return (Likelihood(),)
+    kinds = [places for places in places_of(rows) if len(places)]
     added = background.spreads(ID, "spread", column=2) ** 2
-    moulds = priors.number(ID, "moulds") if len({*rows.moulds} - {""}) > 1 else 0.0
-    one_cavity = priors.number(ID, "one_cavity") if names else 0.0
+    of_moulds = priors.number(ID, "moulds") if len({*rows.moulds} - {""}) > 1 else 0.0
+    single = priors.number(ID, "one_cavity") if kinds else 0.0
     ways = [
-        Likelihood(weight=1.0 - moulds - one_cavity, added={"cavity": added}),
-        Likelihood(weight=moulds, added={"mould": added}),
+        Likelihood(weight=1.0 - of_moulds - single, added={"cavity": added}),
+        Likelihood(weight=of_moulds, added={"mould": added}),
     ]
-    if names:
-        shapes = np.array([[cavity == name for cavity in rows.cavities] for name in names]) * background.capacities
+    if kinds:
         size = priors.size(ID, "one_cavity_shift").equally_likely(AMPLITUDES)
-        shift = even_shift(shapes.astype(np.float64), np.concatenate([size, -size]))
-        ways.append(Likelihood(weight=one_cavity, shifts=(shift,)))
+        shapes = [places * of for places in kinds for of in (background.capacities, background.volumes)]
+        shift = even_shift(
+            np.vstack(shapes).astype(np.float64),
+            np.concatenate([size, -size]),
+            shape_weights=np.concatenate([np.full(len(alike), 1.0 / len(alike)) for alike in shapes]),
+        )
+        ways.append(Likelihood(weight=single, shifts=(shift,)))
     return tuple(way for way in ways if way.weight > 0.0)
+
+
+def places_of(rows: Rows) -> tuple[Flags, Flags]:
+    """Which rows are of each single cavity, and of each mould, or of one mould of each half: shapes (places, rows)."""
+    cavities, moulds = (sorted({*of} - {""}, key=lambda name: (len(name), name)) for of in (rows.cavities, rows.moulds))
+    single, whole = (
+        np.array([[one == name for one in of] for name in names], dtype=np.bool_)
+        for of, names in ((rows.cavities, cavities), (rows.moulds, moulds))
+    )
+    half = len(cavities) // 2
+    if len(moulds) < 2:
+        whole = np.array([single[:half].any(axis=0), single[half:].any(axis=0)] if half else [], dtype=np.bool_)
+    return single, whole
 
 
 def spoil(pour: Pour, draw: FaultDraw) -> Pour:

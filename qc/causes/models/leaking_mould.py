@@ -10,7 +10,7 @@ from msgspec.structs import replace
 from qc.causes.background import Background
 from qc.causes.evidence import Likelihood
 from qc.causes.model import CauseModel
-from qc.causes.models.cavity_differences import speak
+from qc.causes.models.cavity_differences import places_of, speak
 from qc.causes.shifts import even_shift
 from qc.results.messages import message
 
@@ -28,18 +28,12 @@ def likelihood(background: Background) -> tuple[Likelihood, ...]:
     (nodes,). Base pours are taken to be older than the leak. Where nobody named a cavity or a mould it is not seen.
     """
     rows, priors = background.rows, background.priors
-    cavities, moulds = (sorted({*of} - {""}) for of in (rows.cavities, rows.moulds))
-    single = np.array([[one == name for one in rows.cavities] for name in cavities])
-    if len(moulds) > 1:
-        whole = np.array([[one == name for one in rows.moulds] for name in moulds])
-    else:
-        half = len(cavities) // 2
-        whole = np.array([single[:half].any(axis=0), single[half:].any(axis=0)] if half else [])
+    single, whole = places_of(rows)
     if not len(single) and not len(whole):
         return (Likelihood(),)
     logs, weights = priors.size(ID, "leak").shifts(sign=-1.0, step=STEP)
     rounds = background.spreads(ID, "rounds", column=1) ** 2
-    many = priors.number(ID, "moulds" if len(moulds) > 1 else "halves")
+    many = priors.number(ID, "moulds" if len({*rows.moulds} - {""}) > 1 else "halves")
     share = many if len(single) and len(whole) else float(len(whole) > 0)
     ways = [
         Likelihood(
@@ -50,7 +44,7 @@ def likelihood(background: Background) -> tuple[Likelihood, ...]:
         for place in whole
     ]
     if len(single):
-        shift = even_shift(single * background.volumes, logs, weights=weights)
+        shift = even_shift(single.astype(np.float64) * background.volumes, logs, weights=weights)
         ways.append(Likelihood(weight=1.0 - share, shifts=(shift,)))
     return tuple(ways)
 

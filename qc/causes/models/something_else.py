@@ -22,6 +22,8 @@ AMPLITUDES = 20
 PARTS = 8
 # A change about the mean of the pour, or one that begins with the first unit: half of it lies above the mean's.
 BEGINS = (0.0, 0.5)
+# Over how many of the first units it fades where they alone are off.
+FADE = (1.0, 2.0)
 # What differs by mould or by cavity.
 APART = (("mass",), ("content",), ("mass", "content"))
 
@@ -66,7 +68,7 @@ def likelihood(background: Background) -> tuple[Likelihood, ...]:
 
 
 def _along(background: Background) -> list[Likelihood]:
-    """Concentrations that change along the pour, in a plain shape; contents, or masses, that are off for a while.
+    """Concentrations that change along the pour, in a plain shape or of its first units alone; what is off for a while.
 
     Shapes (shapes, rows) for a rise of 1, amplitudes of the logarithm [-].
     """
@@ -80,6 +82,9 @@ def _along(background: Background) -> list[Likelihood]:
         change = two_way_shift(shapes, size, falling=priors.number(ID, "falling"))
         ends = settling_in_pour.ends(background)
         found.append(Likelihood(weight=priors.number(ID, "along"), added=ends, shifts=(change,)))
+        faded = np.exp(-np.outer(1.0 / np.array(FADE), rows.position * (len(rows.units) - 1))) * every
+        first = two_way_shift(faded, size, falling=0.5)
+        found.append(Likelihood(weight=priors.number(ID, "first"), added=ends, shifts=(first,)))
         in_parts.append(_parts(rows.position) * (rows.active >= 0))
     if rows.ordered or rows.weighed_in_order:
         in_parts.append(_parts(rows.weighing if rows.weighed_in_order else rows.position) * background.masses)
