@@ -134,3 +134,16 @@ def test_an_empty_file_of_a_folder_is_refused(tmp_path: Path, refused: Refused, 
         "assay.csv, assay: the file is empty. Save it again from where it came, or take it out of the folder if "
         "nothing was entered there."
     ]
+
+
+def test_lines_may_end_in_a_carriage_return_alone(table_of: TableOf) -> None:
+    batch = read_batch(table_of("Unit,Mass (g)\rA,2.013\rB,2.021\r"))
+    assert [(unit.name, str(unit.mass_g)) for unit in batch.units] == [("A", "2.013"), ("B", "2.021")]
+
+
+def test_as_many_cells_are_read_from_a_text_as_from_a_sheet(
+    table_of: TableOf, refused: Refused, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("qc.readers.guards.MOST_CELLS", 6)
+    assert len(read_batch(table_of("Unit,Mass (g)\nA,2.013\nB,2.021\n")).units) == 2
+    assert "filled cells" in refused(table_of("Unit,Mass (g)\nA,2.013\nB,2.021\nC,\n"))[0]
