@@ -116,7 +116,7 @@ def test_no_unit_is_left_out_of_account_and_no_call_ignored(book_of: BookOf, ign
 @pytest.mark.parametrize("cell", ["B2", "E2", "D2:E2"])
 def test_no_unit_of_a_row_across_is_left_out_of_account(book_of: BookOf, cell: str) -> None:
     rows = [["Nr", 1, 2, 3, 4], ["Gewicht (g)", 2.013, 2.021, 1.998, 2.004]]
-    with pytest.raises(InputProblems, match='is what the unit "[1-4]" weighs or holds'):
+    with pytest.raises(InputProblems, match=r'is what the unit "[1-4]" weighs or holds'):
         read_batch(book_of(Week3=rows), options=options(f"Week3!{cell}"))
 
 
