@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import json
 import os
 import sys
@@ -79,3 +80,9 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     for item in items:
         if item.get_closest_marker("xdist_group") is None:
             item.add_marker(pytest.mark.xdist_group(item.nodeid.partition("::")[0]))
+
+
+def pytest_collection_finish() -> None:
+    """Search for cycles seldom, and never among what was collected: else that is a quarter of the work."""
+    gc.freeze()
+    gc.set_threshold(50_000)

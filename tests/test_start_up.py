@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import json
 import os
 import subprocess
@@ -126,3 +127,8 @@ def test_what_a_test_starts_keeps_what_it_compiled() -> None:
     program = "import sys; print(sys.dont_write_bytecode)"
     done = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, check=True)
     assert done.stdout == f"{'QC_SOURCES_CHANGE' in os.environ}\n"
+
+
+def test_cycles_are_sought_seldom_while_tests_run() -> None:
+    assert gc.get_freeze_count() > 0
+    assert gc.get_threshold()[0] >= 50_000
