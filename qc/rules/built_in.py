@@ -81,7 +81,6 @@ def read_rule(path: Path) -> Rule:
     return findings.sound(rule)
 
 
-@functools.cache
 def load_set(id: str) -> RuleSet:
     """One built-in rule set.
 
