@@ -44,7 +44,7 @@ BUDGET = {
     "quantities.py": 41,
     "readers": 7354,
     "results": 586,
-    "rules": 3260,
+    "rules": 3259,
     "say": 2211,
     "show": 2752,
     "simulate": 388,
