@@ -37,7 +37,7 @@ SAYS: dict[str, tuple[int, tuple[str, ...], tuple[str, ...]]] = {
     "typing-slips.xlsx": (2, (), ()),
     "weights-only.csv --form suppositories --no": (
         0,
-        ("COMPLIES on mass of the units tested; content not assessed", "RSD 1.01 %"),
+        ("COMPLIES on mass of the units judged; content not assessed", "RSD 1.01 %"),
         (),
     ),
     "second-stage.xlsx": (3, ("UNDECIDED", "2 of 10 outside 85 to 115 %", "AV 20.0", "20 more units"), ()),

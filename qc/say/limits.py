@@ -204,7 +204,7 @@ def beyond_every_reference(limit: Limit) -> Line:
     """Units that keep a second stage from being passed."""
     units, (low, high) = units_named(limit.values["names"]), limit.values["reference"]
     return (
-        f"units {where(limit)}, be it {low:f} or {high:f} %",
+        f"units {where(limit)} even if a second stage moves M to {low:f} or {high:f} %",
         f"{limit.figure} of {limit.values['of']} ({units})",
         "none allowed",
     )

@@ -8,7 +8,7 @@ from qc.say.names import BATCH_SIGN, BATCH_VERDICT, OPEN_SIGN
 from qc.say.text import counted, listed, shortened
 
 OF_CONTENT = ("content-uniformity", "dosage-unit-uniformity")
-TESTED = " of the units tested"
+TESTED = " of the units judged"
 NO_MATTERS = ("advice.nothing_more", "advice.none_left")
 """What to do now that leaves nothing open."""
 
@@ -23,7 +23,7 @@ def headline(judged: JudgedBatch) -> str:
     Returns
     -------
     str
-        For example "Complies on mass and content of the units tested, with 2 matters open before release".
+        For example "Complies on mass and content of the units judged, with 2 matters open before release".
     """
     return "".join(headline_parts(judged))
 

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from msgspec import Struct
 from msgspec.structs import replace
 
-from qc.results import OF_MASS, JudgedBatch, TestResult, Trend, UnitRow, Verdict
+from qc.results import OF_MASS, JudgedBatch, TestResult, Trend, TrendFlag, UnitRow, Verdict
 from qc.say.numbers import Number, fixed, plain_limit
 from qc.say.text import counted, shortened, shown_text
 from qc.show.figures import SMALL, FigureSize, draw_level, draw_points, finish, picture
@@ -269,7 +269,8 @@ def draw_change(ax: Axes, *, trend: Trend, places: Mapping[str, int], factor: fl
         ax.fill_between(
             along, lows, highs, facecolor=BAND, edgecolor=ACCENT, linewidth=0.5, zorder=0.5, label="95 % band"
         )
-    if len(fitted) > 1:
+    # A line would say that there is a change where none can be told.
+    if len(fitted) > 1 and trend.flag is not TrendFlag.CANNOT_TELL:
         ax.plot(*zip(*fitted, strict=True), color=ACCENT, linewidth=1.8, label="fitted change")
     values, (low, high) = dict(trend.values), ax.get_ylim()
     moved = max((abs(value - values.get(unit, value)) for unit, value in trend.corrected), default=0.0) * factor

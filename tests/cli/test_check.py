@@ -155,7 +155,7 @@ class TestOutput:
         assert qc("check", table(), *SUPPOSITORIES).stdout == (
             "Read batch.csv, B2:B21: 20 units, first 2.000 g, last 2.000 g, mean 2.0000 g (by\n"
             "  the heading, decimal point).\n"
-            "COMPLIES on mass of the units tested; content not assessed, with 3 matters open\n"
+            "COMPLIES on mass of the units judged; content not assessed, with 3 matters open\n"
             "  before release\n"
             "Mean: mass 2.0000 g, RSD 0.00 % (n = 20)\n"
             "Met: Mass\n"
@@ -171,7 +171,7 @@ class TestOutput:
         said = qc("check", table(), *SUPPOSITORIES, "--full").stdout
         head, _, rest = said.partition("\nWhat to do now\n")
         assert head.endswith(
-            "COMPLIES on mass of the units tested; content not assessed, with 3 matters open\n"
+            "COMPLIES on mass of the units judged; content not assessed, with 3 matters open\n"
             "    before release\n"
             "20 units entered, 20 weighed, 0 assayed; rule set: default\n"
             "\n"

@@ -43,7 +43,7 @@ def with_test(name: str, **changes: object) -> JudgedBatch:
 @pytest.mark.parametrize(
     ("verdict", "words"),
     [
-        (BatchVerdict.COMPLIES, "COMPLIES on mass alone of the units tested   batch 7, 1"),
+        (BatchVerdict.COMPLIES, "COMPLIES on mass alone of the units judged   batch 7, 1"),
         (BatchVerdict.DOES_NOT_COMPLY, "DOES NOT COMPLY   batch 7, 1"),
         (BatchVerdict.UNDECIDED, "UNDECIDED   batch 7, 1"),
     ],

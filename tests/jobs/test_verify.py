@@ -407,7 +407,7 @@ class TestForgery:
 
     def test_a_word_changed_on_the_page_and_the_list_made_anew(self, copied: Path) -> None:
         page = copied / "built-in" / "report.html"
-        page.write_text(page.read_text().replace("Released by (pharmacist)", "Released by (physician)"))
+        page.write_text(page.read_text().replace("Decided by (pharmacist)", "Released by (physician)"))
         listed_anew(copied / "built-in")
         assert broken(verify_report(copied / "built-in")) == [
             "report.html does not say what this version writes of this result: it was changed"

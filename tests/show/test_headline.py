@@ -24,24 +24,24 @@ def judged(*tests: TestResult, verdict: BatchVerdict = BatchVerdict.COMPLIES) ->
 @pytest.mark.parametrize(
     ("tests", "words"),
     [
-        ((MASS,), "Complies on mass alone of the units tested"),
-        ((MASS, content(Verdict.COMPLIES)), "Complies on mass and content of the units tested"),
-        ((content(Verdict.COMPLIES),), "Complies on content of the units tested"),
-        ((UNWEIGHED, content(Verdict.COMPLIES)), "Complies on content of the units tested; mass not assessed"),
+        ((MASS,), "Complies on mass alone of the units judged"),
+        ((MASS, content(Verdict.COMPLIES)), "Complies on mass and content of the units judged"),
+        ((content(Verdict.COMPLIES),), "Complies on content of the units judged"),
+        ((UNWEIGHED, content(Verdict.COMPLIES)), "Complies on content of the units judged; mass not assessed"),
         (
             (UNWEIGHED, content(Verdict.COMPLIES, active="a"), content(Verdict.NOT_ASSESSED, active="b")),
-            "Complies on content of the units tested; mass not assessed; content of b not assessed",
+            "Complies on content of the units judged; mass not assessed; content of b not assessed",
         ),
         ((), "Complies; content not assessed"),
-        ((MASS, content(Verdict.NOT_ASSESSED)), "Complies on mass of the units tested; content not assessed"),
+        ((MASS, content(Verdict.NOT_ASSESSED)), "Complies on mass of the units judged; content not assessed"),
         ((content(Verdict.NOT_ASSESSED),), "Complies; content not assessed"),
         (
             (MASS, content(Verdict.COMPLIES, active="a"), content(Verdict.NOT_ASSESSED, active="b")),
-            "Complies on mass and content of the units tested; content of b not assessed",
+            "Complies on mass and content of the units judged; content of b not assessed",
         ),
         (
             (MASS, content(Verdict.COMPLIES), content(Verdict.NOT_ASSESSED, id="dosage-unit-uniformity")),
-            "Complies on mass and content of the units tested; content against the label not assessed",
+            "Complies on mass and content of the units judged; content against the label not assessed",
         ),
     ],
 )
@@ -71,7 +71,7 @@ def test_what_is_open_before_release_stands_in_the_headline_and_takes_the_check_
     steps: tuple[Message, ...], words: str, mark: str
 ) -> None:
     complies = replace(judged(MASS, content(Verdict.COMPLIES)), next_steps=steps)
-    assert headline(complies) == f"Complies on mass and content of the units tested{words}"
+    assert headline(complies) == f"Complies on mass and content of the units judged{words}"
     assert sign(complies) == mark
     assert sign(replace(complies, verdict=BatchVerdict.UNDECIDED)) == "?"
 

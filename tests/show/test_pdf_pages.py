@@ -262,7 +262,7 @@ def test_a_tray_of_hundreds_keeps_to_one_page(make_judged: Callable[..., JudgedB
     first = pages(pdf_made(judged), tmp_path)[0]
     assert "The units in pour order" in first
     assert "Each circle is a unit, in rows in pour order" in first
-    assert "Released by (pharmacist)" in " ".join(first.split())
+    assert "Decided by (pharmacist)" in " ".join(first.split())
 
 
 def test_a_table_of_thousands_is_cut_on_paper_to_the_marked_rows_and_the_first_ones() -> None:

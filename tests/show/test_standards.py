@@ -42,7 +42,7 @@ HELD = {
     "m results with units": "sample of 20, mean: 2.0003 g",
     "n deviations": "Deviation DEV-12",
     "n left out": "Left out by the record: 4 (dropped on the bench).",
-    "o who authorizes": "Released by (pharmacist)",
+    "o who authorizes": "Decided by (pharmacist)",
     "equipment": "Balance B-03, calibrated 2026-11-01",
     "attributable": "Assay by K. Obi",
     "original": "9f86d081884c7d659a2feaa0c55ad015a3bf4f1b2b0b822cd15d6c15b0f00a08",

@@ -21,6 +21,7 @@ from qc.results.messages import Message, message
 from qc.say.in_short import CALLED_FIRST
 from qc.say.messages import all_words, words
 from qc.say.names import TEST, TREND, VERDICT, any_of, in_words, test_title
+from qc.say.numbers import probability
 from qc.say.release import reconciliation, unit_ledger, visual_inspection
 from qc.say.text import brief, listed, sentence, shortened, within_a_sentence
 from qc.say.worst import TITLE as WORST_UNIT
@@ -30,7 +31,7 @@ from qc.show.pieces import Lines
 UNITS_NAMED = 10
 CAUSES_NAMED = 3
 # From which probability on a cause is named beside the likeliest, at the terminal and on page one [-].
-WORTH_A_WORD = 0.02
+WORTH_A_WORD, LEAST_REST = 0.02, 0.015
 SERIES_NAMED = 3
 FIGURES = (
     *("causes.tip_end", "causes.content_scatter", "causes.mass_scatter", "causes.mould_range", "causes.cavity_range"),
@@ -131,7 +132,9 @@ def causes(judged: JudgedBatch) -> tuple[str, ...]:
     first, *others = likeliest(judged)
     shown = next((one for one in first.causes[0].evidence if isinstance(one, Message) and _speaks(one)), None)
     by = "" if shown is None or first.ids[0] == SOUND else f": {within_a_sentence(words(shown))}"
-    return ("; ".join([named_causes(first) + by, *map(named_causes, others)]) + ".",)
+    rest = 1 - sum(sum(group.probabilities) for group in (first, *others))
+    beside = [f"all others together, {probability(rest)}"] if rest > LEAST_REST else []
+    return ("; ".join([named_causes(first) + by, *map(named_causes, others), *beside]) + ".",)
 
 
 def _speaks(fact: Message) -> bool:

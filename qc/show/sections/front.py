@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 
-from qc.batch import Batch
+from qc.batch import Batch, Part
 from qc.fields.words import meant_by
 from qc.results import BatchVerdict, JudgedBatch, Message, RuleUsed, TestResult, Verdict, VisualInspection
 from qc.rules.records import Mark
@@ -16,14 +16,14 @@ from qc.say.numbers import NOTHING, as_typed, typed_or_worked_out
 from qc.say.read_back import what_was_read
 from qc.say.release import releasable
 from qc.say.text import brief, counted, listed, sentence, shortened
-from qc.show.headline import assayed, headline, sign
+from qc.show.headline import OF_CONTENT, assayed, headline, sign
 from qc.show.pieces import Compared, PageOne, Tested
 from qc.show.sections.answers import findings
 
 # Of a rule that stands in no published text the annex says the section; page one keeps the room for its pictures.
 UNPUBLISHED = {Mark.OUR_READING, Mark.COMMON_PRACTICE}
 LONGEST_FACT, LONGEST_PRODUCT, LONGEST_SOURCE, LONGEST_REASON = 90, 110, 46, 150
-NOT_ENTERED = "not entered"
+NOT_ENTERED, _READ_FROM = "not entered", "Weights read from"
 UNDECIDED = (Verdict.SECOND_STAGE, Verdict.TOO_FEW_UNITS)
 
 
@@ -44,7 +44,7 @@ def page_one(judged: JudgedBatch) -> PageOne:
     signing = {"Prepared by": batch.made_by, "Weighed by": batch.weighed_by}
     if batch.made_by and batch.made_by == batch.weighed_by:
         signing = {"Prepared and weighed by": batch.made_by}
-    signing |= {"Checked by": batch.checked_by, "Assay by": batch.assayed_by, "Released by (pharmacist)": ""}
+    signing |= {"Checked by": batch.checked_by, "Assay by": batch.assayed_by, "Decided by (pharmacist)": ""}
     known = {rule.id: rule for rule in judged.rules_used}
     return PageOne(
         product=shortened(batch.product or "Product not named", most=LONGEST_PRODUCT),
@@ -54,7 +54,9 @@ def page_one(judged: JudgedBatch) -> PageOne:
         verdict_kind=judged.verdict.value,
         sign=sign(judged),
         not_covered=not_covered(judged),
-        basis=" ".join(filter(None, (basis(judged), what_was_read(batch, lead="Weights read from")))),
+        basis=" ".join(
+            filter(None, (basis(judged), judged_of(judged), what_was_read(batch, lead="Weights read from")))
+        ),
         tests=_tests(judged),
         marks=marks_told((known[test.rule].mark for test in judged.tests if test.rule in known), page_one=True),
         findings=findings(judged),
@@ -91,6 +93,13 @@ def basis(judged: JudgedBatch) -> str:
         named = listed([_begun_small(test) for test in lacking], most=2) or "see below"
         said = f"Not decided, inputs are missing: {named}"
     return sentence(said)
+
+
+def judged_of(judged: JudgedBatch) -> str:
+    """On how many of the units assayed the content was judged, where it is fewer than all; empty otherwise."""
+    count = max((test.n or 0 for test in judged.tests if test.id in OF_CONTENT), default=0)
+    whole = len({assay.unit for assay in judged.batch.assays if assay.part is Part.WHOLE})
+    return f"Content was judged on {count} of the {whole} units assayed." if 0 < count < whole else ""
 
 
 def _begun_small(test: TestResult) -> str:
