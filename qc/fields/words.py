@@ -194,8 +194,16 @@ def _is_content_of_label(text: str) -> bool:
     """Whether a heading says a content in per cent of label, in whatever words: "Teneur (% de la valeur déclarée)"."""
     known, words = words_known(), {word.strip("()%") for word in plain_words(text)} - {""}
     content, rest = known.heading.whole["content_mg"], words - known.claimed
-    says = says_content(text) or not rest.isdisjoint(known.joining)
+    named = not claims_a_content().isdisjoint(words)
+    says = says_content(text) or (named and not rest.isdisjoint(known.joining))
     return says_of_label(text) and says and rest <= content | known.joining | known.heading.filler
+
+
+@functools.cache
+def claims_a_content() -> frozenset[str]:
+    """Words for what a unit holds by its label; "% of nominal" may be its mass as well."""
+    known = words_known()
+    return known.claimed - known.remark.reference - known.heading.other - {"th", "theorique"}
 
 
 def meant_by(text: str) -> str:

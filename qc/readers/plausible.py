@@ -63,7 +63,7 @@ _ALONE = re.compile(r"=\s*(?:(-?\d+(?:\.\d+)?)|\[?\.?(\$?[A-Z]{1,3}\$?\d+)\]?)\s
 _LEFT_OVER = Decimal("1e-9")
 # A cell of whatever sheet.
 _A_CELL = re.compile(r"\$?[A-Z]{1,3}\$?\d{1,7}(?![\w(])", re.IGNORECASE)
-_DIFFERENCE = re.compile(r"=\s*\d+(?:[.,]\d+)?\s*-\s*\d+(?:[.,]\d+)?\s*")
+_DIFFERENCE = re.compile(r"=\s*(\d+(?:[.,]\d+)?)\s*-\s*(\d+(?:[.,]\d+)?)\s*")
 # Functions that give another result each time, or take cells that only the spreadsheet program can name.
 _VOLATILE = re.compile(
     r"(?<![A-Z0-9_])(RAND|RANDBETWEEN|RANDARRAY|GETRANDBETWEEN|NOW|TODAY|OFFSET|INDIRECT)(?:\.NV)?\s*\(", re.IGNORECASE
@@ -171,6 +171,7 @@ def _refuse_formulas(masses: MeasuredColumn) -> None:
         _note(cell, rows)
     # What is calculated from the masses elsewhere and taken from there is calculated from them as well.
     own = {cell.address for _, _, cell in cells}
+    filled = {cell.address for row in masses.table.table.rows for cell in row.cells.values()}
     for other in (cell for row in masses.table.table.rows for cell in row.cells.values() if cell.formula):
         if other.address not in own and takes(other.own_formula, rows):
             _note(other, rows)
@@ -187,6 +188,8 @@ def _refuse_formulas(masses: MeasuredColumn) -> None:
             how = f"stored as {cell.shown}, and its formula gives {gives:f}"
         elif not (how or _DIFFERENCE.fullmatch(formula) or _ALONE.fullmatch(formula)) and _of_no_cell(formula):
             how = "worked out from what is typed in its formula"
+        elif (taken := _TAKEN.findall(formula)) and filled.isdisjoint(f"{one[0]}{one[1]}" for one in taken):
+            how = "calculated from cells that are empty" if not any(one[2] for one in taken) else how
         elif cell.formula and "=" not in formula:
             how, formula = "calculated by a formula that the file does not write out", cell.formula
         if how:
@@ -202,6 +205,9 @@ def _of_no_cell(formula: str) -> bool:
 def _given(formula: str, table: SheetTable) -> Decimal | None:
     """The number that a formula is, or takes from a cell of its own sheet; None where it works one out."""
     match = _ALONE.fullmatch(formula)
+    if typed := _DIFFERENCE.fullmatch(formula):
+        gross, tare = (Decimal(one.replace(",", ".")) for one in typed.groups())
+        return gross - tare
     if match is None:
         return None
     if match.group(1):

@@ -145,10 +145,11 @@ def _refuse_said_of_all(table: LocatedTable, weighed: UnitRows) -> None:
 def _refuse_two_batches(table: LocatedTable, weighed: UnitRows) -> None:
     """Refuse names of units that name two batches: "Batch A 1" and "Batch B 1"."""
     first: dict[str, SheetCell] = {}
-    for cell in _cells("name", weighed):
-        words = plain_words(cell.shown)
-        if len(words) > 2 and meant_by(words[0]) == "batch":
-            first.setdefault(words[1], cell)
+    for of in ("name", "mould", "cavity"):
+        for cell in _cells(of, weighed):
+            words = plain_words(cell.shown)
+            if len(words) > (2 if of == "name" else 1) and meant_by(words[0]) == "batch":
+                first.setdefault(words[1], cell)
     if len(first) > 1:
         one, other, *_ = first.values()
         found = f"{one.quoted} and {other.quoted} name two batches"

@@ -762,3 +762,47 @@ def test_names_that_say_which_batch_or_what_was_weighed_are_not_passed_over(book
 def test_what_the_name_of_a_sheet_says_is_told(book_of: BookOf) -> None:
     assert "balance was not tared" in said(book_of(**{"balance was not tared": [HEAD, *LIST]}))
     assert said(book_of(**{"Week 12": [HEAD, *LIST]})) == ""
+
+
+@pytest.mark.parametrize("head", ["% of nominal", "% du nominal", "% of target", "% nominal"])
+def test_the_mass_in_percent_of_a_nominal_one_is_no_content(book_of: BookOf, head: str) -> None:
+    rows = [[*row, round(100 * row[1] / 2.1, 1)] for row in LIST]
+    batch = read_batch(book_of(Sheet1=[[*HEAD, head], *rows]), options=OPTIONS)
+    assert not batch.assays
+    claimed = read_batch(book_of(Sheet1=[[*HEAD, "% of label claim"], *([*row, 99 + row[0] % 4] for row in LIST)]))
+    assert len(claimed.assays) == 20
+
+
+@pytest.mark.parametrize("head", ["Tare (g)", "Foil (g)", "Tara"])
+def test_a_tare_beside_masses_that_may_be_gross_is_told(book_of: BookOf, head: str) -> None:
+    rows = [[*row, 0.312] for row in LIST]
+    assert "beside masses read as net" in read_in_full(book_of(Sheet1=[[*HEAD, head], *rows]))
+    assert "read as net" not in read_in_full(book_of(Sheet1=[["No", "Net (g)", head], *rows]))
+
+
+def read_in_full(path: Path) -> str:
+    batch = read_batch(path, options=OPTIONS)
+    return " | ".join(what_was_left(batch, short=False)[: never_cut(batch)])
+
+
+def test_titles_of_one_batch_over_two_blocks_part_nothing(book_of: BookOf) -> None:
+    rows = [[*left, None, *right] for left, right in zip(LIST[:10], LIST[10:], strict=True)]
+    titles = ["Zinc suppositories", None, None, "LOT 77"]
+    assert len(read_batch(book_of(Sheet1=[titles, [*HEAD, None, *HEAD], *rows]), options=OPTIONS).weighed) == 20
+    stacked = [["Start of pour"], HEAD, *LIST[:10], [], ["End of pour"], HEAD, *LIST[10:]]
+    assert len(read_batch(book_of(Sheet1=stacked), options=OPTIONS).weighed) == 20
+    two = ["Lot 76", None, None, "Lot 77"]
+    assert said(book_of(Sheet1=[two, [*HEAD, None, *HEAD], *rows])).startswith("refused")
+
+
+@pytest.mark.parametrize("place", ["Mould", "Cavity"])
+def test_a_place_that_names_two_batches_is_none(book_of: BookOf, place: str) -> None:
+    rows = [[*row, f"batch {1 + row[0] // 11}"] for row in LIST]
+    assert "name two batches" in said(book_of(Sheet1=[[*HEAD, place], *rows]))
+
+
+@pytest.mark.parametrize("line", ["N 1.404 g ?", "N 1.404 g LOW", "N 1.404 g void"])
+def test_a_net_mass_that_something_is_said_of_is_no_count(table_of: Callable[..., Path], line: str) -> None:
+    lines = [f"N {mass} g" for mass in MASSES]
+    path = table_of("\n".join([*lines[:9], line, *lines[9:]]), name="units.txt")
+    assert said(path).startswith("refused")

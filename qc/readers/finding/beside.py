@@ -253,6 +253,9 @@ def masses_told(
         Aside(cells=(written_at(cell, value),), label=label, kind=summary_of(label))
         for label, value in figures_said(cell.text)
     ]
+    if any(one.kind == "count" and decimals_in(one.cells[0]) for one in told):
+        # "N" before a mass is the sign of a balance.
+        return None
     for label, value in numbers_labelled(cell.text, before=before):
         shown, _, measure = value.partition(" ")
         number = Decimal(shown.replace(",", "."))

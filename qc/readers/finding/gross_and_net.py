@@ -58,6 +58,13 @@ def refuse_contradictions(
         {row_of(cell): cell for heading, cells in ignored.items() if kind in kinds_of(heading) for cell in cells}
         for kind in ("gross", "tare")
     )
+    over = view.text((min(net, default=1) - 1, masses[0].column)) if masses else ""
+    for heading, cells in ignored.items() if masses and not gross and "net" not in kinds_of(over) else ():
+        held = "tare" in kinds_of(heading) or not words_known().heading.packed.isdisjoint(plain_words(heading))
+        if held and any(map(decimals_in, cells)):
+            said = f"{quoted(heading)} {cells[0].shown} beside masses read as net"
+            text = f"There is {said}: see whether they are gross."
+            findings.ignore(view.table, cells[0].address, text, cells=cells, what="tares", said=said)
     middle = median(number_in(cell) or Decimal(0) for cell in masses) if masses else Decimal(0)
     for heading, cells in ignored.items() if masses else ():
         values = [number_in(cell) or Decimal(0) for cell in cells]

@@ -12,6 +12,7 @@ from msgspec import Struct
 
 from qc.fields.field import Plausible
 from qc.fields.words import (
+    claims_a_content,
     meant_by,
     measure_of,
     not_understood,
@@ -93,7 +94,7 @@ def what_it_says(text: str) -> str:
     """
     words = plain_words(text)
     said, others = meant_by(text), words_known().heading.other & {*words}
-    claimed = words_known().claimed & {*words} and "%" in text
+    claimed = claims_a_content() & {*words} and "%" in text
     if claimed or (says_content(text) and others <= {"%", "percent"} and not summary_of(text)):
         return "content"
     if not words or summary_of(text) or (said == "other" and (others or not says_mass(text))):
