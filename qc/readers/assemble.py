@@ -14,7 +14,7 @@ from qc.batch import Active, Assay, Batch, CavityPour, Check, Displacement, Disp
 from qc.contents import typed
 from qc.fields.field import Holds, Plausible, plain, same_name
 from qc.fields.remarks import may_tell, names_a_unit, says_of_some
-from qc.fields.sheets import ACTIVES, INSTRUCTIONS_SHEET
+from qc.fields.sheets import ACTIVES, ASSAY, BARE_UNITS, INSTRUCTIONS_SHEET
 from qc.problems import InputProblems, Problem, quoted
 from qc.readers.actives import ActiveRows, check_displaced_base, read_actives
 from qc.readers.apart import check_apart
@@ -75,8 +75,8 @@ def batch_from_book(book: Book, *, options: ReadOptions, findings: Noted, source
     if units and not bare:
         assays += _contents_beside(units, unit_rows, actives, has_assays=bool(assays))
     contents = [value for assay in assays if (value := typed(assay)) is not None]
-    for table in sheets.values() if units else ():
-        if units and table is not units and table is not assay:
+    for name, table in sheets.items():
+        if units and name not in (BARE_UNITS.name, ASSAY.name):
             _tell_of_facts(masses_of(units, unit_rows), contents if table is batch else [], table)
     if units:
         _check_measured(units, unit_rows, assays, has_assays=assay is not None or bool(assays))
