@@ -118,13 +118,19 @@ def _without_spare_rows(units: LocatedTable, assay: LocatedTable | None, *, pour
     filled = [
         place
         for place, entry in enumerate(units.entries, start=1)
-        if entry.cells.keys() != {"name"} or same_name(entry.value("name") or "") in assayed
+        if entry.cells.keys() != {"name"} or same_name(entry.value("name") or "") in assayed or _says_more(entry)
     ]
     kept = max(poured, *filled) if filled else len(units.entries)
     if spare := units.entries[kept:]:
         names = names_in_short([str(entry.value("name")) for entry in spare])
         units.remark_on("name", spare, f"Nothing stands beside {names}, below the last mass; taken for spare rows.")
     return replace(units, entries=units.entries[:kept])
+
+
+def _says_more(entry: Entry) -> bool:
+    """Whether the name of a unit says something of one."""
+    name = str(entry.value("name") or "")
+    return says_of_some(name) or names_a_unit(name)
 
 
 def _check_looks(table: LocatedTable) -> None:
