@@ -33,7 +33,7 @@ Limits = tuple[float | None, float | None]
 
 INCHES_HIGH_SMALL, INCHES_HIGH_WHERE_FULL = 1.5, 0.62
 """What page one has room for, beside the pour, and where it has to hold much besides."""
-BELOW_A_UNIT, BESIDE_A_UNIT = 0.7, 0.46
+BELOW_A_UNIT, BESIDE_A_UNIT, ABOVE_A_UNIT = 0.7, 0.16, 0.46
 """How far the letters of defects stand below the middle of their unit, and its triangle beside and above it [cells]."""
 LEAST_ON_PAPER = 6.5
 """Of two lines on page one."""
@@ -146,7 +146,7 @@ def _draw_key(ax: Axes, plan: TrayPlan, *, limits: Limits, reach: float, measure
         for marker, up in (("v", False), ("^", True)) if limit is not None else ():
             beyond = [cell for cell in plan.cells if cell.row.place is place]
             ends = [
-                (cell.x + BESIDE_A_UNIT, cell.y * plan.pitch - BESIDE_A_UNIT)
+                (cell.x + BESIDE_A_UNIT, cell.y * plan.pitch - ABOVE_A_UNIT)
                 for cell in beyond
                 if ((cell.row.deviation_percent or 0.0) > 0) is up
             ]
