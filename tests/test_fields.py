@@ -191,7 +191,7 @@ class TestANewColumn:
         more = Sheet(name="Checks", columns=columns, guide=CHECKS.guide, keys=CHECKS.keys)
         monkeypatch.setitem(sheets.SHEETS, "checks", more)
         monkeypatch.setattr("qc.fields.entries.CHECKS", more)
-        monkeypatch.setattr("qc.workbook.entry.CHECKS", more)
+        monkeypatch.setattr("qc.fields.sheets.CHECKS", more)
 
     def batch(self, by: str | None) -> Batch:
         batch = batch_with(BATCH, BATCH.field("note"))

@@ -81,6 +81,7 @@ def read(
 
     Examples
     --------
+    >>> from tempfile import TemporaryDirectory
     >>> with TemporaryDirectory() as folder:
     ...     workbook, *_ = lesson("sound", seed=5).write(folder)
     ...     batch = read(workbook)

@@ -56,6 +56,8 @@ def sweep(
 
     Examples
     --------
+    >>> from tempfile import TemporaryDirectory
+    >>> from qc import lesson
     >>> with TemporaryDirectory() as folder:
     ...     workbook, *_ = lesson("sound", seed=5).write(folder)
     ...     sweep(workbook).verdict.tolist()
@@ -110,6 +112,8 @@ def sweep_frames(
 
     Examples
     --------
+    >>> from tempfile import TemporaryDirectory
+    >>> from qc import lesson
     >>> with TemporaryDirectory() as folder:
     ...     workbook, *_ = lesson("sound", seed=5).write(folder)
     ...     [frame.verdict.tolist() for frame in sweep_frames(workbook, rows=100)]

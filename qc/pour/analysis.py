@@ -17,6 +17,8 @@ from qc.results.pour import PourAnalysis, PourTrend, Trend, TrendFlag
 from qc.stats.drift import ChangeFit
 
 IMPORTANT_CHANGE_PERCENT = 10.0
+# To how many digits behind the point two changes are the same, whatever the processor [% of mean].
+SAME_TO = 9
 
 
 def analyse_pour(
@@ -96,7 +98,7 @@ def _terminal_line(trend: PourTrend) -> Message | str:
     }
     # Of several series of one kind the one that changed most speaks first.
     kinds = ("content", "mass", "concentration")
-    gravest = sorted(everything.items(), key=lambda item: (kinds.index(item[0][0]), -_size(item[1])))
+    gravest = sorted(everything.items(), key=lambda item: (kinds.index(item[0][0]), -round(_size(item[1]), SAME_TO)))
     called = [(of, one) for flag in (TrendFlag.CLEAR, TrendFlag.POSSIBLE) for of, one in gravest if one.flag is flag]
     if all(one.flag is TrendFlag.NONE_SEEN for one in everything.values()):
         weakest = max(one.detectable_percent or 0.0 for one in everything.values())

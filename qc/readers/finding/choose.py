@@ -40,7 +40,7 @@ def one_batch(candidates: list[Candidate]) -> list[Candidate]:
     titled = [label for label in labels[1:] if parts_groups(label) and not numbers_told(label)]
     # The product over one block and the number of its lot over another are titles of one batch.
     beside = len({min(map(row_of, one.masses)) for one in candidates if one.masses}) == 1
-    titled = [] if beside and sum(map(_names_batch, labels)) == 1 and len(labels) == 2 else titled
+    titled = [] if beside and all(labels) and sum(map(_names_batch, labels)) == 1 and len(labels) == 2 else titled
     goes_on = len(set(names)) == len(names) == every and not as_moulds and len(batches) < 2 and not titled
     goes_on = goes_on and all(_number(after, 0) == _number(before, -1) + 1 for before, after in pairwise(candidates))
     if not (moulds or goes_on):
