@@ -31,6 +31,10 @@ settings.load_profile("house")
 providers.is_local_module_file = lambda _path: False
 
 
+# How many new objects there are before cycles are sought [-].
+FEW_CYCLES = 50_000
+
+
 @pytest.fixture(scope="session")
 def year_store(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The sample year as a history, which takes seconds: for tests of the group "year", to be read or copied."""
@@ -85,4 +89,9 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
 def pytest_collection_finish() -> None:
     """Search for cycles seldom, and never among what was collected: else that is a quarter of the work."""
     gc.freeze()
-    gc.set_threshold(50_000)
+    gc.set_threshold(FEW_CYCLES)
+
+
+def pytest_runtest_teardown() -> None:
+    """Seek cycles as seldom as before a test that set it otherwise, as a folder that is watched does."""
+    gc.set_threshold(FEW_CYCLES)
