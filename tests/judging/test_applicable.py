@@ -62,8 +62,12 @@ class TestEuropeanThreshold:
         test = find_test(judged, "content-uniformity")
         assert (test.verdict, test.required) == (Verdict.NOT_ASSESSED, True)
         assert judged.verdict is BatchVerdict.UNDECIDED
-        assert all_words(judged.next_steps)[0] == (
-            "The content of drug was not assessed. Assay 10 whole units (Ph. Eur. 2.9.6, test B)."
+        assert all_words(judged.next_steps) == (
+            "The content of drug was not assessed. Assay 10 whole units (Ph. Eur. 2.9.6, test B).",
+            "Nothing is on record of disintegration, appearance and packing and label, which suppositories usually have"
+            ": enter the outcome and judge again, or write under Remarks why none is needed.",
+            "The record lacks product, batch number and units poured, without which it is not known how many can be "
+            "released: enter what is missing and judge again.",
         )
 
     def test_without_a_label_claim_it_cannot_be_told_whether_the_test_is_asked_for(

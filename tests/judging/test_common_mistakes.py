@@ -14,6 +14,7 @@ from msgspec.structs import replace
 
 from qc.batch import Active, Batch, Displacement, DisplacementConvention
 from qc.results import BatchVerdict, JudgedBatch, TestResult, Verdict
+from qc.results.messages import Message
 from qc.say.limits import line as limit_line
 from qc.say.limits import lines
 from qc.say.messages import all_words, words
@@ -177,6 +178,10 @@ class TestSampleAndData:
             "Hold the batch. Look for the cause before a second sample is weighed or assayed; that would be a new "
             "record and does not replace this one."
         )
+        assert [one.id for one in judged.next_steps[1:] if isinstance(one, Message)] == [
+            "advice.record_lacks",
+            "advice.deviation",
+        ]
 
     def test_masses_alone_are_said_not_to_show_the_dose(self, make_batch: MakeBatch, judge: Judge) -> None:
         judged = judge(make_batch())

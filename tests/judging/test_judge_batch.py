@@ -12,7 +12,7 @@ from qc.batch import Active, Assay, Batch, Check, Displacement, DisplacementConv
 from qc.judging import content
 from qc.judging.judge import judge_batch, overall
 from qc.results import BatchVerdict, JudgedBatch, Place, TestResult, Verdict
-from qc.results.messages import message
+from qc.results.messages import Message, message
 from qc.rules.rule_books import rule_book
 from qc.say.messages import all_words, words
 from qc.show.sections.front import page_one
@@ -138,6 +138,11 @@ class TestStagesOfABatch:
             "Enter the contents of the 10 units of the first stage for drug: the rules ask for it "
             "(Ph. Eur. 2.9.6, test B and Ph. Eur. 2.9.40 / USP <905> / JP 6.02)."
         )
+        assert [one.id for one in judged.next_steps[1:] if isinstance(one, Message)] == [
+            "advice.mean_content",
+            "advice.usual_checks",
+            "advice.record_lacks",
+        ]
 
     def test_the_same_input_draws_the_same_units_and_another_seed_others(self, make_batch: MakeBatch) -> None:
         batch = make_batch(masses=("2.0",) * 60, contents=DUE)
@@ -368,6 +373,7 @@ class TestDosageForm:
             "The content of drug was not assessed. Assay 10 whole units (Ph. Eur. 2.9.40 / USP <905> / JP 6.02).",
             "Enter a known dosage form: the rules ask for it (Ph. Eur. 2.9.5 and Ph. Eur. 2.9.6, test A).",
         )
+        assert [one.id for one in judged.next_steps[2:] if isinstance(one, Message)] == ["advice.record_lacks"]
 
     def test_contents_are_judged_against_the_label_without_a_form(
         self, make_batch: MakeBatch, judge: Judge, find_test: FindTest

@@ -28,6 +28,7 @@ from qc.results import (
     Verdict,
     message,
 )
+from qc.results.messages import Message
 from qc.say.messages import all_words
 
 Judge = Callable[..., JudgedBatch]
@@ -110,6 +111,10 @@ def test_without_a_dose_it_is_said_that_the_content_test_may_be_asked_for(make_b
     assert all_words(judged.next_steps)[0] == (
         "The content was not assessed: enter the label claim or the planned mass (Ph. Eur. 2.9.6, test B)."
     )
+    assert [one.id for one in judged.next_steps[1:] if isinstance(one, Message)] == [
+        "advice.usual_checks",
+        "advice.record_lacks",
+    ]
     assert GO_ON not in all_words(judged.next_steps)
 
 
@@ -428,6 +433,10 @@ def test_every_combination(test: str, cause: str, finding: str, trend: PourTrend
 def test_content_is_not_said_to_be_missing_where_it_was_assessed(make_batch: MakeBatch, judge: Judge) -> None:
     judged = judge(make_batch(contents=("100",) * 10, planned_mass_g=Decimal("2.0")))
     assert all_words(judged.next_steps)[0] == MEAN
+    assert [one.id for one in judged.next_steps[1:] if isinstance(one, Message)] == [
+        "advice.usual_checks",
+        "advice.record_lacks",
+    ]
 
 
 def test_nothing_is_said_of_units_left_where_it_is_not_known_how_many_were_poured(
