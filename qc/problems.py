@@ -157,8 +157,9 @@ def _of_one_fault(alike: Sequence[Problem]) -> str:
 BY_CALL = "cells named by --ignore"
 """What cells are called that the call left out of account."""
 
-TITLES = "titles"
-"""What texts beside the table are called that nothing else is said of; their words are told all the same."""
+TITLES, COLUMNS = "titles", "columns"
+"""What texts and columns beside the table are called that nothing else is said of; what they hold is told all the same.
+"""
 
 
 class IgnoredCells(Struct, frozen=True, kw_only=True, omit_defaults=True):

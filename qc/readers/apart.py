@@ -2,12 +2,21 @@
 
 from __future__ import annotations
 
-from qc.fields.remarks import other_masses
-from qc.problems import IgnoredCells, Notice, quoted
-from qc.readers.cells import ON_MARGIN, CellKind, SheetCell
+import re
+from collections.abc import Sequence
+
+from qc.fields.remarks import is_plain, other_masses
+from qc.problems import TITLES, IgnoredCells, Notice, quoted
+from qc.readers.cells import IN_BOX, ON_EMPTY, ON_MARGIN, ON_RANGE, CellKind, SheetCell, column_number, row_of
 from qc.readers.finding.beside import tells_masses
 from qc.readers.finding.view import number_in
 from qc.readers.located import LocatedTable
+
+_RANGE = re.compile(r"\b([A-Z]{1,3})(\d+)(?::([A-Z]{1,3})(\d+))?")
+# Room for a name that a hand fills in.
+_BLANK = "___"
+# What the program fills in on the margin: the number of the page, the day, the name of the sheet; a font and its size.
+_FIELD = re.compile(r'&(?:\[\w+\]|"[^"]*"|\d+|[A-Z])')
 
 
 def check_apart(located: LocatedTable) -> None:
@@ -22,6 +31,8 @@ def check_apart(located: LocatedTable) -> None:
     masses = [number for cell in cells if (number := number_in(cell)) is not None]
     commented = [cell for row in located.table.rows for cell in row.cells.values() if cell.comment]
     said = [(where, text, None) for where, text in located.table.apart]
+    # A name or a prompt is asked where it is one of the masses.
+    said = [one for one in said if not one[0].startswith(ON_RANGE.format("")) or _covers(one[0], cells)]
     for where, text, cell in [*said, *((f"comment on {cell.quoted}", cell.comment, cell) for cell in commented)]:
         told = SheetCell(column=0, address="", kind=CellKind.TEXT, text=text)
         near = bool(masses) and tells_masses(told, min(masses) / 2, 2 * max(masses), decimals=1)
@@ -34,7 +45,24 @@ def check_apart(located: LocatedTable) -> None:
             located.findings.ignore(
                 located.table, cell.address, remark, cells=[cell], what="comment", said=quoted(text)
             )
-        elif where != ON_MARGIN:
+        elif where == ON_MARGIN and not (_BLANK in text or is_plain(_FIELD.sub("", text))):
+            left = IgnoredCells(cells=where, what=TITLES, said=quoted(_FIELD.sub("", text).strip()))
+            remark = f"The {where} was not read: {left.said}."
+            located.findings.notices.append(Notice(where=located.table.name, text=remark, ignored=left))
+        elif where == IN_BOX or where.startswith(ON_EMPTY.format("")):
             remark = f"The {where} was not read: {quoted(text)}."
             ignored = IgnoredCells(cells=where, what=where, said=quoted(text))
             located.findings.notices.append(Notice(where=located.table.name, text=remark, ignored=ignored))
+
+
+def _covers(where: str, cells: Sequence[SheetCell]) -> bool:
+    """Whether the ranges of a name or a prompt hold one of some cells."""
+    corners = [
+        tuple(map(int, (column_number(a), b, column_number(c or a), d or b))) for a, b, c, d in _RANGE.findall(where)
+    ]
+    places = [(cell.column, row_of(cell)) for cell in cells]
+    return any(
+        left <= column <= right and top <= row <= bottom
+        for left, top, right, bottom in corners
+        for column, row in places
+    )

@@ -23,6 +23,7 @@ from qc.quantities import shown_decimal
 STRUCK, RAISED, WHITE = "struck through", "raised or lowered", "in white type"
 # Where a text stands that is in no cell.
 IN_BOX, ON_EMPTY, ON_MARGIN = "text box", "comment on the empty cell {}", "head or foot of the page"
+ON_RANGE = "name or prompt of {}"
 _DAY_ZERO = datetime(1899, 12, 30)
 
 

@@ -99,11 +99,11 @@ def _unknown(table: SheetTable, sheet: Sheet, row: SheetRow, findings: Noted) ->
         else:
             others.append(f"{cell.quoted} in {cell.address}")
         text = f"Ignored a column: {hint}." if hint else f"The column {cell.quoted} is not known and was ignored."
-        column = [one.cells[spot] for one in table.rows if one.number >= row.number and spot in one.cells]
+        column = [one.cells[spot] for one in table.rows if one.number > row.number and spot in one.cells]
         # What is said beside units or contents is told there.
-        told = told_of([one for one in column[1:] if decimals_in(one) or sheet.name not in _SAID_THERE])
+        told = told_of([one for one in column if decimals_in(one) or sheet.name not in _SAID_THERE])
         said = f"{cell.shown}: {told}" if told else ""
-        findings.ignore(table, cell.address, text, cells=column, what=f"column {cell.quoted}", said=said)
+        findings.ignore(table, cell.address, text, cells=column or [cell], what=f"column {cell.quoted}", said=said)
     return hints, others
 
 

@@ -13,9 +13,10 @@ from qc.fields.field import Plausible, near_heading, same_name
 from qc.fields.remarks import may_tell, names_a_unit, says_of_some
 from qc.fields.sheets import ASSAY, BARE_UNITS, SHEETS
 from qc.fields.words import heading_of, plain_words, summary_of, words_known
-from qc.problems import quoted
+from qc.problems import COLUMNS, quoted
 from qc.readers.assays import CONTENTS
 from qc.readers.cells import CellKind, Noted, SheetCell, SheetTable, placed, row_of
+from qc.readers.columns_left import columns_of
 from qc.readers.command import in_quotes
 from qc.readers.finding.beside import beside, is_plain_fact, tells_masses
 from qc.readers.finding.candidate import Candidate
@@ -64,7 +65,10 @@ def ignore(table: SheetTable, hint: str, findings: Noted, *, by_call: bool = Fal
         if by_call and numbers:
             told = [f"{len(numbers)} numbers, {min(numbers):f} to {max(numbers):f}", *told]
     said = f"{table.name}: {' '.join(told[:MOST_TOLD])}" if told else ""
-    findings.ignore(table, "", text, cells=cells, what=f"sheet {quoted(table.name)}", said=said)
+    what = f"sheet {quoted(table.name)}"
+    if not said and (columns := columns_of(view_of(table))):
+        what, said = COLUMNS, f"of {what}: {columns}"
+    findings.ignore(table, "", text, cells=cells, what=what, said=said)
 
 
 def refuse_nearly_known(table: SheetTable, findings: Noted) -> bool:

@@ -11,9 +11,10 @@ from msgspec.structs import replace
 from qc.batch import ReadBack, SetAside
 from qc.fields.remarks import is_fact, is_plain, may_tell, says_of_some
 from qc.fields.words import balance_sign
-from qc.problems import TITLES, IgnoredCells, quoted
+from qc.problems import COLUMNS, TITLES, IgnoredCells, quoted
 from qc.readers.assays import CONTENTS
 from qc.readers.cells import CellKind, Noted, SheetCell, SheetTable, areas, placed, row_of
+from qc.readers.columns_left import columns_left
 from qc.readers.finding.figures import COMPARED, figure_called, last_block
 from qc.readers.finding.find import FoundTable
 from qc.readers.finding.lines import NEAR, Aside
@@ -92,9 +93,13 @@ def read_back(
     if titles:
         said = ", ".join(dict.fromkeys(cell.quoted for cell in titles))
         ignored.append(IgnoredCells(cells=areas(table, titles), what=TITLES, said=said))
+    of_titles = {cell.address for cell in (*told, *titles)} | {cell.address for one in asides for cell in one.cells}
+    ignored = columns_left(units, of_titles, ignored)
     if says_of_some(table.sheet):
         ignored.append(IgnoredCells(cells="the sheet's name", what="text", said=quoted(table.sheet)))
-    if rest := [cell for cell in rest if cell not in titles]:
+    # What heads a column is told with it.
+    columns = " ".join(one.said for one in ignored if one.what == COLUMNS)
+    if rest := [cell for cell in rest if cell not in titles and cell.quoted not in columns]:
         ignored.append(IgnoredCells(cells=areas(table, rest), what="text"))
     here = placed(table, "") + "!"
     return ReadBack(

@@ -32,7 +32,7 @@ _SAY_WHICH, _SAID_OF_ALL = ("name", "seen", "mould", "cavity"), ("name", "note",
 _WORDS_OF_A_UNIT = ("note", "seen", "left_out_because", "weighed_again_because")
 # From how many units on a gap in their numbers shows, and how many numbers one leaves out.
 _FEWEST_COUNTED, _MOST_MISSING = 10, 2
-_DIGITS, _LONGEST_NUMBER = re.compile(r"\d+"), 5
+_DIGITS, _LONGEST_NUMBER, _LONGEST_COUNT = re.compile(r"\d+"), 5, 9
 
 
 def check_words(table: LocatedTable, rows: UnitRows) -> None:
@@ -51,6 +51,8 @@ def check_words(table: LocatedTable, rows: UnitRows) -> None:
     _tell_of_unweighed(table, [one for one in rows if one[0].mass_g is None])
     _tell_notes(table, [one for one in weighed if one[0].note and not one[0].left_out_because], len(masses))
     _tell_of_gaps(table, rows)
+    _tell_of_runs(table, rows)
+    _tell_of_moulds(table, rows)
 
 
 def _cells(of: str, rows: UnitRows) -> list[SheetCell]:
@@ -199,6 +201,39 @@ def _tell_notes(table: LocatedTable, noted: UnitRows, weighed: int) -> None:
     where = table.place("note", entries[0]) if len(entries) == 1 else ""
     cells = [entry.cells["note"] for entry in entries]
     table.findings.ignore(table.table, where, text, cells=cells, what="notes on units", said=words)
+
+
+def _tell_of_runs(table: LocatedTable, rows: UnitRows) -> None:
+    """A notice where units of no mould are counted in several runs, as those of two lots are."""
+    cells = _cells("name", rows)
+    if table.has("mould") or table.has("cavity") or len({cell.column for cell in cells}) != 1:
+        return
+    runs: list[tuple[str, int, list[SheetCell]]] = []
+    for cell in cells:
+        digits = next(iter(_DIGITS.findall(cell.shown)[-1:]), "")
+        if not 0 < len(digits) <= _LONGEST_COUNT:
+            return
+        head, number = cell.shown[: cell.shown.rindex(digits)], int(digits)
+        run = runs.pop() if runs and runs[-1][:2] == (head, number - 1) else (head, number, [])
+        runs.append((head, number, [*run[2], cell]))
+    # A letter alone, or a word for it, is that of a mould.
+    heads = {"".join(filter(str.isalnum, head)) for head, _, _ in runs}
+    lettered = len(heads) > 1 and all(is_plain(head) or len(head) == 1 for head in heads)
+    if not lettered and 1 < len(runs) <= _MOST_NOTES and all(len(run) > 1 for _, _, run in runs):
+        said = ", ".join(f"{run[0].quoted} to {run[-1].quoted}" for _, _, run in runs)
+        text = f"Read units in several runs: {said}."
+        table.findings.ignore(table.table, "", text, cells=cells, what="names of units", said=f"units named {said}")
+
+
+def _tell_of_moulds(table: LocatedTable, rows: UnitRows) -> None:
+    """A notice of moulds and cavities that are named by words of which no record is made."""
+    cells = [cell for of in ("mould", "cavity") for cell in _cells(of, rows)]
+    named = {cell.shown: cell for cell in cells if not is_plain(cell.shown) and len(cell.shown) > SHORTEST_NAME}
+    named = {name: cell for name, cell in named.items() if not any(map(str.isdigit, name))}
+    if named:
+        said = f"named {', '.join(map(quoted, [*named][:_MOST_NAMED]))}"
+        text = f"Read moulds or cavities {said}."
+        table.findings.ignore(table.table, "", text, cells=[*named.values()], what="moulds", said=f"moulds {said}")
 
 
 def _tell_of_gaps(table: LocatedTable, rows: UnitRows) -> None:

@@ -20,6 +20,7 @@ from qc.readers.cells import (
     IN_BOX,
     ON_EMPTY,
     ON_MARGIN,
+    ON_RANGE,
     STRUCK,
     Book,
     CellKind,
@@ -50,6 +51,8 @@ LOAD_FAILURES = (*BROKEN_ZIP, AttributeError, IndexError, OverflowError, SyntaxE
 _THREAD = re.compile(r"\s*\[Threaded comment\].*?Comment:\s*", re.DOTALL)
 # How the type of a header is written: bold, italic, underlined, struck, raised, lowered.
 _TYPE = re.compile(r"&[BIUESXY]")
+# The sheet that a formula names, in another file where a bracket stands before it.
+_SHEET = re.compile(r"(?:'((?:[^']|'')+)'|([\w.\[\]]+))!")
 
 
 def read_xlsx(file: StoredFile) -> Book:
@@ -116,6 +119,8 @@ def _table(file: StoredFile, sheet: Worksheet, part: StoredSheet, book: Workbook
         if content is None and place in part.formulas:
             text = NOT_WRITTEN_OUT if place in part.origins else part.formulas[place]
             content = (CellKind.UNSAVED, text, None)
+        if (lost := _lost_sheet(part.formulas.get(place, ""), book)) and content is not None:
+            content = (CellKind.ERROR, f"#REF! ({lost})", None)
         if content is not None:
             shown = shown_behind(str(stored.number_format) if content[0] is CellKind.NUMBER else "")
             formula, origin = part.formulas.get(place, ""), part.origins.get(place, "")
@@ -142,17 +147,36 @@ def _table(file: StoredFile, sheet: Worksheet, part: StoredSheet, book: Workbook
             Merge(top=area.min_row, left=area.min_col, bottom=area.max_row, right=area.max_col)
             for area in sheet.merged_cells.ranges
         ),
-        apart=tuple(_apart(sheet, part)),
+        apart=tuple(_apart(sheet, part, book)),
     )
 
 
+def _lost_sheet(formula: str, book: Workbook) -> str:
+    """The first sheet that a formula names and that the file does not hold, be it one of another file; or nothing."""
+    if "!" not in formula:
+        return ""
+    known = {name.casefold() for name in book.sheetnames}
+    named = (one.replace("''", "'") or other for one, other in _SHEET.findall(formula))
+    return next((name for name in named if name.casefold() not in known), "")
+
+
 def _comment(stored: StoredCell | MergedCell) -> str:
-    return _THREAD.sub("", stored.comment.text) if stored.comment is not None else ""
+    """What is written on a cell, also where the pointer rests on its link."""
+    link = getattr(stored, "hyperlink", None)
+    texts = (_THREAD.sub("", stored.comment.text) if stored.comment is not None else "", link and link.tooltip)
+    return "; ".join(filter(None, texts))
 
 
-def _apart(sheet: Worksheet, part: StoredSheet) -> Iterator[tuple[str, str]]:
+def _apart(sheet: Worksheet, part: StoredSheet, book: Workbook) -> Iterator[tuple[str, str]]:
     """The texts that stand in no cell."""
     yield from ((IN_BOX, text) for text in part.boxes)
+    for name, defined in (*book.defined_names.items(), *sheet.defined_names.items()):
+        for title, area in defined.destinations if defined.type == "RANGE" and not defined.is_reserved else ():
+            if title == sheet.title:
+                yield ON_RANGE.format(area.replace("$", "")), name.replace("_", " ")
+    for one in sheet.data_validations.dataValidation:
+        if text := " ".join(filter(None, (one.promptTitle, one.prompt))):
+            yield ON_RANGE.format(str(one.sqref)), text
     for stored in sheet._cells.values():
         if stored.value is None and (text := _comment(stored)):
             yield ON_EMPTY.format(stored.coordinate), text

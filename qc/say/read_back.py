@@ -9,7 +9,7 @@ from qc.contents import typed
 from qc.fields.remarks import says_of_some
 from qc.fields.words import summary_of
 from qc.judging.weighed_again import with_counting_masses
-from qc.problems import BY_CALL, TITLES, IgnoredCells
+from qc.problems import BY_CALL, COLUMNS, TITLES, IgnoredCells
 from qc.readers.finding.figures import COMPARED
 from qc.readers.finding.lines import NEAR
 from qc.say.numbers import as_typed, fixed, padded
@@ -27,6 +27,8 @@ READ = "Read"
 LONGEST_WHAT, LONGEST_TOLD, MOST_DOUBTFUL = 40, 200, 2
 # How long what is told past these may be, each and in all [characters].
 LONGEST_BRIEF, LONGEST_LINE = 24, 100
+# What is told of many cells in one line.
+_SUMMED = (TITLES, COLUMNS)
 # Digits behind the point of a number that a formula of the file worked out.
 MOST_SHOWN = 6
 
@@ -90,9 +92,9 @@ def what_was_left(batch: Batch, *, short: bool = True) -> tuple[str, ...]:
     rest = [f"{one.cells} {shortened(one.what, most=most)} ignored" for one in read.ignored if _is_plain(one)]
     told = told_of_units(batch, short=short)
     titles = [
-        f"titles {shortened(one.said, most=LONGEST_LINE if short else LONGEST_TOLD)} ignored"
+        f"{one.what} {shortened(one.said, most=LONGEST_LINE if short else LONGEST_TOLD)} ignored"
         for one in read.ignored
-        if one.what == TITLES
+        if one.what in _SUMMED
     ]
     return (*by_call, *told[:MOST_DOUBTFUL], *titles, *told[MOST_DOUBTFUL:], *figures, *rest)
 
@@ -122,7 +124,7 @@ def _told(batch: Batch) -> tuple[list[SetAside], list[IgnoredCells]]:
         return [], []
     usual = _usual(batch)
     asides = sorted(filter(_is_told, batch.read.set_aside), key=lambda one: _far(one, usual=usual))
-    ignored = [one for one in batch.read.ignored if one.said and one.what != TITLES]
+    ignored = [one for one in batch.read.ignored if one.said and one.what not in _SUMMED]
     return asides, sorted(ignored, key=lambda one: not says_of_some(one.said))
 
 
@@ -190,7 +192,7 @@ def never_cut(batch: Batch) -> int:
 
 
 def _titled(batch: Batch) -> int:
-    return sum(one.what == TITLES for one in batch.read.ignored) if batch.read is not None else 0
+    return sum(one.what in _SUMMED for one in batch.read.ignored) if batch.read is not None else 0
 
 
 def _left_by_call(batch: Batch) -> int:

@@ -64,9 +64,8 @@ def test_a_list_of_somebody_is_read_back_with_its_cells(tmp_path: Path) -> None:
         ends=("1", "6"),
         set_aside=(SetAside(cells="A9:B9", what="Mittelwert", value=Decimal("2004.7")),),
         ignored=(
-            IgnoredCells(cells="C3:C8", what='numbers under "Height"'),
             IgnoredCells(cells="A1", what="titles", said='"Batch of Monday"'),
-            IgnoredCells(cells="C2", what="text"),
+            IgnoredCells(cells="C3:C8", what="columns", said='"Height" 12.5'),
         ),
     )
 
@@ -76,7 +75,7 @@ def test_our_own_sheet_is_read_back_with_the_columns_that_were_ignored(tmp_path:
     path = in_book(tmp_path / "own.xlsx", ("Unit", "Mass (g)", "Colour"), *rows, sheet="Units")
     read = back(read_batch(path, options=FORM))
     assert (read.sheet, read.cells, read.units, read.mass_unit_known_by) == ("Units", "B2:B7", 6, "heading")
-    assert read.ignored == (IgnoredCells(cells="C1:C7", what='column "Colour"'),)
+    assert read.ignored == (IgnoredCells(cells="C2:C7", what="columns", said='"Colour" "white"'),)
 
 
 def test_a_sheet_that_was_ignored_is_named_with_its_cells(tmp_path: Path) -> None:

@@ -496,9 +496,16 @@ class TestCalculatedMasses:
             "that the balance showed, or clear the row."
         ]
 
-    @pytest.mark.parametrize("formula", ["=C21-D21", "=5.02-3", "=ROUND(C21-D21,3)", "=Other!B2", "=SUM(C21,-D21)"])
+    @pytest.mark.parametrize("formula", ["=C21-D21", "=5.02-3", "=ROUND(C21-D21,3)", "=SUM(C21,-D21)"])
     def test_a_net_mass_is_not(self, formula: str, book: Callable[..., Path]) -> None:
         assert read_batch(book(formula, 2.02)).units[19].mass_g == Decimal("2.02")
+
+    @pytest.mark.parametrize(("formula", "sheet"), [("=Other!B2", "Other"), ("='[1]a b'!B2", "[1]a b")])
+    def test_a_sheet_that_is_not_there_is_refused(
+        self, formula: str, sheet: str, book: Callable[..., Path], refused: Refused
+    ) -> None:
+        mend = "Mend the formula, or type the mass in digits, for example 2.013."
+        assert refused(book(formula, 2.02))[-1] == f"batch.xlsx, Units!B21: mass is the error #REF! ({sheet}). {mend}"
 
     @pytest.mark.parametrize(
         ("formula", "function"),

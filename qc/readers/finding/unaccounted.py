@@ -91,8 +91,7 @@ def _is_plain(
         return False
     if plain(heading) in SHOWN_ONLY:
         return True
-    counts = values[0] <= 1 and all(after - before == 1 for before, after in pairwise(values))
-    if len(values) > 1 and (counts or len(set(values)) == 1):
+    if len(values) > 1 and (counts_up(values) or len(set(values)) == 1):
         return True
     # A letter alone is the name of an active as well as the sign of a balance.
     words, known = [word for word in plain_words(heading) if len(word) > 1 or not word.isalpha()], words_known()
@@ -119,6 +118,17 @@ def value_of(cell: SheetCell) -> Decimal:
     if cell.kind is CellKind.PERCENT:
         return 100 * (cell.number or Decimal(0))
     return number_in(cell) or Decimal(0)
+
+
+def says_nothing_new(cells: Sequence[SheetCell], masses: Sequence[SheetCell]) -> bool:
+    """Whether numbers count the units, or are worked out from the masses beside them."""
+    values = [value_of(cell) for cell in cells]
+    return len(values) > 1 and (counts_up(values) or _is_worked_out(cells, masses))
+
+
+def counts_up(values: Sequence[Decimal]) -> bool:
+    """Whether numbers count rows, from 0 or 1 on."""
+    return values[0] <= 1 and all(after - before == 1 for before, after in pairwise(values))
 
 
 def _is_worked_out(cells: Sequence[SheetCell], masses: Sequence[SheetCell]) -> bool:

@@ -1,0 +1,75 @@
+"""What stands beside the units or on other sheets and was not read, column by column: each is told in a few words."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Sequence
+
+from qc.fields.field import plain
+from qc.fields.remarks import is_plain
+from qc.fields.sheets import SHOWN_ONLY
+from qc.problems import COLUMNS, IgnoredCells, quoted
+from qc.readers.cells import CellKind, SheetCell, areas, column_letters
+from qc.readers.finding.printed import is_clock
+from qc.readers.finding.unaccounted import counts_up, lines_beside, says_nothing_new, value_of
+from qc.readers.finding.view import SheetView, number_in, view_of
+from qc.readers.located import LocatedTable
+
+# So many different texts of a column are told.
+_MOST_TEXTS = 2
+
+
+def columns_left(units: LocatedTable, told: Collection[str], ignored: Sequence[IgnoredCells]) -> list[IgnoredCells]:
+    """What was ignored, with the columns beside the units that nothing took; what a record's own words head last.
+
+    Parameters
+    ----------
+    units : LocatedTable
+        The table of units.
+    told : collection of str
+        The addresses of cells whose words are told otherwise.
+    ignored : sequence of IgnoredCells
+        What was ignored so far; a column of it that says nothing of its own is told with the others.
+    """
+    view, table = view_of(units.table), units.table
+    taken = {cell.address for entry in units.entries for cell in entry.cells.values()} | {*told}
+    masses = [cell for entry in units.entries if (cell := entry.cell("mass_g") or entry.cell("name"))]
+    beside = [cell for cells in view.rows.values() for cell in cells.values() if cell.address not in taken]
+    lines = [line[:2] for line in lines_beside(view, masses, beside) if _is_told(*line)]
+    said = {one.cells.rpartition("!")[2] for one in ignored if one.said}
+    lines = sorted((line for line in lines if areas(table, line[1]) not in said), key=lambda line: is_plain(line[0]))
+    if not lines:
+        return [*ignored]
+    alone = {areas(table, cells) for _, cells in lines}
+    kept = [one for one in ignored if one.said or one.cells.rpartition("!")[2] not in alone]
+    cells = areas(table, [cell for _, column in lines for cell in column])
+    return [*kept, IgnoredCells(cells=cells, what=COLUMNS, said=", ".join(_said(*one) for one in lines))]
+
+
+def columns_of(view: SheetView) -> str:
+    """The columns of a sheet with several numbers that do not count its rows, as they are told."""
+    told: list[str] = []
+    for column in view.on_its_side().rows.values():
+        cells = [cell for cell in column.values() if number_in(cell) is not None]
+        if len(cells) > 1 and not counts_up([value_of(cell) for cell in cells]):
+            told.append(_said(next((cell.typed for cell in column.values() if number_in(cell) is None), ""), cells))
+    return ", ".join(told)
+
+
+def _is_told(heading: str, cells: Sequence[SheetCell], masses: Sequence[SheetCell]) -> bool:
+    """Whether a column says more than when a unit was weighed, by whom or on what, and what follows from the masses."""
+    if plain(heading) in SHOWN_ONLY or all(cell.kind is CellKind.DATE or is_clock(cell.typed) for cell in cells):
+        return False
+    if all(number_in(cell) is not None for cell in (*cells, *masses)) and says_nothing_new(cells, masses):
+        return False
+    alike = len({cell.shown for cell in cells}) == 1 and number_in(cells[0]) is None
+    return not (alike and is_plain(heading)) and bool("".join(cell.shown for cell in cells).strip("-\u2013./ "))
+
+
+def _said(heading: str, cells: Sequence[SheetCell]) -> str:
+    """The heading of a column and what stands below it: the least and the greatest number, or the first texts."""
+    numbers = [value_of(cell) for cell in cells if number_in(cell) is not None or cell.kind is CellKind.PERCENT]
+    ends = dict.fromkeys((min(numbers), max(numbers))) if numbers else ()
+    texts = dict.fromkeys(cell.quoted for cell in cells if number_in(cell) is None and cell.kind is CellKind.TEXT)
+    said = [" to ".join(f"{number:f}" for number in ends)] if ends else []
+    said += [*texts][:_MOST_TEXTS] + (["..."] if len(texts) > _MOST_TEXTS else [])
+    return f"{quoted(heading) if heading else f'column {column_letters(cells[0].column)}'} {' '.join(said)}"
