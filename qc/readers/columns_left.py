@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Collection, Sequence
+from decimal import Decimal
 
 from qc.fields.field import plain
 from qc.fields.remarks import is_plain
@@ -14,8 +16,9 @@ from qc.readers.finding.unaccounted import counts_up, lines_beside, says_nothing
 from qc.readers.finding.view import SheetView, number_in, view_of
 from qc.readers.located import LocatedTable
 
-# So many different texts of a column are told.
-_MOST_TEXTS = 2
+_DIGITS = re.compile(r"\d{1,9}")
+# So many different texts of a column are told, and so many digits behind the point of what a formula worked out.
+_MOST_TEXTS, _FINEST = 2, 4
 
 
 def columns_left(units: LocatedTable, told: Collection[str], ignored: Sequence[IgnoredCells]) -> list[IgnoredCells]:
@@ -61,6 +64,11 @@ def _is_told(heading: str, cells: Sequence[SheetCell], masses: Sequence[SheetCel
         return False
     if all(number_in(cell) is not None for cell in (*cells, *masses)) and says_nothing_new(cells, masses):
         return False
+    # Numbers of rows as a balance prints them, "1 N" and "2 N", or as a list is written, "1." and "2.".
+    if len({_DIGITS.sub("", cell.shown) for cell in cells}) == 1 < len(cells):
+        found = [Decimal(number) for cell in cells for number in _DIGITS.findall(cell.shown)[:1]]
+        if len(found) == len(cells) and counts_up(found):
+            return False
     alike = len({cell.shown for cell in cells}) == 1 and number_in(cells[0]) is None
     return not (alike and is_plain(heading)) and bool("".join(cell.shown for cell in cells).strip("-\u2013./ "))
 
@@ -70,6 +78,12 @@ def _said(heading: str, cells: Sequence[SheetCell]) -> str:
     numbers = [value_of(cell) for cell in cells if number_in(cell) is not None or cell.kind is CellKind.PERCENT]
     ends = dict.fromkeys((min(numbers), max(numbers))) if numbers else ()
     texts = dict.fromkeys(cell.quoted for cell in cells if number_in(cell) is None and cell.kind is CellKind.TEXT)
-    said = [" to ".join(f"{number:f}" for number in ends)] if ends else []
+    said = (
+        [" to ".join(f"{round(number, _FINEST) if _is_long(number) else number:f}" for number in ends)] if ends else []
+    )
     said += [*texts][:_MOST_TEXTS] + (["..."] if len(texts) > _MOST_TEXTS else [])
     return f"{quoted(heading) if heading else f'column {column_letters(cells[0].column)}'} {' '.join(said)}"
+
+
+def _is_long(number: Decimal) -> bool:
+    return -int(number.as_tuple().exponent) > _FINEST

@@ -46,8 +46,8 @@ OF_A_MASS = (
     *THOUSANDFOLD,
     FarOff(Fraction(8), Fraction(12), "about ten times"),
     FarOff(Fraction(1, 12), Fraction(1, 8), "about a tenth of"),
-    FarOff(Fraction(20), Fraction(10**9), "at least twenty times"),
-    FarOff(Fraction(0), Fraction(1, 20), "at most a twentieth of"),
+    FarOff(Fraction(12), Fraction(10**9), "at least twelve times"),
+    FarOff(Fraction(0), Fraction(1, 12), "at most a twelfth of"),
 )
 
 # What says of a mass far below the others that it is none: a cavity may run nearly empty.

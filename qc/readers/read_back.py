@@ -89,7 +89,8 @@ def read_back(
     # A remark below the units that may tell nothing of them is told like a title.
     rest = [cell for cell in notes if cell not in told]
     rest += [cell for aside in (found.asides if found else ()) if _is_quiet(aside) for cell in aside.cells]
-    titles = _titles(rest, [*masses, *names], table)
+    places = {cell.address for cell in told}
+    titles = _titles((cell for cell in rest if cell.address not in places), [*masses, *names], table)
     if titles:
         said = ", ".join(dict.fromkeys(cell.quoted for cell in titles))
         ignored.append(IgnoredCells(cells=areas(table, titles), what=TITLES, said=said))

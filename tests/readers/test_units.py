@@ -175,25 +175,25 @@ class TestImplausibleMasses:
     @pytest.mark.parametrize(
         ("mass", "how"),
         [
-            (6001, "at least twenty times the others"),
+            (6001, "at least twelve times the others"),
             (6000, "about a thousand times the others"),
             (600, "about a thousand times the others"),
-            (599.9, "at least twenty times the others"),
-            (40, "at least twenty times the others"),
-            (39.99, None),
-            (24.01, None),
+            (599.9, "at least twelve times the others"),
+            (40, "at least twelve times the others"),
+            (39.99, "at least twelve times the others"),
+            (24.01, "at least twelve times the others"),
             (24, "about ten times the others"),
             (16, "about ten times the others"),
             (15.99, None),
             (0.251, None),
             (0.25, "about a tenth of the others"),
             (0.167, "about a tenth of the others"),
-            (0.166, None),
-            (0.1001, None),
-            (0.1, "at most a twentieth of the others"),
-            (0.00667, "at most a twentieth of the others"),
+            (0.166, "at most a twelfth of the others"),
+            (0.1001, "at most a twelfth of the others"),
+            (0.1, "at most a twelfth of the others"),
+            (0.00667, "at most a twelfth of the others"),
             (0.0066, "about a thousandth of the others"),
-            (0.00066, "at most a twentieth of the others"),
+            (0.00066, "at most a twelfth of the others"),
         ],
     )
     def test_the_bounds_of_a_slipped_decimal_point(
@@ -222,12 +222,12 @@ class TestImplausibleMasses:
             ),
             (
                 "2.01e2",
-                "mass 2.01e2 g of unit 4 is at least twenty times the others (median 2 g). "
+                "mass 2.01e2 g of unit 4 is at least twelve times the others (median 2 g). "
                 "Type 2.01 if that is what was measured.",
             ),
             (
                 "0.07",
-                "mass 0.07 g of unit 4 is at most a twentieth of the others (median 2 g). "
+                "mass 0.07 g of unit 4 is at most a twelfth of the others (median 2 g). "
                 "Type what was measured. If it does weigh 0.07 g, say so under Note: it then counts as "
                 "it stands.",
             ),

@@ -19,6 +19,7 @@ from qc.readers.finding.view import SheetView, decimals_in, number_in
 
 # How far from a mean a deviation lies [%] (common practice), and how many points no straight line meets by chance.
 MOST_DEVIATION, FEWEST = 30, 3
+_BINARY = 1e-12
 _PERCENT = frozenset({"%", "percent", "prozent"})
 _PLAIN = ("pour_order", "weighing_order", "mould", "cavity", "name", "batch", "seen", "note", "stage")
 
@@ -134,7 +135,8 @@ def counts_up(values: Sequence[Decimal]) -> bool:
 def _is_worked_out(cells: Sequence[SheetCell], masses: Sequence[SheetCell]) -> bool:
     """Whether numbers follow from the masses beside them by a straight line, as deviations from a mean do."""
     weighed, values = [float(value_of(one)) for one in masses], [float(value_of(one)) for one in cells]
-    half = 0.6 * 10.0 ** -max(map(decimals_in, cells))
+    # A formula stores as many digits as a binary number has.
+    half = max(0.6 * 10.0 ** -max(map(decimals_in, cells)), _BINARY * max(map(abs, values)))
     if len(set(weighed)) < FEWEST or max(values) - min(values) < 4 * half:
         return False
     slope, start = linear_regression(weighed, values)
