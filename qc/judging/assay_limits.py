@@ -62,10 +62,9 @@ def judge_assay(
     ]
     failed = [line for line in lines if line.met is False]
     reasons = [message("assay.beside_limit", limit=line) for line in failed or lines]
-    if pooled is not None and average is not None:
+    if pooled is not None and average is not None and n > 1:
         # The pool is taken to hold as many units as were assayed, so that their spread counts once more.
-        of_pool = (Fraction(repeatability_percent) / 100 * Fraction(pooled)) ** 2
-        of_pool += sample_variance(contents) / n if n > 1 else 0
+        of_pool = (Fraction(repeatability_percent) / 100 * Fraction(pooled)) ** 2 + sample_variance(contents) / n
         most = half_width(contents, confidence=DIFFERENT_CONFIDENCE, added_variance=of_pool)
         if most is not None and abs(Fraction(pooled) - average) > most:
             reasons.append(message("assay.differ", pooled=pooled, mean=average, n=n, most=most))

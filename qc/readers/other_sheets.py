@@ -30,7 +30,7 @@ from qc.readers.finding.printed import printed_line
 from qc.readers.finding.set_aside import MEASURED
 from qc.readers.finding.unaccounted import lines_beside, refuse_unaccounted
 from qc.readers.finding.unread import Unread, about_something_else, holds_contents
-from qc.readers.finding.view import SheetView, decimals_in, number_in, view_of
+from qc.readers.finding.view import SheetView, decimals_in, number_in, value_in, view_of
 from qc.readers.headings import header_row, known_fields
 from qc.readers.located import LocatedTable
 from qc.readers.options import ReadOptions
@@ -215,7 +215,7 @@ def figures_there(table: SheetTable, units: LocatedTable) -> list[Aside]:
         if not about_something_else(view, one.cells) and view.text((row_of(one.cells[0]), one.cells[0].column - 1))
     ]
     means = [number_in(one.cells[0]) for one in found if one.kind == "mean"]
-    usual = median(float(number_in(cell) or 0) for cell in masses) if masses else None
+    usual = median(float(value_in(cell)) for cell in masses) if masses else None
     if not any(number is not None and _is_near(float(number), usual) for number in means):
         found = [one for one in found if one.kind not in COMPARED]
     there = [[replace(cell, address=placed(table, cell.address)) for cell in one.cells] for one in found]
@@ -238,7 +238,7 @@ def _other_contents(
     view, names = view_of(table), {name for name, _ in contents}
     rows = [list(cells.values()) for cells in view.rows.values()]
     pairs = [(name, cell) for cells in rows for name, cell in pairwise(cells) if same_name(name.shown) in names]
-    like = [(name, cell) for name, cell in pairs if _is_near(float(number_in(cell) or 0), usual)]
+    like = [(name, cell) for name, cell in pairs if _is_near(float(value_in(cell)), usual)]
     if len(like) < FEWEST_TO_COMPARE or about_something_else(view, [cell for _, cell in like]):
         return []
     return [cell for name, cell in like if not _is_one_of(cell, same_name(name.shown), contents)][:1]
@@ -246,7 +246,7 @@ def _other_contents(
 
 def _is_one_of(cell: SheetCell, name: str, contents: Collection[tuple[str, Decimal]]) -> bool:
     """Whether a number is a content of a unit to its last digit."""
-    return any(unit == name and abs(float(own - (number_in(cell) or 0))) <= last_digit(cell) for unit, own in contents)
+    return any(unit == name and abs(float(own - value_in(cell))) <= last_digit(cell) for unit, own in contents)
 
 
 def _few_weights(table: SheetTable, usual: float | None, *, fine: int = FINE - 1) -> list[SheetCell]:
@@ -256,7 +256,7 @@ def _few_weights(table: SheetTable, usual: float | None, *, fine: int = FINE - 1
     """
     view = view_of(table)
     cells = [cell for row in view.rows.values() for cell in row.values()]
-    numbers = [cell for cell in cells if decimals_in(cell) and _is_near(float(number_in(cell) or 0), usual)]
+    numbers = [cell for cell in cells if decimals_in(cell) and _is_near(float(value_in(cell)), usual)]
     texts = [cell for cell in cells if number_in(cell) is None]
     printed = [cell for cell in texts if (line := printed_line(cell.text)) and _is_near(float(line.grams), usual)]
     half, twice = Decimal((usual or 0) / 2), Decimal(2 * (usual or 0))

@@ -4,18 +4,21 @@ Run by hand, for some rooms or files of `qc/`, as many faults each as `--draw` s
 
     nice -n 10 python tests/benchmarks/mutants.py --draw 150 rules contents.py stats
 
-The checkout is copied; the whole suite runs once there to learn which test reaches which line; each fault is then met
-by the tests that reach its line, quickest first, until one fails. What they let through is met by the goldens last. The
-table goes to results/mutants.md, where the sections of other rooms are kept. Faults that change nothing anyone can see
-stand with their reason in mutants_equivalent.toml.
+The checkout is copied; the suite runs once there to learn which test reaches which line; each fault is then put into a
+child of that process and met by the tests that reach its line, quickest first, until one fails that passes in a child
+without the fault; what runs at the import, by tests in a process of its own. What they let through is met by the
+goldens last. The table goes to results/mutants.md, where the sections of other rooms are kept. Faults that change
+nothing anyone can see stand with their reason in mutants_equivalent.toml.
 """
 
 from __future__ import annotations
 
 import argparse
 import ast
+import contextlib
 import copy
 import functools
+import importlib
 import json
 import math
 import os
@@ -28,6 +31,7 @@ import sys
 import tempfile
 import time
 import tomllib
+import types
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -46,6 +50,10 @@ ALWAYS = ("tests/say/test_messages.py",)
 TESTS_SECONDS, PATIENCE, BUSY = 40.0, 3.0, 10.0
 # A fault is met by so many tests first, since most are noticed by one of them and the others need not be collected.
 QUICKEST = 25
+# Where fewer tests are known to reach a line, those that reach its file meet it too.
+FEW = 15
+# What a child comes to where a test fails, and where the fault cannot be put in place.
+FAILED, BROKEN = 1, 9
 
 COMPARED: dict[type[ast.cmpop], type[ast.cmpop]] = {
     ast.Lt: ast.LtE, ast.LtE: ast.Lt, ast.Gt: ast.GtE, ast.GtE: ast.Gt, ast.Eq: ast.NotEq, ast.NotEq: ast.Eq,
@@ -208,72 +216,41 @@ def drawn(room: str, *, count: int, seed: int) -> list[Fault]:
     )
 
 
-class Reached:
-    """Notes for each test which lines it reaches and how much processor time it takes, that of its children too."""
+def learn(items: list[Any], known: dict[str, Any], copy_of: Path) -> None:
+    """Note of each test that is not known yet which lines it reaches and how much processor time it takes.
 
-    def __init__(self) -> None:
-        import coverage
+    What an earlier test left in a memory is not reached again: `reaching` adds tests where few are known.
+    """
+    import coverage
+    from _pytest.runner import runtestprotocol
 
-        self.coverage = coverage.Coverage(source_pkgs=["qc"], data_file=None, config_file=False)
-        self.seconds: dict[str, float] = {}
-        self.began = 0.0
-        self.failed: list[str] = []
-
-    def pytest_runtest_setup(self, item: Any) -> None:
-        # What an earlier test left in a memory is reached by this test too.
-        for name, module in list(sys.modules.items()):
-            if name.startswith("qc."):
-                for value in vars(module).values():
-                    if isinstance(value, functools._lru_cache_wrapper):
-                        value.cache_clear()
-        self.coverage.switch_context(item.nodeid)
-        self.began = sum(os.times()[:4])
-
-    def pytest_runtest_logreport(self, report: Any) -> None:
-        self.seconds[report.nodeid] = sum(os.times()[:4]) - self.began
-        if report.failed:
-            self.failed.append(report.nodeid)
+    found = coverage.Coverage(source_pkgs=["qc"], data_file=None, config_file=False, messages=False)
+    found.start()
+    for item, after in zip(items, [*items[1:], None], strict=True):
+        found.switch_context(item.nodeid)
+        began = sum(os.times()[:4])
+        failed = any(report.failed for report in runtestprotocol(item, nextitem=after, log=False))
+        known["seconds"][item.nodeid] = math.inf if failed else sum(os.times()[:4]) - began
+    found.stop()
+    data = found.get_data()
+    for file in map(Path, data.measured_files()):
+        if file.is_relative_to(copy_of):
+            lines = known["lines"].setdefault(str(file.relative_to(copy_of)), {})
+            for line, tests in data.contexts_by_lineno(str(file)).items():
+                lines[str(line)] = sorted({*lines.get(str(line), ()), *filter(None, tests)})
 
 
-def learn(copy_of: Path, paths: list[str]) -> dict[str, Any]:
-    """Run the suite once: seconds by test, and tests by line of each file."""
-    import pytest
-
-    noted = Reached()
-    noted.coverage.start()
-    every = [word for word in quiet() if word != "-x"]
-    pytest.main([*every, *paths, *(f"--ignore-glob=*/{name}" for name in APART)], plugins=[noted])
-    noted.coverage.stop()
-    data = noted.coverage.get_data()
-    names = sorted(noted.seconds.keys() - noted.failed)
-    numbers = {name: number for number, name in enumerate(names)}
-    lines = {
-        str(Path(file).relative_to(copy_of)): {
-            str(line): sorted(numbers[test] for test in tests if test in numbers)
-            for line, tests in data.contexts_by_lineno(file).items()
-        }
-        for file in data.measured_files()
-        if Path(file).is_relative_to(copy_of)
-    }
-    return {"names": names, "seconds": [noted.seconds[name] for name in names], "lines": lines, "failed": noted.failed}
-
-
-def quiet() -> list[str]:
-    return ["-q", "-x", "-p", "no:cacheprovider", "-p", "no:randomly", "--no-header", "--tb=no", "--no-summary"]
-
-
-def reaching(fault: Fault, known: dict[str, Any]) -> list[int]:
+def reaching(fault: Fault, known: dict[str, Any]) -> list[str]:
     """The tests that reach a fault, quickest first; of what runs at the import, those that reach its file or room."""
-    of_file: dict[str, list[int]] = known["lines"].get(fault.file, {})
-    tests = set(of_file.get(str(fault.line), ()))
-    if fault.at_import or not tests:
-        # A line that no test reaches in its own process may run in a child of one.
-        tests = {test for tests in of_file.values() for test in tests}
+    of_file: dict[str, list[str]] = known["lines"].get(fault.file, {})
+    first = set(of_file.get(str(fault.line), ()))
+    tests = first | ({test for tests in of_file.values() for test in tests} if len(first) < FEW else set())
     if fault.at_import:
         room = f"tests/{fault.file.split('/')[1]}/"
-        tests |= {number for number, name in enumerate(known["names"]) if name.startswith(room)}
+        first = set()
+        tests |= {name for name in known["seconds"] if name.startswith(room)}
     chosen, total = [], 0.0
-    for test in sorted(tests, key=lambda test: (known["seconds"][test], test)):
+    for test in sorted(tests, key=lambda test: (test not in first, known["seconds"][test], test)):
         total += known["seconds"][test]
         if total > TESTS_SECONDS:
             break
@@ -281,63 +258,149 @@ def reaching(fault: Fault, known: dict[str, Any]) -> list[int]:
     return chosen
 
 
-def in_a_child(arguments: list[str], *, seconds: float) -> int | None:
-    """The exit code of these tests, in a child of this process that has the libraries loaded; None: no end in time."""
-    child = os.fork()
-    if child == 0:
-        os.setsid()
-        resource.setrlimit(resource.RLIMIT_CPU, (math.ceil(seconds), math.ceil(seconds) + 1))
-        silent = os.open(os.devnull, os.O_WRONLY)
-        os.dup2(silent, 1)
-        os.dup2(silent, 2)
-        import pytest
-
-        code = 3
-        try:
-            code = int(pytest.main(arguments))
-        finally:
-            os._exit(code)
-    end = time.monotonic() + BUSY * seconds
-    while time.monotonic() < end:
-        done, status = os.waitpid(child, os.WNOHANG)
-        if done:
-            code = os.waitstatus_to_exitcode(status)
-            return None if code == -signal.SIGXCPU else code
-        time.sleep(0.02)
-    os.killpg(child, signal.SIGKILL)
-    os.waitpid(child, 0)
-    return None
+def functions_of(names: dict[str, Any], module: str, before: str = "") -> Iterator[tuple[str, types.FunctionType]]:
+    """The functions that a module or class defines, also as properties and behind decorators, by name."""
+    for name, value in list(names.items()):
+        match value:
+            case property(fget=inner) | functools.cached_property(func=inner) | staticmethod(__func__=inner):
+                one = inner
+            case classmethod(__func__=inner):
+                one = inner
+            case _:
+                one = value
+        while hasattr(one, "__wrapped__"):
+            one = one.__wrapped__
+        if isinstance(one, types.FunctionType) and one.__module__ == module:
+            yield before + name, one
+        elif isinstance(one, type) and one.__module__ == module and not before.startswith(f"{name}."):
+            yield from functions_of(dict(vars(one)), module, f"{before}{name}.")
 
 
-def meet(fault: Fault, known: dict[str, Any], copy_of: Path, *, goldens: bool) -> str:
-    """What became of a fault: killed, killed by the goldens alone, survived, or reached by no test."""
-    path = copy_of / fault.file
+def put(fault: Fault) -> None:
+    """Give the functions of a module that is loaded the code that they have with a fault, and empty all memories."""
+    name = fault.file.removesuffix(".py").replace("/", ".").removesuffix(".__init__")
+    module = importlib.import_module(name)
+    names = {"__name__": name, "__file__": module.__file__, "__package__": module.__package__}
+    exec(compile(fault.source, str(module.__file__), "exec"), names)
+    sound = dict(functions_of(dict(vars(module)), name))
+    for where, function in functions_of(names, name):
+        sound[where].__code__ = function.__code__
+    for other in [module for where, module in sys.modules.items() if where.startswith("qc.")]:
+        for value in list(vars(other).values()):
+            if isinstance(value, functools._lru_cache_wrapper):
+                value.cache_clear()
+
+
+def in_a_child(do: Callable[[], int], *, seconds: float) -> int | None:
+    """What is done in a child of this process comes to, a small number; None: it ends it, or does not end in time."""
+    for _ in range(3):
+        child = os.fork()
+        if child == 0:
+            os.setsid()
+            resource.setrlimit(resource.RLIMIT_CPU, (math.ceil(seconds), math.ceil(seconds) + 1))
+            silent = os.open(os.devnull, os.O_WRONLY)
+            os.dup2(silent, 1)
+            os.dup2(silent, 2)
+            code = BROKEN
+            try:
+                code = do()
+            finally:
+                os._exit(code)
+        end = time.monotonic() + BUSY * seconds
+        while not (done := os.waitpid(child, os.WNOHANG))[0]:
+            time.sleep(0.02)
+            if time.monotonic() > end:
+                os.killpg(child, signal.SIGKILL)
+                os.waitpid(child, 0)
+                return None
+        code = os.waitstatus_to_exitcode(done[1])
+        # A child of a process with threads may be ended by a signal for no fault of the code: it is asked again.
+        if code >= 0 or code == -signal.SIGXCPU:
+            break
+    return code if code >= 0 else None
+
+
+def by_pytest(names: list[str]) -> int:
+    """The exit code of these tests in a process that loads everything anew."""
+    call = [sys.executable, "-m", "pytest", "-q", "-x", "-p", "no:cacheprovider", "--tb=no", *names]
+    return subprocess.run(call, capture_output=True, check=False).returncode
+
+
+@contextlib.contextmanager
+def written(path: Path, source: str) -> Iterator[None]:
+    """While this lasts, a file holds another source: for processes that load it."""
     sound = path.read_text(encoding="utf-8")
-    tests = reaching(fault, known)
-    path.write_text(fault.source, encoding="utf-8")
+    path.write_text(source, encoding="utf-8")
     try:
-        for some, always in ((tests[:QUICKEST], ALWAYS), (tests[QUICKEST:], ())):
-            took = sum(known["seconds"][test] for test in some)
-            names = [known["names"][test] for test in some]
-            if some and noticed([*names, *always], seconds=20 + PATIENCE * took):
-                return "killed"
-        if goldens and noticed([GOLDENS], seconds=400):
-            return "goldens"
-        return "survived" if tests else "unreached"
+        yield
     finally:
         path.write_text(sound, encoding="utf-8")
 
 
-def noticed(tests: list[str], *, seconds: float) -> bool:
-    """Whether one of these tests fails, cannot be loaded, ends the process or does not end in time."""
-    for _ in range(3):
-        code = in_a_child([*quiet(), *tests], seconds=seconds)
-        # A child of a process with threads may be ended by a signal for no fault of the code: it is asked again.
-        if code is None or code >= 0:
-            break
-    # 4 where a conftest cannot be loaded; that every test can be found without a fault was seen before.
-    assert code in (None, 0, 1, 2, 4) or code < 0, f"pytest ended with {code}"
-    return code != 0
+class Study:
+    """Meets the faults in children of one process that has loaded the tests and the package."""
+
+    def __init__(self, asked: argparse.Namespace, copy_of: Path) -> None:
+        self.asked, self.copy_of = asked, copy_of
+
+    def pytest_runtestloop(self, session: Any) -> bool:
+        """In place of running the tests."""
+        asked, known, sections = self.asked, {"seconds": {}, "lines": {}}, {}
+        if asked.known is not None and asked.known.exists():
+            known = json.loads(asked.known.read_text(encoding="utf-8"))
+        learn([item for item in session.items if item.nodeid not in known["seconds"]], known, self.copy_of)
+        if asked.known is not None:
+            asked.known.write_text(json.dumps(known), encoding="utf-8")
+        failed = [name for name, took in known["seconds"].items() if took == math.inf]
+        print(f"{len(known['seconds'])} tests; left out, since they fail without a fault: {failed}", flush=True)
+        items = {item.nodeid: item for item in session.items}
+        for room in asked.rooms:
+            met = []
+            for fault in drawn(room, count=asked.draw, seed=asked.seed):
+                fate = self.meet(fault, [name for name in reaching(fault, known) if name in items], items, known)
+                met.append((fault, fate))
+                print(f"{fate:9} {fault.file}:{fault.line} {fault.before[:200]} -> {fault.after[:200]}", flush=True)
+            sections[room] = section(room, met, reasons(), seed=asked.seed)
+            print(*sections[room], sep="\n", flush=True)
+        if not asked.no_table:
+            write(sections)
+        return True
+
+    def meet(self, fault: Fault, tests: list[str], items: dict[str, Any], known: dict[str, Any]) -> str:
+        """What became of a fault: killed, killed by the goldens alone, survived, or reached by no test."""
+        from _pytest.runner import runtestprotocol
+
+        note, path = self.copy_of / "failed", self.copy_of / fault.file
+
+        def run(tests: list[str], *faults: Fault) -> int:
+            for one in faults:
+                put(one)
+            for test in tests:
+                if any(report.failed for report in runtestprotocol(items[test], nextitem=None, log=False)):
+                    note.write_text(test, encoding="utf-8")
+                    return FAILED
+            return 0
+
+        asked, seconds = tests, 20 + PATIENCE * sum(known["seconds"][test] for test in tests)
+        code = BROKEN if fault.at_import else FAILED
+        while code == FAILED:
+            with written(path, fault.source):
+                code = in_a_child(functools.partial(run, asked, fault), seconds=seconds)
+            if code == FAILED:
+                test = note.read_text(encoding="utf-8")
+                if in_a_child(functools.partial(run, [test]), seconds=seconds) == 0:
+                    return "killed"
+                # It fails in a child whatever stands there.
+                asked = asked[asked.index(test) + 1 :]
+        with written(path, fault.source):
+            for some in ([*tests[:QUICKEST], *ALWAYS], tests[QUICKEST:]) if code == BROKEN else ():
+                if some and in_a_child(functools.partial(by_pytest, some), seconds=seconds) != 0:
+                    return "killed"
+            if code is None:
+                return "killed"
+            if not self.asked.no_goldens and in_a_child(functools.partial(by_pytest, [GOLDENS]), seconds=400) != 0:
+                return "goldens"
+        return "survived" if tests else "unreached"
 
 
 def reasons() -> dict[str, str]:
@@ -398,15 +461,15 @@ def main() -> None:
     parser.add_argument("rooms", nargs="+")
     parser.add_argument("--draw", type=int, default=150)
     parser.add_argument("--seed", type=int, default=1)
-    parser.add_argument("--tests", nargs="*", help="where tests are looked for, or looked for anew")
-    parser.add_argument("--known", type=Path, help="what an earlier run learned of the suite, or where to write it")
+    parser.add_argument("--tests", nargs="*", default=["tests", "qc"], help="where tests are looked for")
+    parser.add_argument("--known", type=Path, help="what an earlier run learned of the tests, and where it is kept")
     parser.add_argument("--no-goldens", action="store_true")
     parser.add_argument("--no-table", action="store_true")
     asked = parser.parse_args()
     os.environ["CI"] = "true"
-    os.environ["PYTHONDONTWRITEBYTECODE"] = os.environ["QC_SOURCES_CHANGE"] = "1"
+    os.environ["PYTHONDONTWRITEBYTECODE"] = "1"
     sys.dont_write_bytecode = True
-    faults = {room: drawn(room, count=asked.draw, seed=asked.seed) for room in asked.rooms}
+    reasons()
     with tempfile.TemporaryDirectory() as folder:
         copy_of = Path(folder).resolve()
         files = subprocess.run(
@@ -420,81 +483,11 @@ def main() -> None:
         os.chdir(copy_of)
         sys.path[0] = str(copy_of)
         os.environ["PYTHONPATH"] = str(copy_of)
-        known = {}
-        if asked.known is not None and asked.known.exists():
-            known = json.loads(asked.known.read_text(encoding="utf-8"))
-        if asked.tests or not known:
-            known = merged(known, learned(copy_of, asked.tests or ["tests", "qc"]))
-            if asked.known is not None:
-                asked.known.write_text(json.dumps(known), encoding="utf-8")
-        print(
-            f"{len(known['seconds'])} tests; left out, since they fail without a fault: {known['failed']}", flush=True
-        )
-        warm_up()
-        sections = {}
-        for room, some in faults.items():
-            asked_for = {known["names"][test] for fault in some for test in reaching(fault, known)}
-            assert in_a_child([*quiet(), "--co", *sorted(asked_for), *ALWAYS], seconds=600) == 0, "tests are not found"
-            sound = sorted({known["names"][test] for fault in some for test in reaching(fault, known)[:3]})[:60]
-            assert not noticed([*sound, *ALWAYS], seconds=600), "tests fail without a fault"
-            met = []
-            for fault in some:
-                fate = meet(fault, known, copy_of, goldens=not asked.no_goldens)
-                met.append((fault, fate))
-                print(f"{fate:9} {fault.file}:{fault.line} {fault.before[:200]} -> {fault.after[:200]}", flush=True)
-            sections[room] = section(room, met, reasons(), seed=asked.seed)
-            print(*sections[room], sep="\n", flush=True)
-        if not asked.no_table:
-            write(sections)
+        import pytest
 
-
-def learned(copy_of: Path, paths: list[str]) -> dict[str, Any]:
-    """What a child learns of the suite, so that this process stays without the package loaded."""
-    note = copy_of / "learned.json"
-    child = os.fork()
-    if child == 0:
-        try:
-            note.write_text(json.dumps(learn(copy_of, paths)), encoding="utf-8")
-        finally:
-            os._exit(0)
-    os.waitpid(child, 0)
-    found: dict[str, Any] = json.loads(note.read_text(encoding="utf-8"))
-    return found
-
-
-def merged(known: dict[str, Any], newer: dict[str, Any]) -> dict[str, Any]:
-    """What was learned before with what some tests, run anew, add to it."""
-    if not known:
-        return newer
-    names, seconds = [*known["names"]], [*known["seconds"]]
-    # A test that is no longer there, or fails now, is asked no more.
-    anew = {name.partition("::")[0] for name in [*newer["names"], *newer["failed"]]}
-    gone = {name for name in names if name.partition("::")[0] in anew} - set(newer["names"])
-    seconds = [math.inf if name in gone else took for name, took in zip(names, seconds, strict=True)]
-    numbers = {name: number for number, name in enumerate(names)}
-    for name, took in zip(newer["names"], newer["seconds"], strict=True):
-        if name not in numbers:
-            numbers[name] = len(names)
-            names.append(name)
-            seconds.append(took)
-    for file, lines in newer["lines"].items():
-        of_file = known["lines"].setdefault(file, {})
-        for line, tests in lines.items():
-            of_file[line] = sorted({*of_file.get(line, ()), *(numbers[newer["names"][test]] for test in tests)})
-    return {**known, "names": names, "seconds": seconds, "failed": newer["failed"]}
-
-
-def warm_up() -> None:
-    """Load what the tests load, the package apart."""
-    import matplotlib.figure
-    import openpyxl
-    import pandas
-    import scipy.optimize
-    import scipy.stats
-    import typer.testing
-    import xlsxwriter
-
-    del matplotlib, openpyxl, pandas, scipy, typer, xlsxwriter
+        apart = [f"--ignore-glob=*/{name}" for name in APART]
+        words = ["-q", "-p", "no:cacheprovider", "-p", "no:randomly", "--no-header", "--tb=no"]
+        sys.exit(pytest.main([*words, *asked.tests, *apart], plugins=[Study(asked, copy_of)]))
 
 
 if __name__ == "__main__":

@@ -23,7 +23,16 @@ from qc.readers.finding.lines import MOST_FROM_STRENGTH, NAME_THEM, Aside
 from qc.readers.finding.printed import figures_said, is_clock, numbers_labelled, printed_line
 from qc.readers.finding.unit_names import SHORT
 from qc.readers.finding.unread import Unread, unread, what_it_says
-from qc.readers.finding.view import LEAST_WHOLE, SheetView, decimals_in, meant_in, measure_in, number_in, written_at
+from qc.readers.finding.view import (
+    LEAST_WHOLE,
+    SheetView,
+    decimals_in,
+    meant_in,
+    measure_in,
+    number_in,
+    value_in,
+    written_at,
+)
 
 # How far below a text that is no heading of the table a number may stand that it is about (common practice).
 MOST_GAP = 2
@@ -207,7 +216,7 @@ def beside(
     ends = [(floor, ceiling), (min(held) / 2, max(held) * 2)]
     for over, ignored in found.ignored.items():
         fine = [one for one in ignored if decimals_in(one)]
-        few = [one for one in fine if any(low <= (number_in(one) or 0) <= high for low, high in ends)]
+        few = [one for one in fine if any(low <= value_in(one) <= high for low, high in ends)]
         in_percent = "%" in over and not any(map(str.isdigit, over))
         # Beside a few of the units; what stands beside all follows from their masses or is refused.
         if not over:
@@ -215,7 +224,7 @@ def beside(
             found.asides.extend(Aside(cells=(one,), label="", kind="reference") for one in bare[:MOST_FEW])
         if over and (2 * len(ignored) < len(masses) or (not in_percent and len(few) <= MOST_FEW)):
             middle = median(values)
-            farthest = sorted(few, key=lambda one: -abs((number_in(one) or 0) - middle))
+            farthest = sorted(few, key=lambda one: -abs(value_in(one) - middle))
             each = {number_in(one): one for one in reversed(farthest)}
             few_told = sorted(each.values(), key=farthest.index)[:MOST_FEW]
             found.asides.extend(Aside(cells=(one,), label=over, kind="reference") for one in few_told)

@@ -8,7 +8,7 @@ from itertools import pairwise
 from statistics import fmean, median, stdev
 
 from qc.readers.cells import SheetCell, row_of
-from qc.readers.finding.view import decimals_in, number_in
+from qc.readers.finding.view import decimals_in, number_in, value_in
 
 FEWEST_TO_COMPARE = 3
 # Kinds of figures that are worked out from the masses and are held against ours.
@@ -60,7 +60,7 @@ def sums_up(cell: SheetCell, before: Sequence[SheetCell]) -> bool:
 
 
 def _figure_among(names: Iterable[str], cell: SheetCell, before: Sequence[SheetCell]) -> str:
-    value, floats = number_in(cell), [float(number_in(one) or 0) for one in before]
+    value, floats = number_in(cell), [float(value_in(one)) for one in before]
     # A figure may be rounded to fewer decimals than the masses have; the least is one of them as it stands.
     fine, coarse = last_digit(max(before, key=decimals_in)), last_digit(cell)
     halves = {"the least": fine, "the greatest": fine, "the sum": fine}

@@ -26,7 +26,7 @@ from qc.readers.finding.figures import sums_up
 from qc.readers.finding.grids import Grid, is_place, names_mould, weighed_again
 from qc.readers.finding.lines import IF_SINGLE, MOST_SHARE, Aside, Doubtful, FoundLine
 from qc.readers.finding.printed import numbers_told, printed_line
-from qc.readers.finding.view import SheetView, meant_in, number_in, written_at
+from qc.readers.finding.view import SheetView, meant_in, number_in, value_in, written_at
 
 # From how many numbers on masses rise from one to the next in one of 40,000 lines (their orders are 1 in 8!).
 FEWEST_RISING = 8
@@ -212,7 +212,7 @@ def _may_stand_over(cell: SheetCell) -> bool:
 def _rises(grid: Grid) -> SheetCell | None:
     """The first cell of a line of which each number is greater than the one before."""
     for line in (line for lines in grid.lines for line in lines if len(line) >= FEWEST_RISING):
-        numbers = [number_in(cell) or 0 for cell in line.values()]
+        numbers = [value_in(cell) for cell in line.values()]
         if all(before < after for before, after in pairwise(numbers)):
             return next(iter(line.values()))
     return None

@@ -20,7 +20,7 @@ from qc.readers.finding.figures import FEWEST_TO_COMPARE, figure_called
 from qc.readers.finding.grids import is_place, names_mould
 from qc.readers.finding.lines import MOST_FROM_STRENGTH, NEAR, Aside, Doubtful, FoundLine
 from qc.readers.finding.printed import PrintedLine, figure_said, holds_masses, printed_line, unit_number
-from qc.readers.finding.view import SheetView, like_a_mass, meant_in, number_in, written_at
+from qc.readers.finding.view import SheetView, like_a_mass, meant_in, number_in, value_in, written_at
 
 # A cell of masses alone; what parts the lines of a text pasted into one cell, and a word before all of them.
 _ONLY_MASSES = re.compile(r"\s*(?:\d{1,5}[.,]\d{1,6}\s+){2,}\d{1,5}[.,]\d{1,6}\s*", re.ASCII)
@@ -90,7 +90,7 @@ def of_lines(upright: SheetView) -> Iterator[Candidate]:
         if nameless and line.label:
             shown, kind = written_at(cell, f"{line.value} {line.measure}".strip()), summary_of(line.label)
             rest = [written_at(_value_cell(there, one), one.value) for _, there, one in found if not one.label]
-            middle = median(number_in(one) or Decimal(0) for one in rest) if rest else Decimal(0)
+            middle = median(value_in(one) for one in rest) if rest else Decimal(0)
             near = middle and middle / NEAR <= line.grams <= NEAR * middle
             if row_number in headed and near and not figure_called(written_at(cell, line.value), rest):
                 told = (

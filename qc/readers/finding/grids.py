@@ -14,7 +14,7 @@ from msgspec import Struct
 
 from qc.fields.words import meant_by, measure_of, not_understood, plain_words, summary_of, words_known
 from qc.readers.cells import SheetCell
-from qc.readers.finding.view import LEAST_WHOLE, SheetView, Spot, decimals_in, number_in
+from qc.readers.finding.view import LEAST_WHOLE, SheetView, Spot, decimals_in, number_in, value_in
 
 FEWEST = 3
 # Beyond which ratio of the greatest to the least a block of numbers holds more than masses of one kind of unit, and
@@ -144,15 +144,10 @@ def _values(cells: Iterable[SheetCell]) -> list[Decimal]:
 def grids_of(view: SheetView) -> Iterator[Grid]:
     """Every rectangle of numbers with digits behind their decimal mark, or of whole numbers of three digits or more."""
     numbers = {
-        (row, column): cell
-        for row, cells in view.rows.items()
-        for column, cell in cells.items()
-        if (number_in(cell) or 0) > 0
+        (row, column): cell for row, cells in view.rows.items() for column, cell in cells.items() if value_in(cell) > 0
     }
     masses = {spot: cell for spot, cell in numbers.items() if decimals_in(cell)}
-    whole = {
-        spot: cell for spot, cell in numbers.items() if spot not in masses and (number_in(cell) or 0) >= LEAST_WHOLE
-    }
+    whole = {spot: cell for spot, cell in numbers.items() if spot not in masses and value_in(cell) >= LEAST_WHOLE}
     middle = median(_values(whole.values()) or [Decimal(0)])
     # Among masses in mg a mean alone has decimals.
     if len(masses) < FEWEST or (
@@ -190,7 +185,7 @@ def _whole_between(masses: Mapping[Spot, SheetCell], numbers: Mapping[Spot, Shee
         for before, after in pairwise(rows):
             between = [(row, column) for row in range(before + 1, after)]
             near = (
-                [spot for spot in between if min(values) <= (number_in(numbers[spot]) or 0) <= max(values)]
+                [spot for spot in between if min(values) <= value_in(numbers[spot]) <= max(values)]
                 if all(spot in numbers for spot in between)
                 else []
             )
@@ -224,7 +219,7 @@ def _with_whole(part: dict[Spot, SheetCell], numbers: Mapping[Spot, SheetCell]) 
             spot = spot[0] + down, spot[1] + right
     if len(columns) == 1:
         spots += _counted_above(part, numbers)
-    fits = {spot: numbers[spot] for spot in spots if middle / 2 <= (number_in(numbers[spot]) or 0) <= 2 * middle}
+    fits = {spot: numbers[spot] for spot in spots if middle / 2 <= value_in(numbers[spot]) <= 2 * middle}
     return dict(sorted({**part, **fits}.items()))
 
 
@@ -262,7 +257,7 @@ def _labelled(view: SheetView, masses: dict[Spot, SheetCell]) -> Grid:
     end = (max(rows) + 1, min(columns)) if len(columns) == 1 else (min(rows), max(columns) + 1)
     if 1 in (len(rows), len(columns)) and (cell := view.at(end)) is not None and not (beside or above):
         is_figure = len(cell.shown) > 1 and summary_of(cell.shown)
-        inside = (*inside, *([] if is_figure or (number_in(cell) or 0) > 0 else [cell]))
+        inside = (*inside, *([] if is_figure or value_in(cell) > 0 else [cell]))
     corner = view.text((top, left))
     over = [view.at((top, min(columns)))] if len(columns) == 1 else []
     # Over a unit of measure stands what is measured in it.

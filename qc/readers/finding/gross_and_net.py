@@ -11,7 +11,7 @@ from qc.problems import quoted
 from qc.readers.cells import Noted, SheetCell, row_of
 from qc.readers.command import to_ignore
 from qc.readers.finding.lines import NEAR
-from qc.readers.finding.view import SheetView, decimals_in, measure_in, number_in
+from qc.readers.finding.view import SheetView, decimals_in, measure_in, number_in, value_in
 
 # More masses than one batch has targets, or lots of a tared dish.
 MOST_TARGETS = 3
@@ -43,14 +43,14 @@ def refuse_contradictions(
     findings : Noted
     """
     net = {row_of(cell): cell for cell in masses}
-    if len(net) < len(masses):
+    if not masses or len(net) < len(masses):
         return
     for heading, cells in ignored.items():
         column = {row_of(cell): cell for cell in cells}
         varies = len({number_in(cell) for cell in cells}) > 1 and any(map(decimals_in, cells))
         if not varies or 2 * len(column.keys() & net.keys()) <= len(net):
             continue
-        for row in (row for row in column if row not in net and row > min(net) and (number_in(column[row]) or 0) > 0):
+        for row in (row for row in column if row not in net and row > min(net) and value_in(column[row]) > 0):
             if not any(summary_of(cell.shown) for cell in view.rows[row].values()):
                 found = f"the row of {column[row].quoted}, under {quoted(heading)}, has no net mass"
                 findings.refuse(view.table, column[row].address, found=found, mend=_MEND)
@@ -58,16 +58,16 @@ def refuse_contradictions(
         {row_of(cell): cell for heading, cells in ignored.items() if kind in kinds_of(heading) for cell in cells}
         for kind in ("gross", "tare")
     )
-    over = view.text((min(net, default=1) - 1, masses[0].column)) if masses else ""
-    for heading, cells in ignored.items() if masses and not gross and "net" not in kinds_of(over) else ():
+    over = view.text((min(net) - 1, masses[0].column))
+    for heading, cells in ignored.items() if not gross and "net" not in kinds_of(over) else ():
         held = "tare" in kinds_of(heading) or not words_known().heading.packed.isdisjoint(plain_words(heading))
         if held and any(map(decimals_in, cells)):
             said = f"{quoted(heading)} {cells[0].shown} beside masses read as net"
             text = f"There is {said}: see whether they are gross."
             findings.ignore(view.table, cells[0].address, text, cells=cells, what="tares", said=said)
-    middle = median(number_in(cell) or Decimal(0) for cell in masses) if masses else Decimal(0)
-    for heading, cells in ignored.items() if masses else ():
-        values = [number_in(cell) or Decimal(0) for cell in cells]
+    middle = median(value_in(cell) for cell in masses)
+    for heading, cells in ignored.items():
+        values = [value_in(cell) for cell in cells]
         held = not words_known().remark.reference.isdisjoint(plain_words(heading)) and "gross" not in kinds_of(heading)
         alike = len(values) > 1 and all(middle / NEAR <= value <= NEAR * middle for value in values)
         if held and alike and len(set(values)) > MOST_TARGETS and not gross.keys() & net.keys():
@@ -75,13 +75,13 @@ def refuse_contradictions(
             mend = f"Head them Mass (g) if they are what the units weigh; or {to_ignore(call, view.table, cells)}"
             findings.refuse(view.table, cells[0].address, found=found, mend=mend)
     for row in sorted(gross.keys() & net.keys()):
-        values = [number_in(cell) or Decimal(0) for cell in (gross[row], net[row])]
+        values = [value_in(cell) for cell in (gross[row], net[row])]
         if 0 < values[0] < values[1] and not measure_in(gross[row]):
             found = f"the gross mass {gross[row].quoted} is less than the net mass {net[row].quoted} beside it"
             findings.refuse(view.table, net[row].address, found=found, mend=_MEND)
     for row in sorted(gross.keys() & tare.keys() & net.keys()):
         cells = (gross[row], tare[row], net[row])
-        values = [number_in(cell) or Decimal(0) for cell in cells]
+        values = [value_in(cell) for cell in cells]
         # A spreadsheet drops the zeros at the end, 2.500 to 2.5.
         last = Decimal(2).scaleb(-max(map(decimals_in, cells)))
         if abs(values[0] - values[1] - values[2]) > last:

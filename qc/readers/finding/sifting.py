@@ -22,7 +22,7 @@ from qc.readers.finding.figures import (
 from qc.readers.finding.lines import MOST_SHARE, NEAR, PART, PLACES, Aside, Doubtful, FoundLine
 from qc.readers.finding.printed import figure_said
 from qc.readers.finding.unit_names import UnitNames, has_digit
-from qc.readers.finding.view import decimals_in, meant_in, number_in, written_at
+from qc.readers.finding.view import decimals_in, meant_in, number_in, value_in, written_at
 
 # How many figures may stand in a row at an end of a list, and from how many masses on they are told from them.
 MOST_FIGURES, FEWEST_AT_ENDS = 4, 6
@@ -124,7 +124,7 @@ def _parts(text: str) -> bool:
 
 def _unlike_the_others(lines: Sequence[FoundLine]) -> set[int]:
     """Of lines without names, those far from the others, and those that lack what nearly all others have beside."""
-    masses = [number_in(line.mass) or Decimal(0) for line in lines if line.mass is not None]
+    masses = [value_in(line.mass) for line in lines if line.mass is not None]
     middle = median(masses) if masses else Decimal(0)
     counts = Counter(name for line in lines if line.mass is not None for name in line.cells)
     shared = {name for name, count in counts.items() if name in PLACES and count > MOST_SHARE * len(masses)}
@@ -132,7 +132,7 @@ def _unlike_the_others(lines: Sequence[FoundLine]) -> set[int]:
         spot
         for spot, line in enumerate(lines)
         if line.mass is not None
-        and (not shared <= line.cells.keys() or not middle / 2 <= (number_in(line.mass) or 0) <= 2 * middle)
+        and (not shared <= line.cells.keys() or not middle / 2 <= value_in(line.mass) <= 2 * middle)
     }
 
 
@@ -162,7 +162,7 @@ def _means_of_blocks(cells: Sequence[SheetCell]) -> list[int]:
     found: list[int] = []
     total, first = 0.0, 0
     for at, cell in enumerate(cells):
-        value, count = float(number_in(cell) or 0), at - first
+        value, count = float(value_in(cell)), at - first
         if count >= FEWEST_AT_ENDS - 1 and abs(total / count - value) <= last_digit(cell):
             found.append(at)
             total, first = 0.0, at + 1
@@ -177,10 +177,10 @@ def _worked_out(line: FoundLine, units: Sequence[FoundLine], names: UnitNames) -
     name = line.cells.get("name")
     if line.mass is None or name is None or not names.numbered or has_digit(name.shown):
         return ""
-    masses = [float(number_in(one.mass) or 0) for one in units if one.mass is not None]
+    masses = [float(value_in(one.mass)) for one in units if one.mass is not None]
     if len(masses) < FEWEST_TO_COMPARE:
         return ""
-    value, half, sd = float(number_in(line.mass) or 0), last_digit(line.mass), stdev(masses)
+    value, half, sd = float(value_in(line.mass)), last_digit(line.mass), stdev(masses)
     in_percent = "%" in name.shown and abs(100 * sd / fmean(masses) - value) <= half
     near = median(masses) / NEAR <= value <= NEAR * median(masses)
     sums_up = not near and abs(sum(masses) - value) <= half

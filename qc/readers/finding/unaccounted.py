@@ -15,7 +15,7 @@ from qc.readers.cells import CellKind, Noted, SheetCell, row_of
 from qc.readers.command import to_ignore
 from qc.readers.finding.lines import NEAR
 from qc.readers.finding.unread import what_it_says
-from qc.readers.finding.view import SheetView, decimals_in, number_in
+from qc.readers.finding.view import SheetView, decimals_in, value_in
 
 # How far from a mean a deviation lies [%] (common practice), and how many points no straight line meets by chance.
 MOST_DEVIATION, FEWEST = 30, 3
@@ -118,7 +118,7 @@ def value_of(cell: SheetCell) -> Decimal:
     """The number of a cell; in percent where it is shown so."""
     if cell.kind is CellKind.PERCENT:
         return 100 * (cell.number or Decimal(0))
-    return number_in(cell) or Decimal(0)
+    return value_in(cell)
 
 
 def says_nothing_new(cells: Sequence[SheetCell], masses: Sequence[SheetCell]) -> bool:

@@ -75,9 +75,14 @@ def number_in(cell: SheetCell) -> Decimal | None:
     return cell.number if kind is _NUMBER else None
 
 
+def value_in(cell: SheetCell) -> Decimal:
+    """The number that a cell holds; zero where it holds none."""
+    return number_in(cell) or Decimal(0)
+
+
 def like_a_mass(cell: SheetCell) -> bool:
     """Whether a cell holds a number with digits behind its decimal mark, or a whole one of three digits or more."""
-    return (number_in(cell) or 0) > 0 and (decimals_in(cell) > 0 or (number_in(cell) or 0) >= LEAST_WHOLE)
+    return value_in(cell) > 0 and (decimals_in(cell) > 0 or value_in(cell) >= LEAST_WHOLE)
 
 
 def read_by(cell: SheetCell, mark: DecimalMark | None) -> Decimal | None:
