@@ -19,9 +19,9 @@ import contextlib
 import copy
 import functools
 import importlib
-import json
 import math
 import os
+import pickle
 import random
 import re
 import resource
@@ -277,7 +277,7 @@ def functions_of(names: dict[str, Any], module: str, before: str = "") -> Iterat
 
 
 def put(fault: Fault) -> None:
-    """Give the functions of a module that is loaded the code that they have with a fault, and empty all memories."""
+    """Give the functions of a loaded module the code they have with a fault; empty all memories, the tests' own too."""
     name = fault.file.removesuffix(".py").replace("/", ".").removesuffix(".__init__")
     module = importlib.import_module(name)
     names = {"__name__": name, "__file__": module.__file__, "__package__": module.__package__}
@@ -285,10 +285,10 @@ def put(fault: Fault) -> None:
     sound = dict(functions_of(dict(vars(module)), name))
     for where, function in functions_of(names, name):
         sound[where].__code__ = function.__code__
-    for other in [module for where, module in sys.modules.items() if where.startswith("qc.")]:
-        for value in list(vars(other).values()):
-            if isinstance(value, functools._lru_cache_wrapper):
-                value.cache_clear()
+    here = [one for one in sys.modules.values() if str(getattr(one, "__file__", "")).startswith(os.getcwd())]
+    for value in [value for one in here for value in vars(one).values()]:
+        if isinstance(value, functools._lru_cache_wrapper):
+            value.cache_clear()
 
 
 def in_a_child(do: Callable[[], int], *, seconds: float) -> int | None:
@@ -347,10 +347,10 @@ class Study:
         """In place of running the tests."""
         asked, known, sections = self.asked, {"seconds": {}, "lines": {}}, {}
         if asked.known is not None and asked.known.exists():
-            known = json.loads(asked.known.read_text(encoding="utf-8"))
+            known = pickle.loads(asked.known.read_bytes())
         learn([item for item in session.items if item.nodeid not in known["seconds"]], known, self.copy_of)
         if asked.known is not None:
-            asked.known.write_text(json.dumps(known), encoding="utf-8")
+            asked.known.write_bytes(pickle.dumps(known))
         failed = [name for name, took in known["seconds"].items() if took == math.inf]
         print(f"{len(known['seconds'])} tests; left out, since they fail without a fault: {failed}", flush=True)
         items = {item.nodeid: item for item in session.items}
