@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 
 from qc.batch import Active, Batch, DisplacementConvention
@@ -103,8 +104,8 @@ def _without(tests: Sequence[TestResult]) -> Iterator[Remark]:
 def _balance(batch: Batch, *, tests: Sequence[TestResult]) -> Iterator[Remark]:
     step_g = batch.balance_readability_g or 0
     judged = [test.figures for test in tests if test.id == "mass-uniformity" and test.figures]
-    allowed = [(one["mean_g"] or 0) * (one["limit_percent"] or 0) / 100 for one in judged]
-    coarse = [allowed_g for allowed_g in allowed if 0 < allowed_g <= STEPS_IN_ALLOWED * float(step_g)]
+    allowed = [math.prod(one[of] or 0 for of in ("mean_g", "limit_percent")) / 100 for one in judged]
+    coarse = [allowed_g for allowed_g in allowed if allowed_g <= STEPS_IN_ALLOWED * float(step_g)]
     for allowed_g in coarse[:1]:
         text = message("remarks.coarse_balance", step_g=step_g, allowed_g=allowed_g)
         yield Remark(where="Batch, Balance readability (g)", text=text)

@@ -469,14 +469,21 @@ def steps(name: str) -> dict[str, Any]:
     return answers
 
 
-HOUSES: Mapping[str, str] = {
-    "a change that matters": "[pour]\nimportant_change_percent = 2\n",
-    "later units richer": "[pour]\nlater_units_richer = true\n",
+HOUSES: Mapping[str, tuple[str, str]] = {
+    "a change that matters": ("[pour]\nimportant_change_percent = 2\n", "a drift"),
+    "later units richer": ("[pour]\nlater_units_richer = true\n", "a drift"),
+    **{
+        f"a plan for major defects, {told}": (
+            f'[[rule]]\nid = "plan"\nbuilds_on = "iso-2859-1"\nsource = "procedure 7"\naql_major_percent = {percent}\n',
+            "seen, appearance entered",
+        )
+        for told, percent in (("of which none is allowed", "0"), ("of which a few are", "6.5"))
+    },
 }
 
 
-def by_house(text: str) -> Any:
-    """A drift judged by a house file: what is followed, and the verdict, or what of the file is refused."""
+def by_house(text: str, batch: str) -> Any:
+    """A batch judged by a house file: what is followed, and the verdict, or what of the file is refused."""
     with tempfile.TemporaryDirectory() as folder:
         file = Path(folder) / "house.toml"
         file.write_text(text, encoding="utf-8")
@@ -485,10 +492,10 @@ def by_house(text: str) -> Any:
         except InputProblems as refused:
             return [[one.cell, one.found, one.mend] for one in refused.problems]
         with patch("qc.judging.judge.weigh_causes", lambda *_, **__: CausesWeighed(causes=())):
-            found = judge_batch(build(**CASES["a drift"][0]), book=book)
+            found = judge_batch(build(**CASES[batch][0]), book=book)
     trends = {} if found.pour_trend is None else {**found.pour_trend.content, "mass": found.pour_trend.mass}
     followed = {name: [one.flag, one.p_value, one.detectable_percent] for name, one in trends.items()}
-    return [found.verdict, [[test.rule, test.verdict] for test in found.tests], followed]
+    return [found.verdict, [[test.rule, test.verdict, test.missing] for test in found.tests], followed]
 
 
 ANSWERS: dict[str, Callable[[], Any]] = {
@@ -502,7 +509,7 @@ ANSWERS: dict[str, Callable[[], Any]] = {
             "all complies", "a drift", "counts that close", "one content at 114", "24 masses, three beyond", "packed"
         )
     },
-    **{f"a house: {name}": functools.partial(by_house, text) for name, text in HOUSES.items()},
+    **{f"a house: {name}": functools.partial(by_house, *of) for name, of in HOUSES.items()},
 }  # fmt: skip
 
 
