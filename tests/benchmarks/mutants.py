@@ -348,11 +348,15 @@ class Study:
         asked, known, sections = self.asked, {"seconds": {}, "lines": {}}, {}
         if asked.known is not None and asked.known.exists():
             known = pickle.loads(asked.known.read_bytes())
-        learn([item for item in session.items if item.nodeid not in known["seconds"]], known, self.copy_of)
+        if anew := [item for item in session.items if item.nodeid not in known["seconds"]]:
+            learn(anew, known, self.copy_of)
         if asked.known is not None:
             asked.known.write_bytes(pickle.dumps(known))
         failed = [name for name, took in known["seconds"].items() if took == math.inf]
-        print(f"{len(known['seconds'])} tests; left out, since they fail without a fault: {failed}", flush=True)
+        print(
+            f"{len(known['seconds'])} tests, {len(anew)} learned anew; left out, since they fail without a fault: {failed}",
+            flush=True,
+        )
         items = {item.nodeid: item for item in session.items}
         for room in asked.rooms:
             met = []
