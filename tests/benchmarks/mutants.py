@@ -353,10 +353,8 @@ class Study:
         if asked.known is not None:
             asked.known.write_bytes(pickle.dumps(known))
         failed = [name for name, took in known["seconds"].items() if took == math.inf]
-        print(
-            f"{len(known['seconds'])} tests, {len(anew)} learned anew; left out, since they fail without a fault: {failed}",
-            flush=True,
-        )
+        print(f"{len(known['seconds'])} tests, {len(anew)} of them learned anew", flush=True)
+        print(f"left out, since they fail without a fault: {failed}", flush=True)
         items = {item.nodeid: item for item in session.items}
         for room in asked.rooms:
             met = []
