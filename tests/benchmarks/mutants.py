@@ -225,6 +225,7 @@ def learn(items: list[Any], known: dict[str, Any], copy_of: Path) -> None:
     from _pytest.runner import runtestprotocol
 
     found = coverage.Coverage(source_pkgs=["qc"], data_file=None, config_file=False, messages=False)
+    found.set_option("run:disable_warnings", ["module-not-measured"])
     found.start()
     for item, after in zip(items, [*items[1:], None], strict=True):
         found.switch_context(item.nodeid)
