@@ -104,8 +104,8 @@ def _stretch_as_long(count: int, *, n: int, whole: int) -> float:
     if count == 0:
         return 1.0
     most = min(n + 1, (whole - n) // count)
-    ways = ((-1) ** (j + 1) * math.comb(n + 1, j) * math.comb(whole - j * count, n) for j in range(1, most + 1))
-    return float(sum(ways) / math.comb(whole, n))
+    ways = ((-1) ** j * math.comb(n + 1, j) * math.comb(whole - j * count, n) for j in range(1, most + 1))
+    return float(-sum(ways) / math.comb(whole, n))
 
 
 def _ranks_as_far(poured: Counter[int], taken: Counter[int]) -> float:
