@@ -136,7 +136,7 @@ def _contents(batch: Batch, active: Active, *, of_units: Sequence[TestResult]) -
 
 def named_as(text: str, names: Sequence[str]) -> bool:
     """Whether a check is entered under one of these names, whatever stands behind it in brackets or after a comma."""
-    head = re.split(r"[(,:;\[]", text, maxsplit=1)[0]
+    head = re.split(r"[(,:;\[]", text)[0]
     return stem(head) in {stem(name) for name in names}
 
 

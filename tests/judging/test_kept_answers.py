@@ -212,6 +212,19 @@ def cases() -> dict[str, tuple[dict[str, Any], tuple[str | None, ...]]]:
             },
             both,
         ),
+        "two units assayed again, each within alone": (
+            {
+                "masses": EVEN, **RECORD,
+                "assays": tuple(
+                    Assay(unit=str(unit), active="drug", content_percent=Decimal(one))
+                    for unit, contents in enumerate(
+                        (("82", "99"), ("83", "99.5"), *((one,) for one in TEN[:8])), start=1
+                    )
+                    for one in contents
+                ),
+            },
+            both,
+        ),
         **{
             f"eight units, {state}": (
                 {"masses": EVEN[:8], "units_poured": 8, "active": replace(DRUG, state=state)}, both,
@@ -498,6 +511,18 @@ def by_house(text: str, batch: str) -> Any:
     return [found.verdict, [[test.rule, test.verdict, test.missing] for test in found.tests], followed]
 
 
+CONFIRMED: Mapping[str, Mapping[str, int]] = {
+    "nothing wrong": {"sound": 12}, "two faults": {"sound": 12, "uneven-fill": 3, "balance-drift": 1},
+}  # fmt: skip
+
+
+def learnt(confirmed: Mapping[str, int]) -> list[Any]:
+    """What is said of the priors where a history confirmed causes before."""
+    with patch("qc.judging.judge.weigh_causes", lambda *_, **__: CausesWeighed(causes=())):
+        found = judge_batch(build(**CASES["a drift"][0]), book=rule_book(None), confirmed=confirmed)
+    return [one for one in found.notices if one.where == "Causes"]
+
+
 ANSWERS: dict[str, Callable[[], Any]] = {
     f"{name}, by {rules or 'default'}": functools.partial(answer, name, rules)
     for name, (_, sets) in CASES.items()
@@ -509,6 +534,7 @@ ANSWERS: dict[str, Callable[[], Any]] = {
             "all complies", "a drift", "counts that close", "one content at 114", "24 masses, three beyond", "packed"
         )
     },
+    **{f"confirmed before: {name}": functools.partial(learnt, of) for name, of in CONFIRMED.items()},
     **{f"a house: {name}": functools.partial(by_house, *of) for name, of in HOUSES.items()},
 }  # fmt: skip
 
