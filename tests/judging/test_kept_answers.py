@@ -218,7 +218,7 @@ def cases() -> dict[str, tuple[dict[str, Any], tuple[str | None, ...]]]:
                 "assays": tuple(
                     Assay(unit=str(unit), active="drug", content_percent=Decimal(one))
                     for unit, contents in enumerate(
-                        (("82", "99"), ("83", "99.5"), *((one,) for one in TEN[:8])), start=1
+                        (("85", "103"), ("86", "103.5"), *((one,) for one in TEN[:8])), start=1
                     )
                     for one in contents
                 ),
