@@ -87,12 +87,15 @@ def read_back(
     ]
     ignored += [IgnoredCells(cells=cell.address, what="text", said=cell.quoted) for cell in told]
     # A remark below the units that may tell nothing of them is told like a title.
-    rest = [cell for cell in notes if cell not in told]
+    rest = [cell for cell in notes if cell not in told and cell.shown not in labels]
     rest += [cell for aside in (found.asides if found else ()) if _is_quiet(aside) for cell in aside.cells]
     places = {cell.address for cell in told}
     titles = _titles((cell for cell in rest if cell.address not in places), [*masses, *names], table)
     if titles:
-        said = ", ".join(dict.fromkeys(cell.quoted for cell in titles))
+        at = {(row.number, spot): cell for row in table.rows for spot, cell in row.cells.items()}
+        beside_it = (at.get((row_of(cell), cell.column + 1)) for cell in titles)
+        numbers = (f" {one.shown}" if one is not None and number_in(one) is not None else "" for one in beside_it)
+        said = ", ".join(dict.fromkeys(map("".join, zip((cell.quoted for cell in titles), numbers, strict=True))))
         ignored.append(IgnoredCells(cells=areas(table, titles), what=TITLES, said=said))
     of_titles = {cell.address for cell in (*told, *titles)} | {cell.address for one in asides for cell in one.cells}
     ignored = columns_left(units, of_titles, ignored)

@@ -77,6 +77,17 @@ def test_a_sheet_of_numbers_is_told_with_its_columns(book_of: BookOf) -> None:
 
 
 @pytest.mark.parametrize(
+    ("title", "said"),
+    [
+        (["Content", 60, "%"], 'titles "Content" 60, "%" ignored'),
+        (["Foil", 0.312, "g"], 'titles "Foil" 0.312, "g" ignored'),
+    ],
+)
+def test_a_title_is_told_with_the_number_beside_it(book_of: BookOf, title: list[Any], said: str) -> None:
+    assert told(book_of(Sheet1=[title, [], *columns(beside=lambda *_: [])])) == said
+
+
+@pytest.mark.parametrize(
     ("name", "said"),
     [
         (lambda number: f"L1-{number}" if number < 11 else f"L2-{number - 10}", '"L1-1" to "L1-10", "L2-1" to "L2-10"'),
