@@ -280,7 +280,7 @@ class TestEachFaultHasItsEffect:
 
 
 @pytest.mark.parametrize("kind", [*third.FAULTS, *third.INNOCENT])
-def test_a_batch_by_the_third_hand_can_be_entered_and_comes_again(kind: str, tmp_path: Path) -> None:
+def test_a_batch_by_a_later_hand_can_be_entered_and_comes_again(kind: str, tmp_path: Path) -> None:
     for seed in range(4):
         batch, true = third.draw(kind, seed)
         assert third.draw(kind, seed) == (batch, true)
@@ -295,7 +295,7 @@ def test_a_batch_by_the_third_hand_can_be_entered_and_comes_again(kind: str, tmp
 
 
 @pytest.mark.parametrize("kind", third.FAULTS)
-def test_a_fault_by_the_third_hand_is_there_to_be_seen(kind: str) -> None:
+def test_a_fault_by_a_later_hand_is_there_to_be_seen(kind: str) -> None:
     """What was laid over the batch is at least 1.5 % somewhere, in the mean of what the sheets hold of ten batches."""
     off = []
     for seed in range(0, 20, 2):
