@@ -41,11 +41,14 @@ class Likelihood(Struct, frozen=True, kw_only=True):
         The variance that it adds to kernels of the background, shape (nodes,) or (1,).
     shifts : tuple of Shift
         By what it moves the logarithms of the rows: none, one or two at once.
+    form : str
+        What to call it, where that is told.
     """
 
     weight: float = 1.0
     added: Mapping[str, Floats] = field(default_factory=dict)
     shifts: tuple[Shift, ...] = ()
+    form: str = ""
 
     def together_with(self, other: Likelihood) -> Likelihood:
         """Both at once, as the only way."""

@@ -111,7 +111,7 @@ def _weighed(batch: Batch, *, priors: Priors, trend: PourTrend | None) -> Causes
     probabilities = shared_out(hypotheses, evidence=evidence)
     pairs = _pairs_named(hypotheses, evidence)
     if SOMETHING_ELSE in spoken:
-        spoken[SOMETHING_ELSE] = (_beside_the_best(evidence), *spoken[SOMETHING_ELSE])
+        spoken[SOMETHING_ELSE] = (_beside_the_best(evidence, fits[SOMETHING_ELSE]), *spoken[SOMETHING_ELSE])
     return CausesWeighed(
         causes=_ranked(probabilities, spoken, alike=alike(evidence, priors=priors, pairs=pairs)),
         pairs=pairs,
@@ -273,10 +273,12 @@ def alike(
     }
 
 
-def _beside_the_best(evidence: Mapping[str, float]) -> Message:
-    """How much better, or worse, something without a structure agrees with the measurements than the best model."""
+def _beside_the_best(evidence: Mapping[str, float], otherwise: Sequence[Fit]) -> Message:
+    """How much better, or worse, what is on no list agrees with the measurements than the best model; its best form."""
     best = max((id for id in evidence if id != SOMETHING_ELSE), key=evidence.__getitem__)
-    return message("causes.beside_the_best", cause=best, log_ratio=evidence[SOMETHING_ELSE] - evidence[best])
+    form = max(otherwise, key=lambda one: one.log_evidence).likelihood.form
+    log_ratio = evidence[SOMETHING_ELSE] - evidence[best]
+    return message("causes.beside_the_best", cause=best, form=form, log_ratio=log_ratio)
 
 
 def _ranked(

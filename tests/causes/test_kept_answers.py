@@ -352,11 +352,15 @@ def test_no_answer_is_kept_that_nobody_asks_for() -> None:
         drawn("settling-in-unit", recipe=replace(BOTH_SUSPENDED, units=4, moulds=1, assays=2, cut_units=1)).batch,
     ],
 )
-@pytest.mark.parametrize("id", [id for id in CAUSE_IDS if id != "slip-of-pen"])
-def test_the_evidence_of_every_way_is_the_sum_of_the_normal_densities_that_scipy_gives(id: str, batch: Batch) -> None:
+@pytest.mark.parametrize("id", CAUSE_IDS)
+def test_the_evidence_of_a_way_with_one_shift_at_most_is_the_sum_of_the_densities_that_scipy_gives(
+    id: str, batch: Batch
+) -> None:
     background = Background(rows=rows_of(batch), priors=builtin_priors(), nodes=6)
     base = foundation(background)
     for way in cause(id).likelihood(background):
+        if len(way.shifts) > 1:
+            continue
         logs = []
         for node in range(base.origin.size):
             spread = covariance_at(background, way, node=node)[np.ix_(base.measured, base.measured)]

@@ -12,8 +12,8 @@ from qc.causes.background import Background
 from qc.causes.evidence import Likelihood
 from qc.causes.facts import Facts
 from qc.causes.model import CauseModel
-from qc.causes.rows import Floats, RowKind
-from qc.causes.shifts import even_shift, steps
+from qc.causes.rows import Flags, Floats, RowKind
+from qc.causes.shifts import Shift, even_shift, steps
 from qc.results.messages import Message, message
 
 if TYPE_CHECKING:
@@ -41,19 +41,12 @@ SHARE_SMOOTH, SHARE_BACK, SHARE_JUMPS = 0.2, 0.1, 0.3
 def likelihood(background: Background) -> tuple[Likelihood, ...]:
     """A drift along the order of weighing: straight, settling down, growing, a jump, there and back; or to and fro.
 
-    Units whose weighing order is not on record were weighed as they were poured; with neither order a drift looks like
-    a sound batch. Shapes (shapes, rows): the drift of ln(mass) for one of 1 from the first weighing to the last [-].
+    With neither order a drift looks like a sound batch.
     """
     rows, priors = background.rows, background.priors
     if not (rows.weighed_in_order or rows.ordered):
         return (Likelihood(),)
-    size = priors.size(ID, "drift").equally_likely(AMPLITUDES)
-    in_order = rows.weighed_in_order
-    place = rows.weighing if in_order else rows.position
-    jumps = steps(place, units=rows.weighed_at if in_order else rows.places)
-    shapes = np.vstack([*(shape(place) for shape in SMOOTH), np.sin(np.pi * place), jumps]) * rows.of(RowKind.MASS)
-    shares = np.array([SHARE_SMOOTH] * len(SMOOTH) + [SHARE_BACK] + [SHARE_JUMPS / len(jumps)] * len(jumps))
-    shift = even_shift(shapes, np.concatenate([size, -size]), shape_weights=shares)
+    shift = along_the_weighing(background, rows.of(RowKind.MASS))
     wandering, reach = priors.number(ID, "wandering"), priors.number(ID, "reach_units")
     # To and fro: half of what a drift of that size covers.
     spread = np.maximum(0.5 * background.spreads(ID, "drift", column=1), LEAST_WANDERING)
@@ -61,6 +54,21 @@ def likelihood(background: Background) -> tuple[Likelihood, ...]:
         Likelihood(weight=1.0 - wandering, shifts=(shift,)),
         Likelihood(weight=wandering, added={f"weighing-wandering:{reach}": spread**2}),
     )
+
+
+def along_the_weighing(background: Background, moved: Flags) -> Shift:
+    """Masses that change along the order of weighing, of the rows that are moved.
+
+    Units whose weighing order is not on record were weighed as they were poured. Shapes (shapes, rows): the change of
+    ln(mass) for one of 1 from the first weighing to the last [-].
+    """
+    rows, size = background.rows, background.priors.size(ID, "drift").equally_likely(AMPLITUDES)
+    in_order = rows.weighed_in_order
+    place = rows.weighing if in_order else rows.position
+    jumps = steps(place, units=rows.weighed_at if in_order else rows.places)
+    shapes = np.vstack([*(shape(place) for shape in SMOOTH), np.sin(np.pi * place), jumps]) * moved
+    shares = np.array([SHARE_SMOOTH] * len(SMOOTH) + [SHARE_BACK] + [SHARE_JUMPS / len(jumps)] * len(jumps))
+    return even_shift(shapes, np.concatenate([size, -size]), shape_weights=shares)
 
 
 def weigh(pour: Pour, draw: FaultDraw) -> Pour:

@@ -5,13 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 import numpy as np
+from msgspec.structs import replace
 
 from qc.causes.background import Background
 from qc.causes.evidence import Likelihood
 from qc.causes.facts import Facts
 from qc.causes.model import CauseModel
-from qc.causes.models import settling_in_pour
-from qc.causes.rows import Floats
+from qc.causes.models import balance_drift, leaking_mould, settling_in_pour
+from qc.causes.rows import Floats, Rows
 from qc.causes.shifts import Shift, either_way, two_way_shift
 from qc.results.messages import Message
 
@@ -24,6 +25,7 @@ PARTS = 8
 BEGINS = (0.0, 0.5)
 # Over how many of the first units it fades where they alone are off.
 FADE = (1.0, 2.0)
+BY_ITSELF = ("mass", "content")
 # What differs by mould or by cavity.
 APART = (("mass",), ("content",), ("mass", "content"))
 
@@ -42,29 +44,62 @@ def likelihood(background: Background) -> tuple[Likelihood, ...]:
     }
     spread = background.spreads(ID, "spread", column=2) ** 2
     # What scatters, wanders or goes by place is one kind each; masses and contents by place share the weight of theirs.
-    kinds: list[list[tuple[str, ...]]] = [[()], [("mass-scatter",)], [("content-scatter",)]]
-    kinds += [[(f"mass-smooth:{reach}",)], [(f"content-smooth:{reach}",)]]
+    kinds: list[tuple[str, list[tuple[str, ...]]]] = [("level", [()])]
+    kinds += [("scatter", [(f"{what}-scatter",)]) for what in BY_ITSELF]
+    kinds += [("wandering", [(f"{what}-smooth:{reach}",)]) for what in BY_ITSELF]
     if rows.weighed_in_order and not np.array_equal(rows.weighing, rows.position):
-        kinds.append([(f"weighing-wandering:{reach}",)])
+        kinds.append(("wandering", [(f"weighing-wandering:{reach}",)]))
     for places, of in ((rows.cavities, "cavity"), (rows.moulds, "mould")):
         if len({*places} - {""}) > 1:
-            kinds.append([tuple(f"{what}-{of}" for what in apart) for apart in APART])
-    changes, one = _along(background), priors.number(ID, "one")
+            kinds.append(("places", [tuple(f"{what}-{of}" for what in apart) for apart in APART]))
+    changes, one = [*_along(background), *_look_alikes(background, spread)], priors.number(ID, "one")
     by_itself = 1.0 - one - sum(way.weight for way in changes)
     # Contents that scatter as well are as rare as a second fault; without them a mass far off would go unseen there.
-    besides = priors.number("pairs", "second_fault")
+    besides, two = priors.number("pairs", "second_fault"), priors.number(ID, "two")
+    alone, coarse = (_alone(background, step=step) for step in (STEP, 2.0 * STEP))
     return (
         *(
-            Likelihood(weight=by_itself / len(kinds) / len(kind), added=levels | dict.fromkeys(way, spread))
-            for kind in kinds
-            for way in kind
+            Likelihood(weight=by_itself / len(kinds) / len(ways), added=levels | dict.fromkeys(way, spread), form=form)
+            for form, ways in kinds
+            for way in ways
         ),
         *changes,
-        Likelihood(weight=one * (1.0 - besides), shifts=(_alone(background, step=STEP),)),
-        Likelihood(
-            weight=one * besides, added={"content-scatter": spread}, shifts=(_alone(background, step=2.0 * STEP),)
-        ),
+        Likelihood(weight=one * (1.0 - two - besides), shifts=(alone,), form="one"),
+        Likelihood(weight=one * two, shifts=(coarse, coarse), form="one"),
+        Likelihood(weight=one * besides, added={"content-scatter": spread}, shifts=(coarse,), form="one"),
     )
+
+
+def _look_alikes(background: Background, spread: Floats) -> list[Likelihood]:
+    """What has the shape of a listed cause and another reason.
+
+    Masses alone that change along the weighing, as where a balance drifts: units take up water, or dry. Units of one
+    mould that are short, as where it leaks: tips stay in it. Moulds that hold another volume than they are said to,
+    which only base pours tell from a wrong displacement value. Volumes that rise or fall along the pour.
+    """
+    rows, priors = background.rows, background.priors
+    alike = priors.number(ID, "alike")
+    found = [Likelihood(weight=priors.number(ID, "capacity"), added={"base": spread}, form="capacity")]
+    found += [
+        replace(way, weight=alike * way.weight, form="one_mould")
+        for way in leaking_mould.likelihood(background)
+        if way.added
+    ]
+    if rows.ordered or rows.weighed_in_order:
+        change = balance_drift.along_the_weighing(background, background.masses)
+        one_way = 1.0 - priors.number("balance-drift", "wandering")
+        found.append(Likelihood(weight=alike * one_way, shifts=(change,), form="weighing"))
+    if rows.ordered:
+        size = priors.size(ID, "change").equally_likely(AMPLITUDES)
+        volume = two_way_shift(_plain(rows) * background.volumes, size, falling=0.5)
+        found.append(Likelihood(weight=priors.number(ID, "volume"), shifts=(volume,), form="volume"))
+    return found
+
+
+def _plain(rows: Rows) -> Floats:
+    """Plain changes along the pour about their mean or beginning with the first unit, shape (shapes, rows)."""
+    plain = np.array(settling_in_pour.plain_shapes(rows.position))
+    return np.vstack([plain + begins for begins in BEGINS])
 
 
 def _along(background: Background) -> list[Likelihood]:
@@ -77,19 +112,17 @@ def _along(background: Background) -> list[Likelihood]:
     in_parts = []
     if rows.ordered and rows.substances:
         every = np.sum([rows.concentration_share(active) for active in range(len(rows.substances))], axis=0)
-        plain = np.array(settling_in_pour.plain_shapes(rows.position))
-        shapes = np.vstack([plain + begins for begins in BEGINS]) * every
-        change = two_way_shift(shapes, size, falling=priors.number(ID, "falling"))
+        change = two_way_shift(_plain(rows) * every, size, falling=priors.number(ID, "falling"))
         ends = settling_in_pour.ends(background)
-        found.append(Likelihood(weight=priors.number(ID, "along"), added=ends, shifts=(change,)))
+        found.append(Likelihood(weight=priors.number(ID, "along"), added=ends, shifts=(change,), form="along"))
         faded = np.exp(-np.outer(1.0 / np.array(FADE), rows.position * (len(rows.units) - 1))) * every
         first = two_way_shift(faded, size, falling=0.5)
-        found.append(Likelihood(weight=priors.number(ID, "first"), added=ends, shifts=(first,)))
+        found.append(Likelihood(weight=priors.number(ID, "first"), added=ends, shifts=(first,), form="first"))
         in_parts.append(_parts(rows.position) * (rows.active >= 0))
     if rows.ordered or rows.weighed_in_order:
         in_parts.append(_parts(rows.weighing if rows.weighed_in_order else rows.position) * background.masses)
         apart = two_way_shift(np.vstack(in_parts), size, falling=0.5)
-        found.append(Likelihood(weight=priors.number(ID, "in_parts"), shifts=(apart,)))
+        found.append(Likelihood(weight=priors.number(ID, "in_parts"), shifts=(apart,), form="parts"))
     return found
 
 

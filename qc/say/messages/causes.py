@@ -108,12 +108,30 @@ def meant(*, typed: str, meant: Decimal, slip: str, percent: float) -> str:
     )
 
 
-def beside_the_best(*, cause: str, log_ratio: float) -> str:
-    """How the measurements agree with no model beside the best one; `log_ratio` is the log of their Bayes factor."""
+# What is on no list, by the form it takes.
+_FORM = {
+    "level": "masses or contents off as a whole",
+    "scatter": "masses or contents that scatter",
+    "wandering": "masses or contents that wander",
+    "places": "cavities or moulds unlike each other",
+    "along": "concentrations that change along the pour",
+    "first": "first units rich or poor by themselves",
+    "parts": "a part of the pour that is off",
+    "weighing": "masses that change along the weighing while contents do not",
+    "capacity": "moulds that hold another volume than they are said to",
+    "one_mould": "units of one mould that are short",
+    "volume": "volumes that change along the pour",
+    "one": "one or two numbers or units off by themselves",
+}
+
+
+def beside_the_best(*, cause: str, form: str, log_ratio: float) -> str:
+    """How what is on no list agrees beside the best model; `log_ratio` is the log of their Bayes factor."""
     compared = "more" if log_ratio >= 0 else "less"
     return (
-        f"Changes without a pattern, of any size, make these measurements {_times(abs(log_ratio))} times {compared} "
-        f"likely than the best of the causes modelled does ({in_words(cause, CAUSE)})."
+        f"Something on no list (of all that was tried, best {_FORM[form]}) makes these measurements "
+        f"{_times(abs(log_ratio))} times {compared} likely than the best of the causes modelled does "
+        f"({in_words(cause, CAUSE)})."
     )
 
 
