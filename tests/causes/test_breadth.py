@@ -130,7 +130,7 @@ def test_what_has_the_shape_of_a_listed_cause_and_another_reason_has_a_share(
     found = {one.cause: one for one in causes}
     assert found[blamed].probability < 0.9
     assert found[SOMETHING_ELSE].probability > 0.1
-    assert f"(of all that was tried, best {form})" in " ".join(all_words(found[SOMETHING_ELSE].evidence))
+    assert f"(nearest: {form})" in " ".join(all_words(found[SOMETHING_ELSE].evidence))
 
 
 @pytest.mark.parametrize("size", [0.94, 1.06])

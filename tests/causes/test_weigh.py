@@ -383,7 +383,7 @@ class TestSomethingElse:
     def test_it_says_how_it_compares_with_the_best_model(self, draw: Draw) -> None:
         (found,) = (one for one in weigh_causes(draw("uneven-fill").batch).causes if one.cause == "something-else")
         first, *_ = all_words(found.evidence)
-        assert first.startswith("Something on no list (of all that was tried, best ")
+        assert first.startswith("A cause on no list (nearest: ")
         assert " times less likely than the best of the causes modelled does (cavities filled unevenly)" in first
 
 

@@ -129,7 +129,7 @@ def beside_the_best(*, cause: str, form: str, log_ratio: float) -> str:
     """How what is on no list agrees beside the best model; `log_ratio` is the log of their Bayes factor."""
     compared = "more" if log_ratio >= 0 else "less"
     return (
-        f"Something on no list (of all that was tried, best {_FORM[form]}) makes these measurements "
+        f"A cause on no list (nearest: {_FORM[form]}) makes these measurements "
         f"{_times(abs(log_ratio))} times {compared} likely than the best of the causes modelled does "
         f"({in_words(cause, CAUSE)})."
     )
