@@ -11,9 +11,9 @@ from collections.abc import Callable, Mapping
 from decimal import Decimal
 from enum import Enum
 from fractions import Fraction
-from io import StringIO
 from typing import Any
 
+import msgspec
 from msgspec import Struct
 
 from qc import __version__, results
@@ -125,13 +125,9 @@ def result_document(judged: results.JudgedBatch) -> dict[str, object]:
 
 def as_text(document: Mapping[str, object]) -> str:
     """The document as JSON text, the same bytes for the same result; ends in a line break."""
-    # Into a buffer: `dumps` holds every piece of the text by itself before it joins them.
-    with StringIO() as buffer:
-        json.dump(document, buffer, ensure_ascii=False, indent=2, allow_nan=False)
-        buffer.write("\n")
-        text = buffer.getvalue()
-    # Half a character, as a name of a file may hold it, is none in UTF-8.
-    return _HALF.sub("\N{REPLACEMENT CHARACTER}", text)
+    text = json.dumps(document, ensure_ascii=False, allow_nan=False)
+    # Half a character, as a name of a file may hold it, is none in UTF-8. Lines are set in C; `json` does so in Python.
+    return msgspec.json.format(_HALF.sub("\N{REPLACEMENT CHARACTER}", text), indent=2) + "\n"
 
 
 def _record(record: Struct) -> dict[str, object]:

@@ -168,3 +168,18 @@ def test_an_empty_text_is_null_but_in_a_line_of_the_checklist() -> None:
     document = qc.judge(batch).as_dict()
     assert document["tests"][0]["subject"] is None
     assert {line["entered"] for line in document["packing"]["lines"]} == {"", "yes"}
+
+
+def test_the_text_is_that_of_the_json_library_with_two_blanks_a_level() -> None:
+    texts = {'line\n"end"': "\u2028\x7f\x00", "é": "𝄞", "": "a, b: {c} [d]"}
+    numbers = [1e300, -0.0, 1e-7, 0.1, 12345678901234567890123, True, None]
+    document: dict[str, object] = {
+        "empty": [{}, [], [[]]],
+        "texts": texts,
+        "numbers": numbers,
+        "rows": [{"a": {"b": []}}],
+    }
+    assert as_text(document) == json.dumps(document, ensure_ascii=False, indent=2) + "\n"
+    assert as_text({"half": "\ud800"}) == '{\n  "half": "\N{REPLACEMENT CHARACTER}"\n}\n'
+    with pytest.raises(ValueError, match="JSON compliant"):
+        as_text({"mean": math.nan})

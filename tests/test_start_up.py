@@ -91,6 +91,7 @@ def test_a_check_loads_no_masked_arrays_and_no_room_it_has_no_use_for(workbook: 
     assert code == 0
     unused = {
         "numpy.ma",
+        "logging",
         "qc.simulate.pouring",
         "qc.rules.house_file",
         "qc.rules.kinds.visual.defects",
@@ -109,6 +110,23 @@ def test_a_check_with_its_report_loads_no_frames(workbook: Path) -> None:
     assert code == 0
     assert {"matplotlib.figure", "typst", "jinja2"} <= loaded
     assert loaded & {"pandas", "scipy.stats", "matplotlib.pyplot", "ssl", "email"} == set()
+
+
+HELP = """
+import sys
+if {at_prompt}: sys.ps1 = ">>> "
+from qc.show.figures import FigureSize, figure_with
+figure_with(lambda ax: None, size=FigureSize(high=2.0))
+from matplotlib.lines import Line2D
+print("markersize" in Line2D.set.__doc__)
+"""
+
+
+@pytest.mark.parametrize("at_prompt", [False, True])
+def test_the_help_of_what_draws_is_listed_for_a_person_at_a_prompt_alone(at_prompt: bool) -> None:
+    program = HELP.format(at_prompt=at_prompt)
+    done = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, check=True)
+    assert done.stdout == f"{at_prompt}\n"
 
 
 def test_a_sweep_judges_in_other_processes_and_loads_nothing_that_reads_or_draws(workbook: Path) -> None:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import atexit
 import errno
-import gc
 import os
 import sys
 import traceback
@@ -88,8 +87,6 @@ def call() -> int:
 
     Text that a terminal's code page lacks is written with a stand-in, never a crash.
     """
-    # A call ends before its cycles fill memory; to search for them as often as usual takes 4 % of the time of a check.
-    gc.set_threshold(1_000_000)
     # The matrices of one batch are small: threads that wait for each other cost more than they bring.
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     code_page.register()

@@ -6,6 +6,7 @@ The SVG is the same on every run and can stand beside others in one page.
 from __future__ import annotations
 
 import re
+import sys
 import warnings
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
@@ -202,11 +203,26 @@ def _settings(name: str) -> Iterator[None]:
         yield
 
 
+def _load_figure() -> type[Figure]:
+    """Load what draws; the help of its classes lists no properties but for a person at a prompt.
+
+    To write those lists takes a tenth of the time of a report, and a call that ends with its files shows none.
+    """
+    from matplotlib import artist
+
+    listed = artist.kwdoc
+    if not hasattr(sys, "ps1"):
+        artist.kwdoc = lambda artist: ""
+    try:
+        from matplotlib.figure import Figure
+    finally:
+        artist.kwdoc = listed
+    return Figure
+
+
 def figure_with(draw: Callable[[Axes], object], *, size: FigureSize) -> Figure:
     """A figure with one pair of axes that was drawn on."""
-    from matplotlib.figure import Figure
-
-    figure = Figure(figsize=(size.wide, size.high))
+    figure = _load_figure()(figsize=(size.wide, size.high))
     wide, high = size.wide - size.left - size.right, size.high - size.bottom - size.top
     draw(figure.add_axes((size.left / size.wide, size.bottom / size.high, wide / size.wide, high / size.high)))
     return figure

@@ -18,7 +18,6 @@ from __future__ import annotations
 import errno
 import hashlib
 import json
-import logging
 import os
 import shutil
 import signal
@@ -45,7 +44,6 @@ AS_IT_STANDS = "whatever stands there stays"
 Told = Callable[[], AbstractContextManager[None]]
 Replace = bool | Callable[[Path], bool]
 _HELD_BY_ANOTHER = (errno.EACCES, errno.EAGAIN, errno.EDEADLK)
-_LOG = logging.getLogger(__name__)
 
 
 class ReportExists(FileExistsError):
@@ -286,8 +284,10 @@ def _put_aside(place: Path) -> None:
     while os.path.lexists(aside := place.with_name(f"{place.stem[:40]} (put aside {number}){place.suffix}")):
         number += 1
     place.rename(aside)
+    import logging
+
     found = "%s was changed after the filing of its folder was broken off, which is finished now; it is kept as %s"
-    _LOG.warning(found, place, aside.name)
+    logging.getLogger(__name__).warning(found, place, aside.name)
 
 
 def _draft(one: Filing) -> Filing:

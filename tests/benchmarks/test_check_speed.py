@@ -20,7 +20,7 @@ from openpyxl import Workbook
 
 ROUNDS = int(os.environ.get("QC_ROUNDS", "15"))
 RESULTS = Path(__file__).parent / "results" / "check_speed.md"
-QC = "import sys; sys.argv = ['qc', *{words}]; from qc.cli.main import run; run()"
+QC = "import sys; sys.argv = ['qc', *{words}]; from qc.cli.start import run; run()"
 CHANCE = ["chance", "--test", "dosage-unit-uniformity", "--mean", "98", "--sd", "5", "--json", "-"]
 WITHOUT = """
 import os, sys; os.environ['OPENBLAS_NUM_THREADS'] = '1'; sys.argv = ['qc', *{words}]
