@@ -119,8 +119,7 @@ def _findings(judged: JudgedBatch) -> dict[tuple[object, ...], Message]:
         found["causes", groups[0].ids] = message("remarks.likeliest", causes=groups[0].ids)
     remarks = (one.text for one in judged.notices if isinstance(one, Remark) and one.text.id in OPEN_FINDINGS)
     for one in (*judged.mould_findings, *remarks):
-        if isinstance(one, Message):
-            found[one.id, one.values.get("mould"), one.values.get("active")] = one
+        found[one.id, one.values.get("mould"), one.values.get("active")] = one
     return found
 
 

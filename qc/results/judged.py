@@ -338,7 +338,7 @@ class JudgedBatch(Struct, frozen=True, kw_only=True):
     cannot_say: tuple[Message | str, ...] = ()
     """What these data cannot show, full sentences for page one."""
     unit_rows: tuple[UnitRow, ...] = ()
-    mould_findings: tuple[Message | str, ...] = ()
+    mould_findings: tuple[Message, ...] = ()
     """Full sentences: moulds whose units lie on one side of the mean, and a dose that goes with the fill."""
     boundaries: tuple[AcceptanceBoundary, ...] = ()
     rules_used: tuple[RuleUsed, ...] = ()

@@ -300,8 +300,10 @@ class TestCalculation:
         ("convention", "given", "remark"),
         [
             (DisplacementConvention.VALUE, "0.7", "displacement factor"),
+            (DisplacementConvention.VALUE, "1", None),
             (DisplacementConvention.VALUE, "1.5", None),
             (DisplacementConvention.FACTOR, "1.5", "displacement value"),
+            (DisplacementConvention.FACTOR, "1", None),
             (DisplacementConvention.FACTOR, "0.7", None),
         ],
     )

@@ -340,7 +340,33 @@ def cases() -> dict[str, tuple[dict[str, Any], tuple[str | None, ...]]]:
         "two actives, one to assay on": (
             {"masses": EVEN, "actives": (DRUG, OTHER), "assays": of_two(TEN, TEN[:3]), "units": ordered()}, both,
         ),
-        "far from the plan": ({"masses": EVEN, "contents": TEN, **RECORD, "planned_mass_g": Decimal("2.20")}, both),
+        "far from the plan": (
+            {"masses": EVEN, "contents": TEN, **RECORD, "planned_mass_g": Decimal("2.20")}, (*both, "mean-mass-3"),
+        ),
+        "near the plan": ({"masses": EVEN, "contents": TEN, **RECORD}, ("mean-mass-3",)),
+        "no drift": ({"masses": EVEN, "contents": ("98", "102", "100") * 8, "units": ordered(), **RECORD}, usual),
+        "a mould entered for half of the units": (
+            {
+                "masses": ("2.05",) * 12 + ("1.95",) * 12,
+                "units": {name: facts for name, facts in ordered(moulds=2).items() if facts["mould"] == "A"},
+            },
+            usual,
+        ),
+        "a pool far from its units": (
+            {"masses": EVEN, "contents": TEN, "active": replace(DRUG, batch_assay_percent=Decimal("93.4"))}, usual,
+        ),
+        "a pool far from its units, of known repeatability": (
+            {
+                "masses": EVEN, "contents": TEN,
+                "active": replace(
+                    DRUG, batch_assay_percent=Decimal(92), assay_repeatability_percent=Decimal("0.6"),
+                ),
+            },
+            usual,
+        ),
+        "two units left": (
+            {"masses": EVEN[:22], "contents": TEN * 2, "units": ordered(22), **RECORD, "units_poured": 22}, usual,
+        ),
         "a plan that does not follow": ({"masses": EVEN, **RECORD, "planned_mass_g": Decimal("2.40")}, usual),
         "superseded": (
             {"masses": EVEN, "contents": TEN, **RECORD,
@@ -486,6 +512,10 @@ HOUSES: Mapping[str, tuple[str, str]] = {
     "a change that matters": ("[pour]\nimportant_change_percent = 2\n", "a drift"),
     "later units richer": ("[pour]\nlater_units_richer = true\n", "a drift"),
     **{
+        f"a change of {percent} % that matters": (f"[pour]\nimportant_change_percent = {percent}\n", "no drift")
+        for percent in ("1", "30")
+    },
+    **{
         f"a plan for major defects, {told}": (
             f'[[rule]]\nid = "plan"\nbuilds_on = "iso-2859-1"\nsource = "procedure 7"\naql_major_percent = {percent}\n',
             "seen, appearance entered",
@@ -531,7 +561,8 @@ ANSWERS: dict[str, Callable[[], Any]] = {
     **{
         f"what to do: {name}": functools.partial(steps, name)
         for name in (
-            "all complies", "a drift", "counts that close", "one content at 114", "24 masses, three beyond", "packed"
+            "all complies", "a drift", "counts that close", "one content at 114", "24 masses, three beyond", "packed",
+            "two units left",
         )
     },
     **{f"confirmed before: {name}": functools.partial(learnt, of) for name, of in CONFIRMED.items()},
