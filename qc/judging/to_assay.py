@@ -79,7 +79,7 @@ def _to_come(judged: JudgedBatch, tests: list[TestResult], own: list[Assay]) -> 
 
 def _with_sample(units: tuple[Unit, ...], judged: JudgedBatch) -> tuple[Unit, ...]:
     """The units with the test sample of the mass test marked, where that is to be drawn."""
-    mass = [test for test in judged.tests if test.id == "mass-uniformity" and test.criteria]
+    mass = [test for test in judged.tests if test.id == "mass-uniformity"]
     bounds = [limit.bound for test in mass for limit in test.criteria if limit.what == "units_weighed"]
     asked = max((bound for bound in bounds if isinstance(bound, int)), default=0)
     gone = judged.batch.lost

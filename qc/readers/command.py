@@ -41,8 +41,8 @@ def as_word(word: str, *, windows: bool | None = None) -> str:
 
     Examples
     --------
-    >>> as_word("C:/data/week.xlsx"), as_word("week 4.xlsx"), as_word("")
-    ('C:/data/week.xlsx', '"week 4.xlsx"', '""')
+    >>> as_word("C:/data/week.xlsx"), as_word("week 4.xlsx"), as_word(""), as_word("it's $5", windows=True)
+    ('C:/data/week.xlsx', '"week 4.xlsx"', '""', "'it''s $5'")
     """
     powershell = os.name == "nt" if windows is None else windows
     return word if _PLAIN[powershell].fullmatch(word) else in_quotes(word, windows=powershell)

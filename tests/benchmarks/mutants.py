@@ -247,9 +247,8 @@ def reaching(fault: Fault, known: dict[str, Any]) -> list[str]:
     first = set(of_file.get(str(fault.line), ()))
     tests = first | ({test for tests in of_file.values() for test in tests} if len(first) < FEW else set())
     if fault.at_import:
-        room = f"tests/{fault.file.split('/')[1]}/"
-        first = set()
-        tests |= {name for name in known["seconds"] if name.startswith(room)}
+        room, first = f"tests/{fault.file.split('/')[1]}/", tests
+        tests = tests | {name for name in known["seconds"] if name.startswith(room)}
     chosen, total = [], 0.0
     for test in sorted(tests, key=lambda test: (test not in first, known["seconds"][test], test)):
         total += known["seconds"][test]

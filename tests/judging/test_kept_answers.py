@@ -334,6 +334,9 @@ def cases() -> dict[str, tuple[dict[str, Any], tuple[str | None, ...]]]:
         "assayed in part, stages known": (
             {"masses": EVEN, "contents": TEN[:4], "stages": [1] * 4, "units": ordered(), "units_poured": 24}, both,
         ),
+        "assayed in part, a sample marked": (
+            {"masses": EVEN, "contents": TEN[:4], "stages": [1] * 4, "units": marked(*range(5, 25))}, usual,
+        ),
         "a second stage to come, in order": (
             {"masses": EVEN * 2, "contents": ("84", "115.5", *TEN[:8]), "units": ordered(48), "units_poured": 60}, both,
         ),

@@ -209,6 +209,7 @@ class TestHintsOnRealisticHeadings:
             "Order",
             "Form",
             "Sample",
+            "Note (g)",
         ],
     )
     def test_none_for_what_means_something_else(self, heading: str) -> None:
@@ -229,6 +230,9 @@ class TestHintsOnRealisticHeadings:
             ("Mouldd", "Mould"),
             ("Cavty", "Cavity"),
             ("Pour orders", "Pour order"),
+            ("Pour  order", "Pour order"),
+            ("Mold", "Mould"),
+            ("Seen.", "Seen"),
         ],
     )
     def test_the_heading_that_a_slip_or_another_word_means(self, heading: str, meant: str) -> None:

@@ -38,6 +38,11 @@ def raised(book: Workbook) -> None:
     book.worksheets[0]["B4"] = CellRichText("2.00", TextBlock(InlineFont(vertAlign="superscript"), "1"))
 
 
+def said_to_be_plain(book: Workbook) -> None:
+    plain = InlineFont(strike=False, vertAlign="baseline")
+    book.worksheets[0]["B4"] = CellRichText(TextBlock(plain, "1.9"), TextBlock(plain, "98"))
+
+
 def white_in_part(book: Workbook) -> None:
     book.worksheets[0]["B4"] = CellRichText(TextBlock(InlineFont(color="FFFFFFFF"), "1"), "1.977")
 
@@ -125,6 +130,11 @@ def test_what_is_raised_in_a_remark_passes(book_of: BookOf) -> None:
     rows = [["Unit", "Mass (g)", "Note"], *([at, mass, None] for at, mass in enumerate(MASSES, start=1))]
     batch = read_batch(book_of(raised_in_a_remark, Units=rows), options=FORM)
     assert batch.units[2].note == "crack of 10 mm2"
+
+
+def test_a_text_that_is_said_to_be_plain_is_a_mass(book_of: BookOf) -> None:
+    rows = [["Unit", "Mass (g)"], *([at, mass] for at, mass in enumerate(MASSES, start=1))]
+    assert str(read_batch(book_of(said_to_be_plain, Units=rows), options=FORM).units[2].mass_g) == "1.998"
 
 
 def test_a_comment_with_answers_is_told_without_what_a_program_says_of_it(book_of: BookOf) -> None:

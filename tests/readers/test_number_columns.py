@@ -382,3 +382,9 @@ def test_a_page_of_text_in_a_cell_is_shown_in_short(book_of: BookOf, refused: Re
         'batch.xlsx, Units!B3: mass "weighed twice on the small balance, on the small balance, o…" is not a number (it '
         "holds no digit). Type it in digits, for example 2.013."
     ]
+
+
+def test_a_text_that_a_formula_did_not_give_is_asked_without_an_example(book_of: BookOf, refused: Refused) -> None:
+    assert refused(book_of(Units=[["Unit", "Mould", "Mass (g)"], [1, "#DIV/0!", 2.0], [2, "A", 2.0]])) == [
+        "batch.xlsx, Units!B2: mould is the error #DIV/0! Mend the formula, or type the mould."
+    ]
