@@ -224,7 +224,7 @@ def _heading_row(text: str, separator: str, known: Sheet) -> tuple[int, bool]:
         (sum(_is_heading(field, known, spoken=spoken) for field in row), 1 if alone else len(row))
         for row, alone in zip(rows, one, strict=True)
     ]
-    count, width = max(counts, key=lambda one: one[0], default=(0, 0))
+    count, width = max(counts, key=lambda one: one[0])
     return count, count == 1 and width > 1
 
 

@@ -230,7 +230,6 @@ class TestHintsOnRealisticHeadings:
             ("Mouldd", "Mould"),
             ("Cavty", "Cavity"),
             ("Pour orders", "Pour order"),
-            ("Pour  order", "Pour order"),
             ("Mold", "Mould"),
             ("Seen.", "Seen"),
         ],

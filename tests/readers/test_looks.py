@@ -189,6 +189,12 @@ def test_a_text_box_that_says_nothing_of_masses_is_told(tmp_path: Path) -> None:
         page = book.add_worksheet("Units")
         for row, line in enumerate((["Unit", "Mass (g)"], *enumerate(MASSES, start=1))):
             page.write_row(row, 0, line)
+        chart = book.add_chart({"type": "line"})
+        chart.add_series({"values": "=Units!$B$2:$B$11"})
+        chart.set_title({"none": True})
+        # The look of its axis holds a paragraph without a text.
+        chart.set_x_axis({"num_font": {"bold": True}})
+        page.insert_chart(0, 4, chart)
         page.insert_textbox(12, 4, "weighed in a draught")
     found = read_batch(tmp_path / "boxes.xlsx", options=FORM)
     assert [one.text for one in found.notices] == ['The text box was not read: "weighed in a draught".']

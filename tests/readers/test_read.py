@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import hashlib
+import sys
 import zipfile
 from collections.abc import Callable
 from pathlib import Path
@@ -16,6 +17,7 @@ from qc.readers.xlsx import read_xlsx
 
 Refused = Callable[..., list[str]]
 BookOf = Callable[..., Path]
+TableOf = Callable[..., Path]
 
 
 @pytest.mark.parametrize(
@@ -185,3 +187,18 @@ def test_what_is_read_past_the_file_is_what_the_file_says(past_the_file: dict[by
     (laid_out,) = past_the_file.values()
     written = book_of(lambda _: None, **sheets)
     assert read_xlsx(StoredFile(name=written.name, data=written.read_bytes())) == laid_out
+
+
+@pytest.mark.parametrize(("over", "said"), [(0, ""), (1, "Reading units.csv (0.0 MB) ...\n")])
+def test_a_terminal_is_told_of_a_large_file(
+    table_of: TableOf,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+    over: int,
+    said: str,
+) -> None:
+    path = table_of("Unit,Mass (g)\n1,2.0\n")
+    monkeypatch.setattr("qc.readers.read.LARGE_FILE", path.stat().st_size - over)
+    monkeypatch.setattr(sys.stderr, "isatty", lambda: True)
+    read_batch(path)
+    assert capsys.readouterr() == ("", said)

@@ -103,6 +103,7 @@ def test_what_is_plainly_something_else_passes(book_of: BookOf, heading: str | N
     [
         ("Week3!B4", "is what the unit"),
         ("Week3!A4:B4", "is what the unit"),
+        ("Week3!B5:A4", "is what the unit"),
         ("Week3!E2:E9", "names cells that are empty"),
         ("Week 4!C2", "names no cells of one sheet"),
         ("the mean", "names no cells of one sheet"),

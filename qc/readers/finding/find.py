@@ -198,8 +198,8 @@ def _as_units(candidate: Candidate, weighed: WeighedIn, *, outside: Beside, find
         {"name": written_at(next(iter(line.cells.values())), str(count)), **line.cells} if numbered else line.cells
         for count, line in enumerate(candidate.units, start=1)
     ]
-    names = [cells["name"].shown for cells in named if "name" in cells]
-    if len(set(names)) < len(names) and all("mould" in cells for cells in named if "name" in cells):
+    names = [cells["name"].shown for cells in named]
+    if len(set(names)) < len(names) and all("mould" in cells for cells in named):
         named = [_named_by_mould(cells) for cells in named]
     entries = tuple(
         Entry(number=line.number, cells={name: cell for name, cell in cells.items() if name != "batch"}, values={})
