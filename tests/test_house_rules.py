@@ -38,7 +38,7 @@ BUDGET = {
     "guide": 215,
     "history": 1601,
     "jobs": 3270,
-    "judging": 2034,
+    "judging": 2033,
     "pour": 1147,
     "problems.py": 101,
     "quantities.py": 41,
