@@ -214,7 +214,7 @@ def _separator(text: str, known: Sheet, file: StoredFile) -> str:
 def _heading_row(text: str, separator: str, known: Sheet) -> tuple[int, bool]:
     """How many headings are known in the row that holds most of them; of one alone, whether others stand beside it."""
     try:
-        rows = _lines(text, separator)[:TITLE_ROWS]
+        rows = _lines(text, separator)[:TITLE_ROWS] or [[]]
     except UnusableFileError:
         return 0, False
     spoken = known is BARE_UNITS

@@ -32,7 +32,7 @@ import tempfile
 import time
 import tomllib
 import types
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -229,9 +229,12 @@ def learn(items: list[Any], known: dict[str, Any], copy_of: Path) -> None:
     found.start()
     for item, after in zip(items, [*items[1:], None], strict=True):
         found.switch_context(item.nodeid)
-        began = sum(os.times()[:4])
+        began, names = sum(os.times()[:4]), dict(item.dtest.globs) if hasattr(item, "dtest") else {}
         failed = any(report.failed for report in runtestprotocol(item, nextitem=after, log=False))
         known["seconds"][item.nodeid] = math.inf if failed else sum(os.times()[:4]) - began
+        if names:
+            # An example that was run has cleared its names, and is run again in each child.
+            item.dtest.globs.update(names)
     found.stop()
     data = found.get_data()
     for file in map(Path, data.measured_files()):
@@ -320,7 +323,7 @@ def in_a_child(do: Callable[[], int], *, seconds: float) -> int | None:
     return code if code >= 0 else None
 
 
-def by_pytest(names: list[str]) -> int:
+def by_pytest(names: Sequence[str]) -> int:
     """The exit code of these tests in a process that loads everything anew."""
     call = [sys.executable, "-m", "pytest", "-q", "-x", "-p", "no:cacheprovider", "--tb=no", *names]
     return subprocess.run(call, capture_output=True, check=False).returncode
@@ -342,6 +345,7 @@ class Study:
 
     def __init__(self, asked: argparse.Namespace, copy_of: Path) -> None:
         self.asked, self.copy_of = asked, copy_of
+        self.passes = functools.cache(lambda some: by_pytest(some) == 0)
 
     def pytest_runtestloop(self, session: Any) -> bool:
         """In place of running the tests."""
@@ -394,12 +398,14 @@ class Study:
                     return "killed"
                 print(f"fails in a child without a fault too: {test}", flush=True)
                 asked = asked[asked.index(test) + 1 :]
-        with written(path, fault.source):
-            for some in ([*tests[:QUICKEST], *ALWAYS], tests[QUICKEST:]) if code == BROKEN else ():
-                if some and in_a_child(functools.partial(by_pytest, some), seconds=seconds) != 0:
-                    return "killed"
-            if code is None:
+        if code is None:
+            return "killed"
+        for some in ((*tests[:QUICKEST], *ALWAYS), tuple(tests[QUICKEST:])) if code == BROKEN else ():
+            with written(path, fault.source):
+                code = in_a_child(functools.partial(by_pytest, some), seconds=seconds) if some else 0
+            if code != 0 and self.passes(some):
                 return "killed"
+        with written(path, fault.source):
             if not self.asked.no_goldens and in_a_child(functools.partial(by_pytest, [GOLDENS]), seconds=400) != 0:
                 return "goldens"
         return "survived" if tests else "unreached"
