@@ -38,11 +38,11 @@ def unit_ledger(batch: Batch, *, checks: Sequence[tuple[TestResult, Rule]]) -> U
     whole = known_size(batch)
     if whole is None:
         return None
-    assayed = {assay.unit for assay in batch.assays}
+    assayed, lost = {assay.unit for assay in batch.assays}, batch.lost
     done = {one.name for one in batch.checks if one.result}
     used = ((test, check.KIND.own(rule)) for test, rule in checks if test.subject in done)
     other = sum(max(test.n, rule.sample_size) for test, rule in used if rule is not None)
-    rejected = max(batch.units_rejected or 0, len(batch.lost - assayed))
+    rejected = max(batch.units_rejected or 0, len(lost - assayed))
     retained = max((batch.units_sampled or 0) - len(assayed) - other, 0)
     can_go = whole - len(assayed) - other - rejected - retained
     kept = min(sum(unit.name not in assayed for unit in batch.weighed), max(can_go, 0))
@@ -56,7 +56,7 @@ def unit_ledger(batch: Batch, *, checks: Sequence[tuple[TestResult, Rule]]) -> U
         left=max(can_go, 0) - kept,
         released=batch.units_released if batch.units_released is not None else _number_in(batch.quantity_released),
         released_at_most=max(can_go, 0),
-        not_assayed=tuple(one.name for one in batch.units if one.name not in assayed and one.name not in batch.lost),
+        not_assayed=tuple(one.name for one in batch.units if one.name not in assayed and one.name not in lost),
         limits=tuple(_limits(batch, assayed=len(assayed), can_go=max(can_go, 0), whole=whole)),
     )
 

@@ -277,6 +277,8 @@ def summary_of(text: str) -> str:
     >>> summary_of("Mean 1-10"), summary_of("-5 %"), summary_of("S 1")
     ('reference', 'reference', '')
     """
+    if text.isdecimal():
+        return ""
     if _PERCENT.fullmatch(text):
         return "reference"
     # In small letters it is the sign of an SD.

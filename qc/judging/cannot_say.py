@@ -65,7 +65,8 @@ def _not_entered(batch: Batch, tests: Sequence[TestResult], *, form: str) -> lis
 
 def _how_drawn(batch: Batch, tests: Sequence[TestResult], *, seed: int) -> Iterator[Message]:
     """Of samples of fewer units than there are, whether they are the units on which the lot fell here."""
-    lot = [name for name in drawn_order(batch, seed=seed) if name not in batch.lost]
+    lost = batch.lost
+    lot = [name for name in drawn_order(batch, seed=seed) if name not in lost]
     whole = [one for one in batch.assays if one.part is Part.WHOLE and one.stage != BESIDE_THE_TEST]
     samples = {
         "mass": {name for test in tests if test.id == OF_MASS for name in test.sample},

@@ -5,14 +5,13 @@ Every format (workbook, open document, csv, data frame) is brought to these reco
 
 from __future__ import annotations
 
-import functools
-import re
 from bisect import bisect_left
 from collections.abc import Sequence
 from datetime import date, datetime, time, timedelta
 from decimal import Decimal
 from enum import StrEnum
 from numbers import Real
+from string import ascii_uppercase
 
 from msgspec import Struct, field
 
@@ -280,14 +279,8 @@ def _filled_between(table: SheetTable, column: int, above: int, below: int) -> b
 
 def row_of(cell: SheetCell) -> int:
     """The row in which a cell stands; 0 of a data frame, whose cells have names of their own."""
-    return _row_at(cell.address)
-
-
-# Most cells are asked for their row several times.
-@functools.lru_cache(maxsize=16384)
-def _row_at(place: str) -> int:
-    match = re.fullmatch(r"[A-Z]+(\d+)", place)
-    return int(match.group(1)) if match else 0
+    digits = cell.address.lstrip(ascii_uppercase)
+    return int(digits) if digits.isdecimal() and len(digits) < len(cell.address) else 0
 
 
 def column_number(letters: str) -> int:

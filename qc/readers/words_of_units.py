@@ -214,8 +214,9 @@ def _tell_of_runs(table: LocatedTable, rows: UnitRows) -> None:
         if not 0 < len(digits) <= _LONGEST_COUNT:
             return
         head, number = cell.shown[: cell.shown.rindex(digits)], int(digits)
-        run = runs.pop() if runs and runs[-1][:2] == (head, number - 1) else (head, number, [])
-        runs.append((head, number, [*run[2], cell]))
+        held = runs.pop()[2] if runs and runs[-1][:2] == (head, number - 1) else []
+        runs.append((head, number, held))
+        held.append(cell)
     # A letter alone, or a word for it, is that of a mould.
     heads = {"".join(filter(str.isalnum, head)) for head, _, _ in runs}
     lettered = len(heads) > 1 and all(is_plain(head) or len(head) == 1 for head in heads)

@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 from msgspec.structs import replace
 
-from qc.batch import Base, Batch, Check
+from qc.batch import Base, Batch, Check, Unit
 from qc.results import BatchVerdict, JudgedBatch, TestResult, UnitLedger, Verdict
 from qc.say.limits import lines
 from qc.say.messages import all_words, words
@@ -225,3 +225,19 @@ def test_more_units_than_were_poured_do_not_reconcile(judged: Callable[..., Judg
     assert [(line.what, line.figure, line.limit) for line in lines(test.criteria)] == [
         ("units poured", "19", "at least 20")
     ]
+
+
+def test_who_was_lost_is_asked_as_often_of_many_units_as_of_few(judge: Judge, monkeypatch: pytest.MonkeyPatch) -> None:
+    # It is worked out from all units: asked once a unit, fifty thousand of them do not end.
+    lost, asked = Batch.lost.fget, list[int]()
+    assert lost is not None
+
+    def counted(batch: Batch) -> frozenset[str]:
+        asked.append(len(batch.units))
+        return frozenset(lost(batch))
+
+    monkeypatch.setattr(Batch, "lost", property(counted))
+    for count in (20, 60):
+        units = tuple(Unit(name=f"{n}", mass_g=Decimal(2000 + n % 7).scaleb(-3)) for n in range(count))
+        judge(Batch(units=units, dosage_form="suppositories", units_poured=count))
+    assert asked.count(20) == asked.count(60) > 0
