@@ -27,6 +27,7 @@ from qc.batch import (
     State,
     Unit,
 )
+from qc.pour.lots import drawn_order, seed_of
 from qc.quantities import rounded
 from qc.workbook.entry.plan import FillingOrder, Plan
 
@@ -84,6 +85,9 @@ class SampleRecipe(Struct, frozen=True, kw_only=True):
         What the end of a cut unit holds as a share of the mean of its parts; the tip holds the rest [-].
     disintegrated : bool
         Whether three units went into the test of disintegration.
+    complete : bool
+        Whether the record has all that a signer asks for: samples on which the lot of the batch fell, and the limits of
+        assay and disintegration.
     """
 
     seed: int
@@ -111,6 +115,7 @@ class SampleRecipe(Struct, frozen=True, kw_only=True):
     parts_of: int = 0
     end_share: float = 1.0
     disintegrated: bool = True
+    complete: bool = False
 
 
 class _Chance:
@@ -151,6 +156,9 @@ def pour(recipe: SampleRecipe) -> Batch:
     }
     sample = chance.lot(recipe.sample_size, of=count)
     assayed = chance.lot(recipe.assays, of=count)
+    lot = [int(name) for name in _lot(recipe, plan)] if recipe.complete else []
+    if lot:
+        sample, assayed = frozenset(lot[: recipe.sample_size]), frozenset(lot[: recipe.assays])
     first = frozenset(sorted(assayed, key=lambda _: chance.uniform())[: recipe.first_stage])
     staged = len(assayed) > len(first)
     cut = sorted(set(range(1, count + 1)) - assayed)[:: max(1, (count - recipe.assays) // max(1, recipe.parts_of))]
@@ -199,7 +207,7 @@ def pour(recipe: SampleRecipe) -> Batch:
     return Batch(
         units=tuple(units),
         assays=tuple(sorted(assays, key=lambda assay: (assay.active, assay.stage or 0))),
-        actives=tuple(_active(substance, units=count) for substance in recipe.substances),
+        actives=tuple(_active(substance, units=count, complete=recipe.complete) for substance in recipe.substances),
         cavity_pours=pours,
         checks=(
             Check(
@@ -210,7 +218,14 @@ def pour(recipe: SampleRecipe) -> Batch:
             ),
             # Three units go into it, which a batch of thirty that is assayed whole, or may come to be, has not left.
             *(
-                [Check(name="disintegration", result="11; 12; 14 min", done_by="technician B")]
+                [
+                    Check(
+                        name="disintegration",
+                        result="11; 12; 14 min",
+                        limit="at most 30 min" if recipe.complete else None,
+                        done_by="technician B",
+                    )
+                ]
                 if recipe.disintegrated
                 else []
             ),
@@ -247,7 +262,17 @@ def _plan(recipe: SampleRecipe) -> Plan:
     )
 
 
-def _active(substance: Substance, *, units: int) -> Active:
+def _lot(recipe: SampleRecipe, plan: Plan) -> tuple[str, ...]:
+    """The units in the order in which the lot of the batch falls on them."""
+    units = tuple(
+        Unit(name=str(order), pour_order=order, mould=mould, cavity=cavity)
+        for order, (mould, cavity) in enumerate(plan.places(), start=1)
+    )
+    batch = Batch(number=recipe.number, units=units)
+    return drawn_order(batch, seed=seed_of(batch))
+
+
+def _active(substance: Substance, *, units: int, complete: bool = False) -> Active:
     # Two units in excess are weighed in, for what stays in the dish and on the mould.
     return Active(
         name=substance.name,
@@ -255,6 +280,7 @@ def _active(substance: Substance, *, units: int) -> Active:
         label_claim_mg=substance.label_claim_mg,
         displacement=substance.displacement,
         state=substance.state,
+        assay_limits_percent="95.0 to 105.0" if complete else None,
         amount_weighed_g=substance.label_claim_mg * (units + 2) / 1000,
         assay_repeatability_percent=Decimal(str(substance.assay_percent)),
     )

@@ -6,6 +6,8 @@ import textwrap
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
+from msgspec.structs import replace
+
 from qc.batch import Batch
 from qc.cli.words import printable
 from qc.jobs.differences import Difference
@@ -17,7 +19,7 @@ from qc.say.in_short import grouped, means, not_met, pour_in_short
 from qc.say.limits import LimitLine
 from qc.say.limits import lines as limit_lines
 from qc.say.messages import all_words, words
-from qc.say.names import VERDICT, test_title
+from qc.say.names import test_title, verdict_of
 from qc.say.numbers import signed
 from qc.say.read_back import ROOMS, never_cut, told_in_brief, what_was_left, what_was_read
 from qc.say.release import defects_seen, packing_checklist, releasable
@@ -82,7 +84,8 @@ def _short_parts(judged: JudgedBatch) -> dict[str, tuple[str, str, list[str]]]:
     of: dict[str, list[TestResult]] = {"met": [], "unasked": [], "open": []}
     for test in judged.tests:
         unasked = test.verdict is Verdict.NOT_ASSESSED and not test.required
-        of["met" if test.verdict is Verdict.COMPLIES else "unasked" if unasked else "open"].append(test)
+        met = test.verdict is Verdict.COMPLIES and not test.unchecked
+        of["met" if met else "unasked" if unasked or test.verdict is Verdict.COMPLIES else "open"].append(test)
     fails = judged.verdict is BatchVerdict.DOES_NOT_COMPLY
     failing = sorted(of["open"], key=lambda test: test.verdict is not Verdict.DOES_NOT_COMPLY)
     marks = [_MARKS[test.verdict is Verdict.DOES_NOT_COMPLY] for test in failing]
@@ -99,7 +102,7 @@ def _short_parts(judged: JudgedBatch) -> dict[str, tuple[str, str, list[str]]]:
         "worst": (f"{worst.TITLE}: ", "; ", list(worst.in_short(judged))),
         "means": ("Mean: ", "; ", list(means(judged))),
         "met": ("Met: ", "; ", list(grouped(of["met"]))),
-        "unasked": ("Not judged: ", "; ", list(grouped(of["unasked"]))),
+        "unasked": ("Left open: ", "; ", list(grouped(of["unasked"]))),
         "pour": ("In the pour: ", "; ", [*(one.rstrip(".") for one in all_words(judged.mould_findings)), *pour]),
         "why": ("Likeliest: ", "; ", why),
         "steps": ("To do: ", " ", [*all_words(judged.next_steps)]),
@@ -225,11 +228,11 @@ def _heading(judged: JudgedBatch) -> list[str]:
 
 
 def _test(judged: JudgedBatch, test: TestResult) -> list[str]:
-    verdict = VERDICT[test.verdict]
+    verdict = verdict_of(test)
     lines = _two_columns(test_title(test), verdict if test.verdict in _QUIET else verdict.upper())
     lines += _below(f"{_source(judged, test)} [{test.rule}]")
     for criterion in limit_lines(test.criteria):
-        lines += _criterion(criterion)
+        lines += _criterion(replace(criterion, met=None) if criterion.met and test.unchecked else criterion)
     if test.outside:
         outside = ", ".join(
             f"{unit.unit} ({signed(unit.deviation_percent, decimals=2)} %"

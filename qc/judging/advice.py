@@ -46,7 +46,7 @@ OPEN_FINDINGS = (
     "visual.unknown_word",
 )
 """What keeps a batch whose tests are met from being told to go on, besides likely causes and clear changes."""
-OF_EVERY_RECORD = ("advice.record_lacks", "advice.deviation")
+OF_EVERY_RECORD = ("advice.name_it", "advice.record_lacks", "advice.deviation", "advice.say_how_drawn")
 """What a batch that is held has to have on record too."""
 _ASSAYED = {"advice.more_units": "units", "advice.assay": "drawn", "advice.assay_ends": "units"}
 """Steps that use up units, by the value that names these."""
@@ -64,6 +64,7 @@ def next_steps(
     ledger: UnitLedger | None = None,
     measurements: Sequence[NextMeasurement] = (),
     inner_percent: Decimal | None = None,
+    agree_within_g: Decimal | None = None,
     open_matters: Sequence[Message] = (),
 ) -> tuple[Message, ...]:
     """What to do now, the most pressing first; nothing that the batch cannot give, and no step against another.
@@ -77,13 +78,15 @@ def next_steps(
     causes : sequence of CauseFound
     trend : PourTrend, optional
     findings : sequence of Message
-        What else was found; those of `OPEN_FINDINGS` are to be settled before release.
+        What else was found; those of `OPEN_FINDINGS` are to be cleared up before release.
     ledger : UnitLedger, optional
         How many units the batch has, and how many of them could be released.
     measurements : sequence of NextMeasurement
         What would tell the causes apart, the most telling first.
     inner_percent : Decimal, optional
         How far one content may lie from the mean by the content test [% of the mean].
+    agree_within_g : Decimal, optional
+        How far two masses of one unit may lie apart by chance [g].
     open_matters : sequence of Message
         What stays open before release whatever the tests say; of a batch that is held, or of which no unit is left to
         release, only what every record has to hold.
@@ -116,7 +119,7 @@ def next_steps(
         for test in tests
         if isinstance(test.missing, Message) and _lacks(test) == CORRECTED
     ]
-    of_record = [one for one in open_matters if one.id in OF_EVERY_RECORD]
+    of_record = [one for one in open_matters if one.id in OF_EVERY_RECORD or one.values.get("failed") is True]
     if verdict is BatchVerdict.DOES_NOT_COMPLY:
         hold = _hold(tests, likely=likely, measurements=measurements)
         return (*corrected, hold, *print_outs, *left, *of_record)
@@ -126,7 +129,7 @@ def next_steps(
     ]
     # Where more were used up than there are, a count is wrong, and how many are left is not known.
     counted = ledger is not None and ledger.used <= ledger.whole
-    release = not counted or ledger is None or ledger.released_at_most > units_asked_for(drawn)
+    release = not counted or ledger is None or ledger.released_at_most > _how_many(drawn)
     matters = [
         message("advice.cause", closing=release, **_of_cause(one, measurements, closing=release)) for one in likely
     ]
@@ -139,14 +142,17 @@ def next_steps(
     steps = [*corrected, *print_outs, *_not_to_be_supplied(tests), *drawn, *_inputs_to_enter(tests)]
     if matters and release:
         causes_named = [id for one in likely for id in one.ids]
-        acts = acts_before_release(
+        first, *further = acts_before_release(
             causes_named,
             changed=bool(changed),
             measurements=measurements,
             ledger=ledger,
             inner_percent=inner_percent,
+            agree_within_g=agree_within_g,
         )
-        steps.append(message("advice.look_into", matters=matters, acts=acts))
+        # Each act has a box of its own.
+        steps.append(message("advice.look_into", matters=matters, acts=(first,)))
+        steps += [message("advice.act_too", acts=(act,)) for act in further]
     elif matters:
         steps.append(message("advice.look_into", matters=matters, release=release))
     steps += [*(message("advice.open_finding", finding=one, release=release) for one in found), *none_left]
@@ -164,14 +170,19 @@ def acts_of(steps: Sequence[Message | str]) -> tuple[Message, ...]:
     return tuple(act for step in steps if isinstance(step, Message) for act in step.values.get("acts", ()))
 
 
-def units_asked_for(steps: Sequence[Message]) -> int:
-    """How many units the assays that steps ask for would use up; one that two of them ask for counts once."""
+def units_asked_for(steps: Sequence[Message]) -> tuple[frozenset[str], int]:
+    """The units that the assays of steps would use up, each once, and how many more of which none is named."""
     named, more = set[str](), 0
     for step in (*steps, *acts_of(steps)):
         units = step.values.get(_ASSAYED[step.id], ()) if step.id in _ASSAYED else ()
         if step.id != "advice.more_units" or step.values["active"] is not None:
             named |= {*units}
             more = max(more, step.values.get("number", 0) - len(units))
+    return frozenset(named), more
+
+
+def _how_many(steps: Sequence[Message]) -> int:
+    named, more = units_asked_for(steps)
     return len(named) + more
 
 
@@ -213,7 +224,7 @@ def _rules(tests: Sequence[TestResult]) -> list[str]:
 def _further_units(tests: Sequence[TestResult], ledger: UnitLedger | None) -> list[Message]:
     """One step for each draw of further units, with every rule that it serves; the test that asks for most leads."""
     draws = _together([test for test in tests if test.more_units], lambda test: (test.active, test.next_units))
-    return [
+    steps = [
         message(
             "advice.more_units",
             number=max(test.more_units for test in group),
@@ -228,6 +239,7 @@ def _further_units(tests: Sequence[TestResult], ledger: UnitLedger | None) -> li
         )
         for group in draws
     ]
+    return steps + [message("advice.or_reject")] * any(step.values["last"] for step in steps)
 
 
 def _not_to_be_supplied(tests: Sequence[TestResult]) -> list[Message]:

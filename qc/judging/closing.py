@@ -8,6 +8,8 @@ from __future__ import annotations
 from collections.abc import Collection, Sequence
 from decimal import Decimal
 
+from qc.batch import Batch
+from qc.quantities import rounded
 from qc.results import Message, NextMeasurement, UnitLedger, message
 
 WEIGHED_OFF = frozenset({"balance-drift", "balance-scale"})
@@ -27,6 +29,7 @@ def acts_before_release(
     measurements: Sequence[NextMeasurement] = (),
     ledger: UnitLedger | None = None,
     inner_percent: Decimal | None = None,
+    agree_within_g: Decimal | None = None,
 ) -> tuple[Message, ...]:
     """What to do before release, each act with what it has to show.
 
@@ -42,6 +45,8 @@ def acts_before_release(
         An assay uses its units up: it is asked for where others are left to release.
     inner_percent : Decimal, optional
         How far one content may lie from the mean by the content test [% of the mean].
+    agree_within_g : Decimal, optional
+        How far two masses of one unit may lie apart by chance [g].
 
     Returns
     -------
@@ -51,7 +56,7 @@ def acts_before_release(
     among, acts = frozenset(causes), list[Message]()
     again, ends = (_first(measurements, id) for id in MEASURED)
     if among & WEIGHED_OFF and again:
-        acts.append(message("advice.weigh_again", units=again))
+        acts.append(message("advice.weigh_again", units=again, within_g=agree_within_g))
     single = among - WEIGHED_OFF - PARTS_DIFFER - ALL_ALIKE - NOT_MODELLED
     enough = ledger is None or ledger.released_at_most > len(ends)
     if (single or (changed and not acts)) and ends and enough:
@@ -61,6 +66,17 @@ def acts_before_release(
     if among & (ALL_ALIKE | NOT_MODELLED) or not acts:
         acts.append(message("advice.check_records"))
     return tuple(acts)
+
+
+def agree_within_g(batch: Batch) -> Decimal | None:
+    """How far two masses of one unit may lie apart by chance [g]; None where the repeatability is not on record.
+
+    Notes
+    -----
+    The repeatability limit, 2.8 standard deviations (ISO 5725-6:1994, 4.1.4, from memory).
+    """
+    sd_g = batch.balance_repeatability_g
+    return None if sd_g is None else rounded(Decimal("2.8") * sd_g, decimals=4)
 
 
 def is_act(one: NextMeasurement) -> bool:

@@ -18,11 +18,12 @@ from qc.judging.advice import next_steps, units_asked_for
 from qc.judging.applicable import AskedTest, asked_tests
 from qc.judging.assayed_again import assayed_again, judged_by_each_assay
 from qc.judging.cannot_say import cannot_say
+from qc.judging.closing import agree_within_g
 from qc.judging.content import judge_content_rule, judge_dosage_rule, judge_large_rule
 from qc.judging.mass import compare_with_plan, judge_mass_rule, judge_mean_mass
 from qc.judging.mould_side import mould_findings
 from qc.judging.next_units import with_next_units
-from qc.judging.open_matters import open_matters
+from qc.judging.open_matters import open_matters, with_unchecked
 from qc.judging.own_order import in_own_order
 from qc.judging.record import record_findings
 from qc.judging.release import is_of_release, judge_release
@@ -113,7 +114,8 @@ def _judged(
         )
         for test in judged
     ]
-    tests = (*judged, *release.asked, *release.beside)
+    rules = {rule.id: rule for rule in (*book.rules.values(), *release.rules)}
+    tests = tuple(with_unchecked(test, rules[test.rule]) for test in (*judged, *release.asked, *release.beside))
     pour = _pour(batch, book=book, seed=seed, random_units=_first_sample(asked))
     weighed = CausesWeighed(causes=())
     if not blind:
@@ -141,7 +143,8 @@ def _judged(
         ledger=release.ledger,
         measurements=weighed.next_measurements,
         inner_percent=None if content_limits is None else content_limits[0],
-        open_matters=[*open_matters(entered, tests, verdict=verdict, rules_used=rules_used, cannot_say=unsaid)],
+        agree_within_g=agree_within_g(batch),
+        open_matters=[*open_matters(entered, tests, verdict=verdict, cannot_say=unsaid)],
     )
     return JudgedBatch(
         batch=entered,
@@ -176,15 +179,20 @@ def _judged(
         seed=seed,
         visual=release.visual,
         reconciliation=release.reconciliation,
-        ledger=release.ledger and _to_release(release.ledger, verdict, asked_for=units_asked_for(steps)),
+        ledger=release.ledger and _to_release(release.ledger, verdict, *units_asked_for(steps)),
         packing=release.packing,
     )
 
 
-def _to_release(ledger: UnitLedger, verdict: BatchVerdict, *, asked_for: int) -> UnitLedger:
+def _to_release(ledger: UnitLedger, verdict: BatchVerdict, named: frozenset[str], more: int) -> UnitLedger:
     """The ledger with what is still asked for; of a batch that does not comply nothing can be released."""
     refused = verdict is BatchVerdict.DOES_NOT_COMPLY
-    return replace(ledger, still_asked_for=asked_for, released_at_most=0 if refused else ledger.released_at_most)
+    return replace(
+        ledger,
+        still_asked_for=len(named) + more,
+        released_at_most=0 if refused else ledger.released_at_most,
+        not_assayed=tuple(name for name in ledger.not_assayed if name not in named),
+    )
 
 
 def priors_of(book: RuleBook, *, confirmed: Mapping[str, int]) -> Priors:

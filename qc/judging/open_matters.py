@@ -4,10 +4,23 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
+from msgspec.structs import replace
+
 from qc.batch import Batch
 from qc.judging.weighed_again import second_counts
-from qc.results import BatchVerdict, Message, RuleUsed, TestResult, Verdict, message
-from qc.rules.records import Mark
+from qc.results import OF_THE_RECORD, UNCHECKED, BatchVerdict, Message, TestResult, Verdict, message
+from qc.rules.records import Mark, Rule
+
+
+def with_unchecked(test: TestResult, rule: Rule) -> TestResult:
+    """A test that was judged by a limit from memory says so last among its reasons.
+
+    A limit that the record states is that of the record.
+    """
+    stated = test.criteria and all(limit.clause == OF_THE_RECORD for limit in test.criteria)
+    if rule.reference.mark is not Mark.FROM_MEMORY or test.verdict is Verdict.NOT_ASSESSED or stated:
+        return test
+    return replace(test, reasons=(*test.reasons, UNCHECKED))
 
 
 def open_matters(
@@ -15,7 +28,6 @@ def open_matters(
     tests: Sequence[TestResult],
     *,
     verdict: BatchVerdict,
-    rules_used: Sequence[RuleUsed],
     cannot_say: Sequence[Message],
 ) -> Iterator[Message]:
     """Usual tests that were not done, limits from memory, and what the record lacks.
@@ -25,21 +37,22 @@ def open_matters(
     batch : Batch
     tests : sequence of TestResult
     verdict : BatchVerdict
-    rules_used : sequence of RuleUsed
-        For how each rule is known.
     cannot_say : sequence of Message
         What the data cannot say, the usual tests of which nothing was entered among it.
     """
     yield from (message("advice.usual_checks", **one.values) for one in cannot_say if one.id == "advice.not_entered")
-    from_memory = {rule.id for rule in rules_used if rule.mark == Mark.FROM_MEMORY}
-    unchecked = [test for test in tests if test.rule in from_memory and test.verdict is not Verdict.NOT_ASSESSED]
-    if unchecked:
+    if unchecked := [test for test in tests if test.unchecked]:
         ids, rules = (list(dict.fromkeys(getattr(test, name) for test in unchecked)) for name in ("id", "rule"))
-        yield message("advice.unchecked", tests=ids, rules=rules)
-    lacking = [name for name in ("product", "number") if not getattr(batch, name)]
-    poured = batch.units_poured is not None or batch.units_obtained is not None
-    if lacking or not poured:
-        yield message("advice.record_lacks", facts=[*lacking, *([] if poured else ["units_poured"])])
+        # A batch is not rejected by a limit that nobody read either.
+        failed = any(test.verdict is Verdict.DOES_NOT_COMPLY for test in unchecked)
+        yield message("advice.unchecked", tests=ids, rules=rules, failed=failed)
+    if lacking := [name for name in ("product", "number") if not getattr(batch, name)]:
+        yield message("advice.name_it", facts=lacking)
+    if batch.units_poured is None and batch.units_obtained is None:
+        yield message("advice.record_lacks")
+    for one in cannot_say:
+        if one.id == "advice.how_drawn" and one.values["unsaid"]:
+            yield message("advice.say_how_drawn", samples=one.values["unsaid"])
     happened = {
         "failed": verdict is BatchVerdict.DOES_NOT_COMPLY,
         "left_out": any(unit.left_out_because for unit in batch.units),

@@ -22,6 +22,7 @@ MIXING_PERCENT = 1.2
 ASSAY_PERCENT = 1.0
 RANDOM_UNITS = 10
 FEWEST_UNITS = 4
+ENOUGH_POWER = 0.99
 # Contents typed all alike have no scatter to divide by [% of mean].
 _LEAST_NOISE = 0.01
 # The list is judged at the part of the 5 % level that the order of contents has when masses share the decision.
@@ -86,7 +87,10 @@ def assay_list(
         change_percent=change_percent,
         power=power,
         power_random_only=alone,
-        sentence=message(
+        # Assays that show a change nearly always have nothing to gain from more.
+        sentence=""
+        if done and (alone or 0) > ENOUGH_POWER
+        else message(
             "assay_list.listed",
             drawn=at_random,
             n=len(drawn),

@@ -7,6 +7,7 @@ from qc.results.chance import OperatingCurve as OperatingCurve
 from qc.results.judged import CONTENT_TESTS as CONTENT_TESTS
 from qc.results.judged import OF_MASS as OF_MASS
 from qc.results.judged import SOUND as SOUND
+from qc.results.judged import UNCHECKED as UNCHECKED
 from qc.results.judged import AcceptanceBoundary as AcceptanceBoundary
 from qc.results.judged import Basis as Basis
 from qc.results.judged import BatchVerdict as BatchVerdict
@@ -23,6 +24,7 @@ from qc.results.judged import TestResult as TestResult
 from qc.results.judged import Verdict as Verdict
 from qc.results.judged import WithoutLeftOut as WithoutLeftOut
 from qc.results.judged import named_together as named_together
+from qc.results.messages import OF_THE_RECORD as OF_THE_RECORD
 from qc.results.messages import Limit as Limit
 from qc.results.messages import Message as Message
 from qc.results.messages import Remark as Remark

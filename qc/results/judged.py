@@ -11,7 +11,7 @@ from msgspec import Struct, field
 from qc.batch import Batch
 from qc.problems import Notice
 from qc.results.chance import Assurance, OperatingCurve
-from qc.results.messages import Limit, Message, Remark
+from qc.results.messages import Limit, Message, Remark, message
 from qc.results.pour import PourAnalysis, PourTrend
 from qc.results.release import PackingChecklist, Reconciliation, UnitLedger, VisualInspection
 from qc.results.units import UnitRow
@@ -74,6 +74,9 @@ class WithoutLeftOut(Struct, frozen=True, kw_only=True):
     figures: Mapping[str, float | int | None]
 
 
+UNCHECKED = message("tests.unchecked")
+
+
 class TestResult(Struct, frozen=True, kw_only=True):
     """What one test says of one batch (and one active, where it is about content).
 
@@ -134,6 +137,11 @@ class TestResult(Struct, frozen=True, kw_only=True):
     """What a check of the Checks sheet is called there; empty for the tests of units."""
     working: tuple[Message, ...] = ()
     """The calculation line by line with this batch's numbers, to be followed with a pocket calculator."""
+
+    @property
+    def unchecked(self) -> bool:
+        """Whether nobody read its limit in the text: what it meets stays open until somebody has."""
+        return UNCHECKED in self.reasons
 
 
 class AcceptanceBoundary(Struct, frozen=True, kw_only=True):

@@ -43,6 +43,10 @@ Figure = Decimal | Fraction | float | int
 """A number at full precision."""
 
 
+OF_THE_RECORD = "the record"
+"""The clause of a limit that somebody entered beside the result."""
+
+
 class Limit(Struct, frozen=True, kw_only=True):
     """One figure beside its bound, decided once: a line of page one and of `tests[].limits[]`.
 

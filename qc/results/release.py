@@ -188,8 +188,8 @@ class UnitLedger(Struct, frozen=True, kw_only=True):
     limits : tuple of Limit
         The counts that were entered, each beside what it cannot be or must be.
     not_assayed : tuple of str
-        Units entered that were neither assayed nor lost: those to be released are among them, and among what was not
-        entered.
+        Units entered that were neither assayed nor lost and are not asked for: those to be released are among them, and
+        among what was not entered.
     """
 
     whole: int

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TypeGuard
 
-from qc.results import JudgedBatch, Message, PourTrend, TestResult, TrendFlag, Verdict
+from qc.results import BatchVerdict, JudgedBatch, Message, PourTrend, TestResult, TrendFlag, Verdict
 from qc.say.limits import deciding, in_short
 from qc.say.messages import words
 from qc.say.names import SHORT_TEST, TEST, TREND, in_words, short_title
@@ -15,6 +15,8 @@ from qc.say.text import listed, shortened
 LONGEST_NAME, LEAST_NAME = 24, 18
 OF_UNITS = ("mass-uniformity", "content-uniformity", "dosage-unit-uniformity")
 CALLED_FIRST = (TrendFlag.CLEAR, TrendFlag.POSSIBLE, TrendFlag.CANNOT_TELL, TrendFlag.NONE_SEEN)
+ASKED_FOR = ("advice.mean_content", "advice.usual_checks")
+"""Steps that ask for what the verdict does not reach."""
 _MEANS = {"mean_g": (4, "g"), "mean_percent": (1, "% of label"), "mean_mg": (2, "mg")}
 _SPREADS = {"rsd_percent": "RSD", "sd_percent": "SD"}
 
@@ -40,9 +42,13 @@ def not_covered(judged: JudgedBatch) -> str:
     known = [test for test in judged.tests if test.verdict is Verdict.NOT_ASSESSED and not test.required]
     assays = [test for test in known if test.id == "batch-assay" and test.figures]
     told = [f"{named.casefold()}, no limits given" for named in dict.fromkeys(in_words(one.id, TEST) for one in assays)]
+    told += [f"{listed(one.values['checks'])}, not on record" for one in judged.cannot_say if _lists(one)]
+    asked = {one.id for one in judged.next_steps if isinstance(one, Message)} & {*ASKED_FOR}
+    fails = judged.verdict is BatchVerdict.DOES_NOT_COMPLY
+    why = "it fails without" if fails else "no unit left"
+    told[-1:] = [f"{one} (not asked for: {why})" if not asked else one for one in told[-1:]]
     left = grouped([test for test in known if test.subject])
     told += [f"{one if one[1:2].isupper() else one[0].lower() + one[1:]}, left to the signer" for one in left]
-    told += [f"{listed(one.values['checks'])}, not on record" for one in judged.cannot_say if _lists(one)]
     return f"Not in this verdict: {'; '.join(told)}." if told else ""
 
 
@@ -95,6 +101,7 @@ def grouped(tests: Sequence[TestResult]) -> tuple[str, ...]:
         # What was entered without a limit is told with what was entered.
         without = next((one for one in test.reasons if one.id == "checks.without_limit"), None)
         named += f" ({shortened(str(without.values['result']), most=LONGEST_NAME)}, no limit)" if without else ""
+        named += " (limit unchecked)" if test.unchecked else ""
         kinds.setdefault(named, []).extend([shortened(test.active, most=LONGEST_NAME)] if test.active else [])
     return tuple(f"{kind} of {listed(actives)}" if actives else kind for kind, actives in kinds.items())
 

@@ -202,9 +202,9 @@ def samples_that_comply(limit: Limit) -> Line:
 
 def beyond_every_reference(limit: Limit) -> Line:
     """Units that keep a second stage from being passed."""
-    units, (low, high) = units_named(limit.values["names"]), limit.values["reference"]
+    units = units_named(limit.values["names"])
     return (
-        f"units {where(limit)} even if a second stage moves M to {low:f} or {high:f} %",
+        f"units {reach(limit)} of any M that a second stage can give",
         f"{limit.figure} of {limit.values['of']} ({units})",
         "none allowed",
     )

@@ -34,6 +34,8 @@ VERDICT = {
     Verdict.TOO_FEW_UNITS: "too few units",
     Verdict.NOT_ASSESSED: "not assessed",
 }
+OPEN_UNCHECKED = "open"
+"""Beside a test that is met by a limit that nobody read in the text."""
 TEST = {
     "mass-uniformity": "Uniformity of mass",
     "content-uniformity": "Uniformity of content",
@@ -133,9 +135,9 @@ MARK = {
 }
 
 
-ON_PAGE_ONE = {Mark.FROM_MEMORY: "unchecked", Mark.OUR_READING: "interpreted", Mark.COMMON_PRACTICE: "practice"}
+ON_PAGE_ONE = {Mark.FROM_MEMORY: "unchecked", Mark.OUR_READING: "interpreted", Mark.COMMON_PRACTICE: "usual"}
 """What page one calls a mark that has no room beside a verdict, or could be taken there for what is said of a test."""
-BRIEFLY = {Mark.FROM_MEMORY: "from memory", Mark.COMMON_PRACTICE: "unpublished"}
+BRIEFLY = {Mark.FROM_MEMORY: "limit from memory, open until compared", Mark.COMMON_PRACTICE: "practice, unpublished"}
 
 
 def marks_told(marks: Iterable[str], *, page_one: bool = False) -> str:
@@ -215,6 +217,11 @@ def in_words(identifier: str, known: dict[str, str]) -> str:
     ('Uniformity of mass', 'Time to soften')
     """
     return known.get(identifier, identifier.replace("-", " ").capitalize())
+
+
+def verdict_of(test: TestResult) -> str:
+    """The verdict of a test in words, open where it is met by a limit that nobody read in the text."""
+    return OPEN_UNCHECKED if test.verdict is Verdict.COMPLIES and test.unchecked else VERDICT[test.verdict]
 
 
 def test_title(test: TestResult) -> str:

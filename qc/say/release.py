@@ -71,11 +71,9 @@ def unit_ledger(ledger: UnitLedger) -> str:
     told = listed([f"{number} {fate}" for fate, number in fates if number])
     released = "" if ledger.released is None else f", {ledger.released} entered as released"
     left, among = ledger.left_for_release, ledger.not_assayed
-    gone = [f"{ledger.other_tests} used in other tests"] if ledger.other_tests else []
-    gone += [f"{ledger.still_asked_for} asked for above"] if ledger.still_asked_for else []
-    strike = f"; strike out the {listed(gone)}" if gone else ""
-    which = f" Left to release: {'' if left == len(among) else f'{left} of these {len(among)}: '}units {runs(among)}"
-    which += f"{strike if left < len(among) else ''}."
+    strike = f"; strike out the {ledger.other_tests} used in other tests"
+    which = f" Left to release: {left}{'' if left == len(among) else f' of these {len(among)}'}: units {runs(among)}"
+    which += f"{strike if left < len(among) and ledger.other_tests else ''}."
     named = which if left and left <= len(among) < ledger.whole else ""
     return f"Units: {ledger.whole} in all: {told}{released}.{named}"
 

@@ -55,9 +55,13 @@ def _reach(unit: UnitOff, inner: float, outer: float) -> str:
     """How a unit lies with regard to the limits."""
     if unit.place is Place.BEYOND_OUTER:
         held = "" if unit.in_sample else ", which holds for units beside the sample too"
-        # Where another test than that of the limits sees it there, they are not its own.
-        return f"beyond {'the outer limit' if unit.centre == 'M' else f'±{plain_limit(outer)} %'}{held}"
+        return _outer(unit, outer) + held
     return f"{'beyond' if unit.is_outside else 'within'} ±{plain_limit(inner)} %"
+
+
+def _outer(unit: UnitOff, outer: float) -> str:
+    """That a unit is beyond the outer limit; where another test than that of the limits sees it, they are not its."""
+    return f"beyond {'the outer limit' if unit.centre == 'M' else f'±{plain_limit(outer)} %'}"
 
 
 def _beside_the_sample(one: WorstUnit) -> str:
@@ -81,7 +85,7 @@ def _units(units: Sequence[UnitOff], one: WorstUnit) -> str:
 
     def far(unit: UnitOff) -> str:
         beyond = outer is not None and unit.place is Place.BEYOND_OUTER
-        return ", beyond the outer limit" if beyond else ""
+        return f", {_outer(unit, outer)}" if beyond and outer is not None else ""
 
     return listed([f"{_unit(unit)} ({_away(unit, one)} %{far(unit)})" for unit in units], most=UNITS_NAMED)
 

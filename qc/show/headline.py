@@ -23,7 +23,7 @@ def headline(judged: JudgedBatch) -> str:
     Returns
     -------
     str
-        For example "Complies on mass and content of the units judged, with 2 matters open before release".
+        For example "Complies on mass and content of the units judged; 2 things to do before release".
     """
     return "".join(headline_parts(judged))
 
@@ -41,7 +41,7 @@ def open_before_release(judged: JudgedBatch) -> str:
     if any(step.id == "advice.none_left" for step in steps):
         return "; no unit is left to release"
     matters = sum(step.id not in NO_MATTERS for step in steps)
-    return f", with {counted(matters, 'matter')} open before release" if matters else ""
+    return f"; {counted(matters, 'thing')} to do before release" if matters else ""
 
 
 def headline_parts(judged: JudgedBatch) -> tuple[str, str]:

@@ -193,7 +193,7 @@ def section(id: str, title: str, *pieces: Piece | None, annex: bool = False) -> 
 
 
 class Compared(Struct, frozen=True, kw_only=True):
-    """A figure beside its limit, and whether it was met."""
+    """A figure beside its limit, and whether it was met; words without a limit take its place too."""
 
     what: str
     figure: str
@@ -202,12 +202,16 @@ class Compared(Struct, frozen=True, kw_only=True):
 
 
 class Tested(Struct, frozen=True, kw_only=True):
-    """A test in the table of page one: its verdict, where its rule stands, and figures beside limits."""
+    """A test in the table of page one: its verdict, where its rule stands, and figures beside limits.
+
+    `of` is how many tests of one rule, an active each, share the row.
+    """
 
     title: str
     verdict: str
     source: str
     lines: tuple[Compared, ...]
+    of: int = 1
 
 
 class PageOne(Struct, frozen=True, kw_only=True):
@@ -229,6 +233,8 @@ class PageOne(Struct, frozen=True, kw_only=True):
     """What bears on release, what to do now first."""
     signatures: tuple[tuple[str, str], ...]
     """The roles that sign, each with the name that was entered, if any."""
+    assay: tuple[tuple[str, str], ...] = ()
+    """What has to be known of the assay, with what was entered; the rest is filled in by hand."""
     quantity: str = ""
     """How many units are to be released, as entered."""
     releasable: str = ""
@@ -236,7 +242,7 @@ class PageOne(Struct, frozen=True, kw_only=True):
     pictures: tuple[Picture | Prose, ...] = ()
     """The tray and the pour order."""
     decision: str = "Decision of the responsible pharmacist"
-    choices: tuple[str, ...] = ("released", "rejected", "held, matters open", "nothing left to release")
+    choices: tuple[str, ...] = ("released", "rejected", "held", "nothing left to release")
     caution: str = CAUTION
 
 

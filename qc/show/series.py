@@ -33,8 +33,8 @@ if TYPE_CHECKING:
 
 LETTERS_OF_THREE = 25
 """Entries of the legend that are longer stand in two columns."""
-STRETCH_SHARE = 0.025
-"""How high the bar under the units that differ is, as a share of the axes."""
+STRETCH_ENDS = 0.035, 0.065
+"""How high the bar under the units that differ begins, clear of the axis, and ends, as shares of the axes."""
 CROSS_SHOWS = 0.08
 """How far a point with the cavities taken out lies from its unit, as a share of the axes, to be seen beside it."""
 ALONG = ("fitted", "band", "corrected")
@@ -263,7 +263,7 @@ def draw_change(ax: Axes, *, trend: Trend, places: Mapping[str, int], factor: fl
     runs = groupby(enumerate(stretch), key=lambda one: one[1][0] - one[0])
     for at, bar in enumerate([place for _, (_, place) in run] for _, run in runs):
         label = None if at else "units that differ"
-        ax.axvspan(bar[0] - 0.5, bar[-1] + 0.5, 0.0, STRETCH_SHARE, color=ACCENT, linewidth=0, zorder=0, label=label)
+        ax.axvspan(bar[0] - 0.5, bar[-1] + 0.5, *STRETCH_ENDS, color=ACCENT, linewidth=0, zorder=0, label=label)
     if len(band) > 1:
         along, lows, highs = zip(*band, strict=True)
         ax.fill_between(

@@ -197,6 +197,8 @@ def tray_picture(judged: JudgedBatch, active: str = "", *, roomy: bool = False) 
     found = [row for row in every if row.deviation_percent is not None]
     caption = f"Each circle is a unit{'' if plan.names else f', in rows {in_which_order(rows)}'}"
     caption += "; grey was not assayed" if active and len(found) < len(every) else ""
+    outside = any(row.place in OUTSIDE for row in every)
+    caption += "; a triangle up is above, one down below a limit" if outside else ""
     caption += "." if found else "; no deviation could be worked out."
     return picture(
         "tray",

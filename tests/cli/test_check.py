@@ -155,23 +155,23 @@ class TestOutput:
         assert qc("check", table(), *SUPPOSITORIES).stdout == (
             "Read batch.csv, B2:B21: 20 units, first 2.000 g, last 2.000 g, mean 2.0000 g (by\n"
             "  the heading, decimal point).\n"
-            "COMPLIES on mass of the units judged; content not assessed, with 3 matters open\n"
+            "COMPLIES on mass of the units judged; content not assessed; 4 things to do\n"
             "  before release\n"
             "Mean: mass 2.0000 g, RSD 0.00 % (n = 20)\n"
             "Met: Mass\n"
-            "Not judged: Content; Dosage units\n"
+            "Left open: Content; Dosage units\n"
             "In the pour: cannot tell: mass\n"
             "Likeliest: nothing wrong: a sound batch, 53 %; something else, a cause not on\n"
             "  the list, 7 %; active settled in the melt during the pour, 4 %\n"
             "To do: The content was not assessed. Assay 10 whole units (Ph. Eur. 2.9.6, test\n"
-            "  B and Ph. Eur. 2.9.40 / USP <905> / JP 6.02). and 2 more: --full\n"
+            "  B and Ph. Eur. 2.9.40 / USP <905> / JP 6.02). and 3 more: --full\n"
         )
 
     def test_in_full_each_test_has_its_source_and_every_limit(self, table: Table, qc: Call) -> None:
         said = qc("check", table(), *SUPPOSITORIES, "--full").stdout
         head, _, rest = said.partition("\nWhat to do now\n")
         assert head.endswith(
-            "COMPLIES on mass of the units judged; content not assessed, with 3 matters open\n"
+            "COMPLIES on mass of the units judged; content not assessed; 4 things to do\n"
             "    before release\n"
             "20 units entered, 20 weighed, 0 assayed; rule set: default\n"
             "\n"

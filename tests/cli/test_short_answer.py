@@ -19,13 +19,14 @@ from qc.causes.model import TAUGHT
 from qc.cli.terminal import MOST_LINES, short_summary
 from qc.document import result_document
 from qc.jobs.check import check_batch
+from qc.judging.advice import acts_of
 from qc.judging.judge import judge_batch
 from qc.judging.to_assay import marked_for_assay
 from qc.problems import InputProblems
 from qc.readers.options import ReadOptions
 from qc.results import BatchVerdict, CauseFound, JudgedBatch, Limit, Outside, TestResult, Verdict
 from qc.rules.rule_books import rule_book
-from qc.say.messages import words
+from qc.say.messages import all_words, words
 from qc.say.numbers import fixed, probability
 from qc.show.headline import open_before_release
 from qc.teach.lesson import Tray, lesson_recipe
@@ -151,19 +152,26 @@ def test_the_samples_have_room_for_mean_spread_cause_and_what_to_do(samples: lis
 def test_each_sample_with_open_matters_says_what_closes_them_and_counts_the_units_that_this_takes(
     samples: list[JudgedBatch],
 ) -> None:
-    steps = {judged.batch.number: words(judged.next_steps[0]) for judged in samples if open_before_release(judged)}
     acts = {
-        "S-2611-07": "see that the label forbids dividing a unit: its parts differ",
-        "S-2611-11": "weigh units 1, 5, 8, 11, 16 and 22 again on another balance: the masses must agree with the "
-        "first as closely as the balances repeat; assay units 1 and 22: each content must lie within ±15 % of the "
-        "mean",
-        "S-2611-14": "assay units 2 and 23: each content must lie within ±15 % of the mean",
+        judged.batch.number: list(all_words(acts_of(judged.next_steps)))
+        for judged in samples
+        if open_before_release(judged) and acts_of(judged.next_steps)
     }
-    closing = "; write the outcome under Remarks. It settles what is open: "
-    assert {number: step.partition(closing)[0] for number, step in steps.items() if closing in step} == {
-        number: f"Before release {act}" for number, act in acts.items()
+    within = "if each content lies within ±15 % of the mean, the cause has not reached the dose and this is closed; if "
+    assert acts == {
+        "S-2611-07": [
+            "see that the label forbids dividing a unit, as its parts differ: if it does, this is closed; if not, do "
+            "not release"
+        ],
+        "S-2611-11": [
+            "weigh units 1, 5, 8, 11, 16 and 22 again on another balance: if each mass lies within 0.0022 g of the "
+            "first, the balance is cleared; if not, enter the second masses with the reason and judge again",
+            f"assay units 1 and 22: {within}not, reject the batch",
+        ],
+        "S-2611-14": [f"assay units 2 and 23: {within}not, reject the batch"],
     }
-    assert not any("to tell them apart" in step for step in steps.values() if closing in step)
+    told = [words(step) for judged in samples for step in judged.next_steps if acts_of([step])]
+    assert not any("to tell them apart" in step for step in told)
     (step,) = (judged for judged in samples if judged.batch.number == "S-2611-14")
     assert step.ledger is not None
     assert (step.ledger.released_at_most, step.ledger.still_asked_for) == (11, 2)

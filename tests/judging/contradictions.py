@@ -25,6 +25,10 @@ from qc.results import (
     Verdict,
 )
 from qc.results.worst import worst_units
+from qc.say.names import MET, VERDICT
+from qc.say.text import counted
+from qc.show.headline import NO_MATTERS
+from qc.show.sections.front import page_one
 
 SURE, SOUND, SLIP = 0.8, "sound", "slip-of-pen"
 OF_CONTENT = ("content-uniformity", "dosage-unit-uniformity")
@@ -172,10 +176,10 @@ def what_stays_open_is_asked(judged: JudgedBatch) -> Iterator[str]:
         "advice.mean_content": any(test.verdict is Verdict.NOT_ASSESSED for test in assays),
         "advice.usual_checks": any(one.id == "advice.not_entered" for one in messages(judged.cannot_say)),
         "advice.unchecked": any(rule.mark == "from memory" and rule.id in judged_by for rule in judged.rules_used),
-        "advice.record_lacks": not (
-            judged.batch.product
-            and judged.batch.number
-            and (judged.batch.units_poured is not None or judged.batch.units_obtained is not None)
+        "advice.name_it": not (judged.batch.product and judged.batch.number),
+        "advice.record_lacks": judged.batch.units_poured is None and judged.batch.units_obtained is None,
+        "advice.say_how_drawn": any(
+            one.values["unsaid"] for one in messages(judged.cannot_say) if one.id == "advice.how_drawn"
         ),
     }
     done = [name for name, is_open in stays_open.items() if name in said and not is_open]
@@ -187,6 +191,32 @@ def what_stays_open_is_asked(judged: JudgedBatch) -> Iterator[str]:
     fails = judged.verdict is BatchVerdict.DOES_NOT_COMPLY
     if fails and not judged.batch.deviation and "advice.deviation" not in said:
         yield "does not comply, and no deviation is asked for"
+
+
+def headline_and_list(judged: JudgedBatch) -> Iterator[str]:
+    """The counts at the head of page one are those of the tests, the steps and the units listed below it."""
+    front, ledger = page_one(judged), judged.ledger
+    failed = [test for test in front.tests if any(line.met == MET[False] for line in test.lines)]
+    if failed != [test for test in front.tests if test.verdict == VERDICT[Verdict.DOES_NOT_COMPLY]]:
+        yield f"{len(failed)} tests have a limit that is not met, and other tests do not comply"
+    of = counted(sum(test.of for test in front.tests if test.verdict != VERDICT[Verdict.NOT_ASSESSED]), "test")
+    if failed and not front.basis.startswith(f"{len(failed)} of {of} not met"):
+        yield f"{len(failed)} of {of} not met beside “{front.basis}”"
+    met = [test for test in front.tests if test.verdict == VERDICT[Verdict.COMPLIES]]
+    met_tests = counted(sum(test.of for test in met), "test")
+    if judged.verdict is BatchVerdict.COMPLIES and met_tests not in front.basis:
+        yield f"{met_tests} met beside “{front.basis}”"
+    asked = sum(step.id not in NO_MATTERS for step in messages_of(judged))
+    if "to do before release" in front.verdict and f"; {counted(asked, 'thing')} to do" not in front.verdict:
+        yield f"{asked} steps beside “{front.verdict}”"
+    known = 0 if ledger is None else len(ledger.not_assayed) + ledger.whole - len(judged.batch.units)
+    if ledger is not None and ledger.left_for_release > known:
+        yield f"{ledger.left_for_release} left to release of {len(ledger.not_assayed)} listed"
+
+
+def messages_of(judged: JudgedBatch) -> list[Message]:
+    """What to do now, step by step."""
+    return [step for many in steps(judged).values() for step in many]
 
 
 def likely_causes_are_named(judged: JudgedBatch) -> Iterator[str]:
@@ -455,6 +485,7 @@ RULES: tuple[Rule, ...] = (
     nothing_more,
     samples_and_what_is_left,
     what_stays_open_is_asked,
+    headline_and_list,
     likely_causes_are_named,
     records_that_are_looked_at,
     what_can_be_supplied,

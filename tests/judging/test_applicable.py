@@ -66,8 +66,10 @@ class TestEuropeanThreshold:
             "The content of drug was not assessed. Assay 10 whole units (Ph. Eur. 2.9.6, test B).",
             "Nothing is on record of disintegration, appearance and packing and label, which suppositories usually have"
             ": enter the outcome and judge again, or write under Remarks why none is needed.",
-            "The record lacks product, batch number and units poured, without which it is not known how many can be "
-            "released: enter what is missing and judge again.",
+            "Write the product and batch number into the blanks above before this is signed or filed, or enter them "
+            "and judge again.",
+            "The record lacks the units poured, without which it is not known how many can be released: enter them and "
+            "judge again.",
         )
 
     def test_without_a_label_claim_it_cannot_be_told_whether_the_test_is_asked_for(

@@ -6,21 +6,27 @@ from decimal import Decimal
 
 import pytest
 
+from qc.batch import Batch
 from qc.causes.model import TAUGHT
-from qc.judging.closing import acts_before_release
+from qc.judging.closing import acts_before_release, agree_within_g
 from qc.results import NextMeasurement, UnitLedger, message
 from qc.say.messages import all_words, words
 
 RECORDS = (
-    "check the raw record, label claim, formula, weighing of the active, filling and assay: each must stand, or be "
-    "corrected and judged again"
+    "check the raw record, label claim, formula, weighing of the active, filling and assay: if each stands, this is "
+    "closed; if not, correct it and judge again"
 )
-ENDS = "assay units 2 and 23: each content must lie within ±15 % of the mean"
+IF_NOT = "the cause has not reached the dose and this is closed; if not, reject the batch"
+ENDS = f"assay units 2 and 23: if each content lies within ±15 % of the mean, {IF_NOT}"
 AGAIN = (
-    "weigh units 1 and 4 again on another balance: the masses must agree with the first as closely as the balances "
-    "repeat"
+    "weigh units 1 and 4 again on another balance: if each mass lies within 0.0028 g of the first, the balance is "
+    "cleared; if not, enter the second masses with the reason and judge again"
 )
-WHOLE = "see that the label forbids dividing a unit: its parts differ"
+WHOLE = (
+    "see that the label forbids dividing a unit, as its parts differ: if it does, this is closed; if not, do not "
+    "release"
+)
+WEIGHED = Batch(units=(), balance_repeatability_g=Decimal("0.001"))
 MEASUREMENTS = [
     NextMeasurement(what=message(id, units=units), units=units, bits=1.0, open_bits=1.0, effort=1.0, between=("a", "b"))
     for id, units in (
@@ -61,7 +67,8 @@ def left(units: int) -> UnitLedger:
 def test_each_cause_has_the_act_that_shows_what_no_test_saw(
     causes: tuple[str, ...], changed: bool, told: list[str]
 ) -> None:
-    acts = acts_before_release(causes, changed=changed, measurements=MEASUREMENTS, inner_percent=Decimal(15))
+    limits = {"inner_percent": Decimal(15), "agree_within_g": agree_within_g(WEIGHED)}
+    acts = acts_before_release(causes, changed=changed, measurements=MEASUREMENTS, **limits)
     assert list(all_words(acts)) == told
 
 
@@ -81,4 +88,10 @@ def test_the_last_units_are_not_assayed_to_release_them(units: int, told: str) -
 
 def test_without_a_limit_of_contents_an_assay_is_held_against_the_content_test() -> None:
     (act,) = acts_before_release((), changed=True, measurements=MEASUREMENTS)
-    assert words(act) == "assay units 2 and 23: each content must meet the limits of the content test"
+    assert words(act) == f"assay units 2 and 23: if each content meets the limits of the content test, {IF_NOT}"
+
+
+def test_without_the_repeatability_of_the_balance_it_is_left_to_the_balances() -> None:
+    assert agree_within_g(Batch(units=())) is None
+    (act,) = acts_before_release(("balance-drift",), changed=False, measurements=MEASUREMENTS)
+    assert "within what the two balances repeat to of the first" in words(act)

@@ -175,10 +175,11 @@ class TestSampleAndData:
     ) -> None:
         judged = judge(make_batch(masses=("2.0",) * 23 + ("1.5",)))
         assert all_words(judged.next_steps)[0] == (
-            "Hold the batch. Look for the cause before a second sample is weighed or assayed; that would be a new "
-            "record and does not replace this one."
+            "Hold the batch and look for the cause. Reject it unless an error of weighing or assay is proved; a second "
+            "sample does not replace this record."
         )
         assert [one.id for one in judged.next_steps[1:] if isinstance(one, Message)] == [
+            "advice.name_it",
             "advice.record_lacks",
             "advice.deviation",
         ]

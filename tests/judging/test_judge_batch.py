@@ -141,7 +141,9 @@ class TestStagesOfABatch:
         assert [one.id for one in judged.next_steps[1:] if isinstance(one, Message)] == [
             "advice.mean_content",
             "advice.usual_checks",
+            "advice.name_it",
             "advice.record_lacks",
+            "advice.say_how_drawn",
         ]
 
     def test_the_same_input_draws_the_same_units_and_another_seed_others(self, make_batch: MakeBatch) -> None:
@@ -373,7 +375,10 @@ class TestDosageForm:
             "The content of drug was not assessed. Assay 10 whole units (Ph. Eur. 2.9.40 / USP <905> / JP 6.02).",
             "Enter a known dosage form: the rules ask for it (Ph. Eur. 2.9.5 and Ph. Eur. 2.9.6, test A).",
         )
-        assert [one.id for one in judged.next_steps[2:] if isinstance(one, Message)] == ["advice.record_lacks"]
+        assert [one.id for one in judged.next_steps[2:] if isinstance(one, Message)] == [
+            "advice.name_it",
+            "advice.record_lacks",
+        ]
 
     def test_contents_are_judged_against_the_label_without_a_form(
         self, make_batch: MakeBatch, judge: Judge, find_test: FindTest
@@ -508,8 +513,8 @@ def test_an_appearance_that_was_entered_as_complying_beside_a_grave_defect_is_op
     grade = judged.visual.defects[0].grade
     assert (grade == "major") is told
     sentence = (
-        f"Settle this before release, with the outcome under Remarks: Appearance was entered as complying, and a "
-        f"{grade} defect was seen on unit {first.name}: settle which holds"
+        f"Clear this up before release, with the outcome under Remarks: Appearance was entered as complying, and a "
+        f"{grade} defect was seen on unit {first.name}: decide which holds"
     )
     assert [one.startswith(sentence) for one in all_words(judged.next_steps)].count(True) == told
     (appearance,) = (test for test in judged.tests if test.subject == "Appearance")

@@ -120,7 +120,8 @@ def test_counts_that_do_not_close_fail_the_batch(
         told = words(result.next_steps[0])
         assert test is not None
         why = words(test.reasons[0])
-        assert told == f"Hold the batch until this is settled in writing: reconciliation. {why}"
+        hold = "Hold the batch until this is cleared up in writing, and reject it if it cannot be"
+        assert told == f"{hold}: reconciliation. {why}"
 
 
 def test_the_counts_stand_beside_what_they_may_be(judged: Callable[..., JudgedBatch]) -> None:
@@ -138,16 +139,16 @@ def test_the_counts_stand_beside_what_they_may_be(judged: Callable[..., JudgedBa
     )
 
 
-def test_more_used_up_than_there_are_is_to_be_settled(judged: Callable[..., JudgedBatch]) -> None:
+def test_more_used_up_than_there_are_is_to_be_cleared_up(judged: Callable[..., JudgedBatch]) -> None:
     result = judged(masses=("2.000",) * 20, contents=("100",) * 10, units_poured=12, units_rejected=0, checks=())
     assert not any("Settle" in step for step in all_words(result.next_steps))
     result = judged(
         masses=("2.000",) * 12, contents=("100",) * 10, units_poured=12, checks=(DISINTEGRATED,), dosage_form="troche"
     )
     assert ledger(result).released_at_most == 0
-    (settle,) = (step for step in all_words(result.next_steps) if step.startswith("Settle"))
-    assert settle == (
-        "Settle this before release, with the outcome under Remarks: 13 units were assayed, used in other tests, "
+    (clear,) = (step for step in all_words(result.next_steps) if step.startswith("Clear this up"))
+    assert clear == (
+        "Clear this up before release, with the outcome under Remarks: 13 units were assayed, used in other tests, "
         "rejected or retained, of 12 in all: some of them are not of this batch, or a count is wrong."
     )
 

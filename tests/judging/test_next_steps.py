@@ -30,6 +30,7 @@ from qc.results import (
 )
 from qc.results.messages import Message
 from qc.say.messages import all_words
+from qc.say.names import verdict_of
 
 Judge = Callable[..., JudgedBatch]
 MakeBatch = Callable[..., Batch]
@@ -102,7 +103,7 @@ def test_a_list_of_another_length_than_the_test_asks_for_is_not_named() -> None:
 
 def test_a_failing_batch_is_not_sent_to_the_assay() -> None:
     (step,) = in_words((not_assessed(),), verdict=BatchVerdict.DOES_NOT_COMPLY, to_assay=("1", "7", "9"))
-    assert step.startswith("Hold the batch. Look for the cause before a second sample is weighed or assayed")
+    assert step.startswith("Hold the batch and look for the cause. Reject it unless an error of weighing or assay is")
 
 
 def test_without_a_dose_it_is_said_that_the_content_test_may_be_asked_for(make_batch: MakeBatch, judge: Judge) -> None:
@@ -113,6 +114,7 @@ def test_without_a_dose_it_is_said_that_the_content_test_may_be_asked_for(make_b
     )
     assert [one.id for one in judged.next_steps[1:] if isinstance(one, Message)] == [
         "advice.usual_checks",
+        "advice.name_it",
         "advice.record_lacks",
     ]
     assert GO_ON not in all_words(judged.next_steps)
@@ -147,10 +149,9 @@ LOOK_AT = f"Look at the raw record of the mass of unit 7: 2.53 was entered, +25.
 
 
 VERDICTS = (BatchVerdict.COMPLIES, BatchVerdict.DOES_NOT_COMPLY, BatchVerdict.UNDECIDED)
-CLOSES = "; write the outcome under Remarks. It settles what is open:"
 CHECK = (
-    "check the raw record, label claim, formula, weighing of the active, filling and assay: each must stand, or be "
-    "corrected and judged again"
+    "check the raw record, label claim, formula, weighing of the active, filling and assay: if each stands, this is "
+    "closed; if not, correct it and judge again. The outcome goes under Remarks"
 )
 
 
@@ -165,13 +166,11 @@ class TestBesideTheTests:
 
     def test_of_a_fault_that_is_not_modelled_it_is_said_what_to_check(self) -> None:
         causes = (CauseFound(cause="something-else", probability=0.95),)
-        check = "check the raw record, label claim, formula, weighing of the active, filling and assay"
         named = "something else, a cause not on the list, probability 95 %"
         met, failed, waiting = (in_words((), verdict=verdict, causes=causes)[0] for verdict in VERDICTS)
         # What is open of a batch that waits for a test is closed as of one that complies.
-        closed = f"Before release {check}: each must stand, or be corrected and judged again{CLOSES} {named}."
-        assert met == waiting == closed
-        assert failed.startswith(f"Hold the batch. Look for the cause (likeliest: {named}; {check}) before a second")
+        assert met == waiting == f"Before release, because of {named}: {CHECK}."
+        assert failed.startswith("Hold the batch and look for the cause. Reject it")
 
     @pytest.mark.parametrize(("probability", "named"), [(0.19, False), (0.2, True), (0.9, True)])
     def test_a_suspected_transcription_error_names_the_print_out(self, probability: float, named: bool) -> None:
@@ -183,13 +182,14 @@ class TestBesideTheTests:
         clear = Trend(flag=TrendFlag.CLEAR, n=10)
         trend = PourTrend(mass=clear, content={"drug": clear})
         assert in_words((), verdict=BatchVerdict.COMPLIES, causes=(SETTLED,), trend=trend) == (
-            f"Before release {CHECK}{CLOSES} active settled in the melt during the pour, probability 90 %; the clear "
-            "change of the mass along the pour; the clear change of the content of drug along the pour.",
+            "Before release, because of active settled in the melt during the pour, probability 90 %, the clear change "
+            "of the mass along the pour and the clear change of the content of drug along the pour: "
+            f"{CHECK}.",
         )
 
-    def test_an_open_finding_is_to_be_settled(self) -> None:
+    def test_an_open_finding_is_to_be_cleared_up(self) -> None:
         assert in_words((), verdict=BatchVerdict.COMPLIES, findings=(UNKNOWN, OUTLIER)) == (
-            'Settle this before release, with the outcome under Remarks: "blob" (unit 4) is no known defect and was '
+            'Clear this up before release, with the outcome under Remarks: "blob" (unit 4) is no known defect and was '
             "not counted. The words are: chipped.",
         )
 
@@ -201,7 +201,7 @@ def test_facts_of_the_record_that_do_not_fit_keep_a_batch_from_going_on(make_bat
     judged = judge(make_batch(contents=("100",) * 10, made_on="2026-03-14", expiry="2026-03-01"))
     assert judged.verdict is BatchVerdict.COMPLIES
     step, mean, *_ = all_words(judged.next_steps)
-    assert step.startswith("Settle this before release, with the outcome under Remarks: ")
+    assert step.startswith("Clear this up before release, with the outcome under Remarks: ")
     assert mean == MEAN
 
 
@@ -210,23 +210,47 @@ def test_what_a_record_leaves_open_is_asked_for_whatever_the_tests_say(make_batc
     facts: dict[str, Any] = {"product": "Suppositories", "number": "7", "units_poured": 40, "checks": (check,)}
     lacks = {"number": None, "units_poured": None}
     usual = "which suppositories usually have: enter the outcome and judge again, or write under Remarks why none is"
-    deviation = "No deviation number is on record: open a deviation for the tests that are not met and write its"
+    memory = (
+        "The limits of disintegration (Ph. Eur. 2.9.2, with the times of 1145 and 1164) come from memory: compare them "
+        "with the text in force"
+    )
+    drawn = "Write under Remarks how the units assayed were drawn."
+    deviation = "Open a deviation for the tests that are not met; its number goes under Remarks."
 
     def asked(**changes: Any) -> list[str]:
         return [*all_words(judge(make_batch(contents=("100",) * 10, **{**facts, **changes})).next_steps)]
 
     assert asked()[1:] == [
         f"Nothing is on record of appearance and packing and label, {usual} needed.",
-        "The limits of disintegration (Ph. Eur. 2.9.2, with the times of 1145 and 1164) come from memory: compare them "
-        "with the text in force.",
+        f"{memory}, and enter a stricter one as Limit and judge again.",
+        drawn,
     ]
-    assert asked(**lacks)[-1] == (
-        "The record lacks batch number and units poured, without which it is not known how many can be released: enter "
-        "what is missing and judge again."
+    assert tuple(asked(**lacks)[-3:]) == (
+        "Write the batch number into the blanks above before this is signed or filed, or enter it and judge again.",
+        "The record lacks the units poured, without which it is not known how many can be released: enter them and "
+        "judge again.",
+        drawn,
     )
     failing = {"masses": ("2.0",) * 22 + ("1.5",) * 2}
-    assert asked(**failing)[1:] == [f"{deviation} number under Remarks."]
-    assert len(asked(**failing, deviation="D-1")) == 1
+    assert asked(**failing)[1:] == [drawn, deviation]
+    assert asked(**failing, deviation="D-1")[1:] == [drawn]
+    late = replace(check, result="9; 10; 31 min")
+    assert asked(checks=(late,), base=Base.FATTY)[1:] == [
+        f"{memory}, before the batch is rejected by them.",
+        drawn,
+        deviation,
+    ]
+
+
+def test_a_limit_that_the_record_states_is_none_from_memory(make_batch: MakeBatch, judge: Judge) -> None:
+    def of(limit: str | None) -> TestResult:
+        check = Check(name="disintegration", result="9; 10; 9 min", limit=limit)
+        tests = judge(make_batch(contents=("100",) * 10, base=Base.FATTY, checks=(check,))).tests
+        return next(test for test in tests if test.id == "disintegration")
+
+    # A longer limit does not take the place of the one from memory.
+    assert [of(limit).unchecked for limit in (None, "at most 60 min", "at most 30 min")] == [True, True, False]
+    assert [verdict_of(of(limit)) for limit in (None, "at most 30 min")] == ["open", "complies"]
 
 
 def test_how_samples_were_drawn_is_told_where_it_is_known(make_batch: MakeBatch, judge: Judge) -> None:
@@ -248,8 +272,9 @@ def test_what_both_stages_have_to_keep_stands_with_a_second_stage_that_is_due(
     tests = judge(make_batch(contents=("84", "116", *("100",) * 8))).tests
     last = [all_words(test.reasons)[-1] for test in tests if test.verdict is Verdict.SECOND_STAGE]
     assert last == [
-        "Second stage: of all 30 units not more than 3 outside ±15 % of their mean, none outside ±25 %.",
-        "Second stage: AV of all 30 units at most 15.0, no unit outside ±25.0 % of M.",
+        "First stage not passed. Second stage: of all 30 units not more than 3 outside ±15 % of their mean, none "
+        "outside ±25 %.",
+        "First stage not passed. Second stage: AV of all 30 units at most 15.0, no unit outside ±25.0 % of M.",
     ]
 
 
@@ -267,8 +292,8 @@ class TestAFailure:
     def test_the_likeliest_cause_stands_beside_the_hold(self) -> None:
         test = TestResult(id="mass-uniformity", rule="ph-eur-2.9.5", verdict=Verdict.DOES_NOT_COMPLY)
         assert in_words((test,), verdict=BatchVerdict.DOES_NOT_COMPLY, causes=(UNEVEN,)) == (
-            "Hold the batch. Look for the cause (likeliest: cavities filled unevenly, probability 60 %) before "
-            "a second sample is weighed or assayed; that would be a new record and does not replace this one.",
+            "Hold the batch and look for the cause. Reject it unless an error of weighing or assay is proved; a second "
+            "sample does not replace this record.",
         )
 
     def test_papers_that_fail_are_to_be_put_right(self) -> None:
@@ -277,7 +302,8 @@ class TestAFailure:
             for id in ("reconciliation", "packing-checklist")
         )
         assert in_words(tests, verdict=BatchVerdict.DOES_NOT_COMPLY) == (
-            "Hold the batch until this is settled in writing: reconciliation and packing and label.",
+            "Hold the batch until this is cleared up in writing, and reject it if it cannot be: reconciliation and "
+            "packing and label.",
         )
 
 
@@ -348,10 +374,10 @@ UNDECIDED = ("second stage due", "second stage out of reach", "input lacking", "
 @pytest.mark.parametrize(("at_most", "told"), [(2, True), (3, False), (None, False)])
 def test_a_second_stage_that_leaves_nothing_to_release_says_so(at_most: int | None, told: bool) -> None:
     ledger = None if at_most is None else ledger_of(at_most)
-    said, look = in_words((due("a"),), verdict=BatchVerdict.UNDECIDED, causes=(SETTLED,), ledger=ledger)
-    assert (
-        said == "Reject the batch, or assay 2 more units for drug, which leaves none to release (a): 3 and 4."
-    ) is told
+    said, *reject, look = in_words((due("a"),), verdict=BatchVerdict.UNDECIDED, causes=(SETTLED,), ledger=ledger)
+    assert (said == "Assay 2 more units for drug, which leaves none to release (a): 3 and 4.") is told
+    # Two boxes: one of the two is ticked.
+    assert reject == ["Or reject the batch instead: the units that this takes leave none to release."] * told
     assert ("Before the next pour look into:" in look) is told
 
 
@@ -364,8 +390,8 @@ def test_a_batch_that_complies_and_has_no_unit_left_is_not_said_to_go_on() -> No
 
 def test_a_unit_that_two_assays_ask_for_is_used_up_once() -> None:
     steps = next_steps((due("a"), due("b", units=("4", "5", "6"))), verdict=BatchVerdict.UNDECIDED)
-    assert units_asked_for(steps) == 4
-    assert units_asked_for(next_steps((not_assessed(),), verdict=BatchVerdict.UNDECIDED)) == 3
+    assert units_asked_for(steps) == (frozenset("3456"), 0)
+    assert units_asked_for(next_steps((not_assessed(),), verdict=BatchVerdict.UNDECIDED)) == (frozenset(), 3)
 
 
 def test_causes_that_look_alike_stand_beside_the_measurement_that_tells_them_apart() -> None:
@@ -382,12 +408,12 @@ def test_causes_that_look_alike_stand_beside_the_measurement_that_tells_them_apa
     ]
     (said,) = in_words((), verdict=BatchVerdict.COMPLIES, causes=alike, measurements=ask)
     assert said == (
-        f"Before release {CHECK}{CLOSES} melt thickened during the pour, probability 80 %, or balance drifted while "
-        "weighing, 20 % (to tell them apart, weigh it again)."
+        "Before release, because of melt thickened during the pour, probability 80 %, or balance drifted while "
+        f"weighing, 20 % (to tell them apart, weigh it again): {CHECK}."
     )
     failed = TestResult(id="mass-uniformity", rule="x", verdict=Verdict.DOES_NOT_COMPLY)
     (held,) = in_words((failed,), verdict=BatchVerdict.DOES_NOT_COMPLY, causes=alike, measurements=ask)
-    assert "weighing, 20 %; to tell them apart, weigh it again) before a second sample" in held
+    assert "look for the cause (to tell them apart, weigh it again). Reject it unless" in held
 
 
 @pytest.mark.parametrize("test", TESTS)
@@ -435,7 +461,9 @@ def test_content_is_not_said_to_be_missing_where_it_was_assessed(make_batch: Mak
     assert all_words(judged.next_steps)[0] == MEAN
     assert [one.id for one in judged.next_steps[1:] if isinstance(one, Message)] == [
         "advice.usual_checks",
+        "advice.name_it",
         "advice.record_lacks",
+        "advice.say_how_drawn",
     ]
 
 

@@ -200,7 +200,7 @@ def test_moulds_one_after_the_other_are_not_taken_for_a_change_of_the_melt() -> 
     steps = np.repeat([0.0, 0.05, 0.03], 10)
     trend = mass_trend(weighed(2 + steps + 0.01 * scatter(30), moulds=3))
     assert trend.flag is TrendFlag.CANNOT_TELL
-    assert words(trend.sentence).startswith("Mass: cannot tell. There is a pattern along the pour (p 0.0")
+    assert words(trend.sentence).startswith("Mass: cannot tell. There is a pattern along the pour, but ")
     assert words(trend.sentence).endswith(
         "but the moulds were poured one after the other and differences between moulds would make the same pattern."
     )

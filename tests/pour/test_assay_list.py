@@ -104,3 +104,13 @@ def test_units_poured_together_but_the_last_still_have_a_chance_to_show_a_change
     alike = listed(replace(made, units=tuple(replace(unit, pour_order=1) for unit in made.units)))
     assert alike is not None
     assert alike.power is None
+
+
+def test_assays_that_show_a_change_nearly_always_ask_for_no_more() -> None:
+    def told(units: int) -> str:
+        assays = tuple(Assay(unit=str(3 * at + 1), active="A", content_mg=Decimal(100)) for at in range(units))
+        found = listed(replace(batch(), assays=assays), change=20.0)
+        assert found is not None
+        return words(found.sentence)
+
+    assert (told(4) != "", told(10)) == (True, "")

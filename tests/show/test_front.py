@@ -9,7 +9,7 @@ import pytest
 from msgspec.structs import replace
 
 from qc.problems import Notice
-from qc.results import JudgedBatch, Limit, PlannedMass, TestResult, Verdict, message
+from qc.results import BatchVerdict, JudgedBatch, Limit, PlannedMass, TestResult, Verdict, message
 from qc.results.release import SeenClass, VisualInspection
 from qc.show.pieces import Table
 from qc.show.sections import answers
@@ -78,7 +78,7 @@ def test_each_mark_beside_a_source_is_explained_once_below_the_table(batches: Ba
 def test_a_notice_in_the_annex_is_named_by_what_it_is_about(batches: Batches) -> None:
     notices = tuple(Notice(where=where, text=message("remarks.likeliest", causes=["sound"])) for where in "aba")
     (line,) = answers.findings(replace(batches["sound"](), notices=notices))[-1].items
-    assert line == "Notices in the annex: a and b."
+    assert line == "The annex has a note on: a and b."
 
 
 @pytest.mark.parametrize(("accepts", "allowed"), [(None, ""), (4, " (4 allowed)"), (0, " (0 allowed)")])
@@ -98,3 +98,35 @@ def test_defects_that_were_seen_stand_beside_an_appearance_that_complies(
         f"complies, as entered; seen: 2 units with a minor defect{allowed}"
     ]
     assert odour.lines[0].figure == "complies"
+
+
+def test_a_batch_without_a_name_has_blanks_and_is_asked_for_it_first(batches: Batches) -> None:
+    judged = batches["sound"]()
+    lacking = message("advice.name_it", facts=["product", "number"])
+    nameless = replace(judged, batch=replace(judged.batch, product=None, number=None))
+    front = page_one(replace(nameless, next_steps=(message("advice.record_lacks"), lacking)))
+    assert (front.product, front.number) == (f"Product {'_' * 24}", "_" * 16)
+    assert front.findings[0].items[0] == (
+        "Write the product and batch number into the blanks above before this is signed or filed, or enter them and "
+        "judge again."
+    )
+
+
+def test_of_an_assay_its_day_is_filled_in_and_the_rest_is_left_blank(batches: Batches) -> None:
+    judged = batches["sound"]()
+    of = replace(judged, batch=replace(judged.batch, assayed_on="2026-11-21"))
+    assert page_one(of).assay == (("laboratory", ""), ("method", ""), ("date", "2026-11-21"), ("uncertainty", ""))
+    assert page_one(replace(of, batch=replace(of.batch, assays=()))).assay == ()
+
+
+def test_what_no_act_asks_for_says_why(batches: Batches) -> None:
+    judged = batches["sound"]()
+    unsaid = message("advice.not_entered", form="suppositories", checks=["appearance"])
+    judged = replace(judged, cannot_say=(unsaid,), next_steps=())
+    failed = replace(judged, verdict=BatchVerdict.DOES_NOT_COMPLY)
+    asked = replace(judged, next_steps=(message("advice.usual_checks", **unsaid.values),))
+    assert [page_one(one).not_covered.partition("appearance, not on record")[2] for one in (failed, judged, asked)] == [
+        " (not asked for: it fails without).",
+        " (not asked for: no unit left).",
+        ".",
+    ]

@@ -53,11 +53,11 @@ def test_the_headline_says_how_far_compliance_reaches(tests: tuple[TestResult, .
     ("steps", "words", "mark"),
     [
         ((message("advice.nothing_more"),), "", "✓"),
-        ((message("advice.look_into", matters=["a", "b"]),), ", with 1 matter open before release", "!"),
-        ((message("checks.left_to_signer"),), ", with 1 matter open before release", "!"),
+        ((message("advice.look_into", matters=["a", "b"]),), "; 1 thing to do before release", "!"),
+        ((message("checks.left_to_signer"),), "; 1 thing to do before release", "!"),
         (
             (message("advice.print_out"), message("advice.open_finding", finding="x")),
-            ", with 2 matters open before release",
+            "; 2 things to do before release",
             "!",
         ),
         (

@@ -227,7 +227,7 @@ def test_tray_and_advice_stand_on_the_first_screen_of_a_telephone_and_a_table_so
     done = in_browser((tmp_path / "frame.html").as_uri(), tmp_path / "profile")
     found = re.search(r"<p>size (\d+) (\d+) ([^<\s]+) ([^<\s]+)<", done.stdout)
     assert found, done.stderr[-2000:]
-    assert int(found[1]) < int(found[2]) <= 640
+    assert int(found[2]) < int(found[1]) <= 640
     assert (found[3], found[4]) == ("−10.51", "+6.33")
 
 

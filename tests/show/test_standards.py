@@ -37,7 +37,7 @@ HELD = {
     "g lots": "Lots base HF-7",
     "h sample": "units beyond 5 % of the mean: 4 of 20",
     "i weighed on": "Weighed on 2026-11-20",
-    "i assayed on": "Assayed on 2026-11-21",
+    "i assayed on": "date 2026-11-21",
     "l results relate to the sample": "This judges a sample; it releases no batch.",
     "m results with units": "sample of 20, mean: 2.0003 g",
     "n deviations": "Deviation DEV-12",

@@ -8,7 +8,8 @@ from decimal import Decimal
 from qc.results import Message
 from qc.say.messages import all_words
 from qc.say.names import TEST, any_of, in_words, rules_cited
-from qc.say.text import counted, listed, units_named, within_a_sentence
+from qc.say.numbers import grams
+from qc.say.text import counted, listed, runs, units_named, within_a_sentence
 
 _TO_CHECK = "the raw record, label claim, formula, weighing of the active, filling and assay"
 _WHOLE_UNITS = "{number} whole units«, or {mass_route} for the mass route»"
@@ -20,11 +21,13 @@ SENTENCES = {
     "too_few_left": "{asked:count further unit}, of which {left} {left:one is|are} left",
     "print_out": "Look at the raw record of the {kind} of unit {unit}: {typed} was entered, {percent:+.1f} % from the "
     "median. Confirm it under Remarks, or correct it and judge again.",
-    "open_finding": "Settle this{release:either  before release, with the outcome under Remarks|}: {finding}",
-    "weigh_again": "weigh {units:units} again on another balance: the masses must agree with the first as closely as "
-    "the balances repeat",
-    "undivided": "see that the label forbids dividing a unit: its parts differ",
-    "check_records": "check " + _TO_CHECK + ": each must stand, or be corrected and judged again",
+    "open_finding": "Clear this up{release:either  before release, with the outcome under Remarks|}: {finding}",
+    "undivided": "see that the label forbids dividing a unit, as its parts differ: if it does, this is closed; if not, "
+    "do not release",
+    "check_records": "check " + _TO_CHECK + ": if each stands, this is closed; if not, correct it and judge again",
+    "or_reject": "Or reject the batch instead: the units that this takes leave none to release.",
+    "record_lacks": "The record lacks the units poured, without which it is not known how many can be released: enter "
+    "them and judge again.",
     "none_left": "No unit is left to release: close the record of this batch.",
     "dose_unknown": "The dose is not known, so it cannot be told whether the content test is asked for.",
     "depends_on_dose": "Whether the test is asked of {active} depends on its dose and its share of the unit's mass; "
@@ -58,10 +61,22 @@ SENTENCES = {
 }
 
 
+def weigh_again(*, units: Sequence[str], within_g: Decimal | None) -> str:
+    """Units to weigh on another balance, and what follows from their masses [g]."""
+    near = "what the two balances repeat to" if within_g is None else f"{grams(within_g)} g"
+    return (
+        f"weigh {units_named(units)} again on another balance: if each mass lies within {near} of the first, the "
+        "balance is cleared; if not, enter the second masses with the reason and judge again"
+    )
+
+
 def assay_ends(*, units: Sequence[str], percent: Decimal | None) -> str:
-    """Units to assay for what no test saw, and what their contents must show [% of the mean]."""
-    limits = "meet the limits of the content test" if percent is None else f"lie within ±{percent:f} % of the mean"
-    return f"assay {units_named(units)}: each content must {limits}"
+    """Units to assay for what no test saw, and what follows from their contents [% of the mean]."""
+    limits = "meets the limits of the content test" if percent is None else f"lies within ±{percent:f} % of the mean"
+    return (
+        f"assay {units_named(units)}: if each content {limits}, the cause has not reached the dose and this is closed; "
+        "if not, reject the batch"
+    )
 
 
 def cause(*, causes: Sequence[str], probabilities: Sequence[float], apart: str = "", closing: bool = False) -> str:
@@ -81,18 +96,18 @@ def _apart(causes: Sequence[str], measurement: str) -> str:
 
 def hold(*, causes: Sequence[str], probabilities: Sequence[float], apart: str = "") -> str:
     """Hold the batch, and which cause to look for."""
-    told = [any_of(causes, probabilities, lead="probability "), _apart(causes, apart)]
-    where = f" (likeliest: {'; '.join(filter(None, told))})" if causes else ""
+    where = f" ({_apart(causes, apart)})" if apart else ""
     return (
-        f"Hold the batch. Look for the cause{where} before a second sample is weighed or assayed; that would be a new "
-        "record and does not replace this one."
+        f"Hold the batch and look for the cause{where}. Reject it unless an error of weighing or assay is proved; a "
+        "second sample does not replace this record."
     )
 
 
 def hold_for(*, tests: Sequence[str], reasons: Sequence[Message | str] = ()) -> str:
     """Hold the batch for what nobody measured, by the names of the tests, with why they are not met."""
     named = listed([in_words(id, TEST).casefold() for id in tests])
-    return " ".join([f"Hold the batch until this is settled in writing: {named}.", *all_words(reasons)])
+    lead = f"Hold the batch until this is cleared up in writing, and reject it if it cannot be: {named}."
+    return " ".join([lead, *all_words(reasons)])
 
 
 def more_units(
@@ -112,8 +127,7 @@ def more_units(
         rest = number - len(units)
         return f"{text}: {listed(units)}, and {rest} of the batch not entered yet."
     if last:
-        asked = f"assay {counted(number, 'more unit')}{of}, which leaves none to release{by}"
-        return f"Reject the batch, or {asked}: {listed(units)}."
+        return f"{verb} {counted(number, 'more unit')}{of}, which leaves none to release{by}: {runs(units)}."
     return f"{text}, drawn at random: {listed(units)}."
 
 
@@ -133,18 +147,13 @@ def look_into(*, matters: Sequence[Message], acts: Sequence[Message] = (), relea
     """
     named = "; ".join(all_words(matters))
     if acts:
-        act = "; ".join(all_words(acts))
-        return f"Before release {act}; write the outcome under Remarks. It settles what is open: {named}."
+        because, act = listed(all_words(matters)), "; ".join(all_words(acts))
+        return f"Before release, because of {because}: {act}. The outcome goes under Remarks."
     if release:
         return f"Before release look into: {named}."
     return f"Nothing of this batch can be released. Before the next pour look into: {named}."
 
 
-_FACTS = {
-    "product": "product",
-    "number": "batch number",
-    "units_poured": "units poured, without which it is not known how many can be released",
-}
 _HAPPENED = {
     "failed": "the tests that are not met",
     "left_out": "the units that were left out",
@@ -152,10 +161,18 @@ _HAPPENED = {
 }
 
 
-def unchecked(*, tests: Sequence[str], rules: Sequence[str]) -> str:
-    """Tests whose limits nobody read in the text."""
+def act_too(*, acts: Sequence[Message]) -> str:
+    """A further act that closes the same matters."""
+    return f"Before release also {'; '.join(all_words(acts))}."
+
+
+def unchecked(*, tests: Sequence[str], rules: Sequence[str], failed: bool) -> str:
+    """Tests whose limits nobody read in the text; a batch that fails by one is not rejected by it alone."""
     named = listed([in_words(id, TEST).casefold() for id in tests])
-    return f"The limits of {named} ({rules_cited(rules)}) come from memory: compare them with the text in force."
+    then = "before the batch is rejected by them" if failed else "and enter a stricter one as Limit and judge again"
+    return (
+        f"The limits of {named} ({rules_cited(rules)}) come from memory: compare them with the text in force, {then}."
+    )
 
 
 _SAMPLES = {"mass": "units of the mass test", "content": "units assayed"}
@@ -168,15 +185,24 @@ def how_drawn(*, drawn: Sequence[str], unsaid: Sequence[str]) -> str:
     return " ".join([*told, *([f"How the {others} were drawn is not on record."] if unsaid else [])])
 
 
-def record_lacks(*, facts: Sequence[str]) -> str:
-    """Facts that name the batch, or say how many units it has, and that nobody entered."""
-    return f"The record lacks {listed([_FACTS[fact] for fact in facts])}: enter what is missing and judge again."
+def say_how_drawn(*, samples: Sequence[str]) -> str:
+    """Samples of which nobody can see how they were drawn."""
+    return f"Write under Remarks how the {listed([_SAMPLES[one] for one in samples])} were drawn."
+
+
+def name_it(*, facts: Sequence[str]) -> str:
+    """What names the batch, and nobody entered."""
+    named, it = listed([_FACTS[fact] for fact in facts]), "it" if len(facts) == 1 else "them"
+    return f"Write the {named} into the blanks above before this is signed or filed, or enter {it} and judge again."
+
+
+_FACTS = {"product": "product", "number": "batch number"}
 
 
 def deviation(*, happened: Sequence[str]) -> str:
     """What happened that a deviation report is about, where no number of one was entered."""
     named = listed([_HAPPENED[one] for one in happened])
-    return f"No deviation number is on record: open a deviation for {named} and write its number under Remarks."
+    return f"Open a deviation for {named}; its number goes under Remarks."
 
 
 def form_unknown(*, form: str, near: str) -> str:

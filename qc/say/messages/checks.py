@@ -5,8 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from fractions import Fraction
 
-from qc.results import Message
-from qc.rules.kinds.check.procedure import OF_THE_RECORD
+from qc.results import OF_THE_RECORD, Message
 from qc.rules.kinds.check.typed_limits import Measure, Span
 from qc.say.messages import all_words
 from qc.say.numbers import fixed

@@ -15,8 +15,8 @@ from qc.say.text import listed, stretch_named
 SENTENCES = {
     "as_entered": "{planned_g} g as entered«; worked out: {worked_out}»",
     "changed": "{series:heading of {active}} {clearly:either clearly|possibly} changed along the pour"
-    "«: {size}»«, as {shape}»; {p:p_value}, {n} {series:if_mass units|assayed units}.",
-    "end_apart": "{series:heading of {active}}: {apart}; {p:p_value}, {n} {series:if_mass units|assayed units}. "
+    "«: {size}»«, as {shape}»; {n} {series:if_mass units|assayed units}.",
+    "end_apart": "{series:heading of {active}}: {apart}; {n} {series:if_mass units|assayed units}. "
     "{alone:either It was poured {first:either first|last} of these|The change rests on {units:units} alone}. "
     "One unit cannot show whether the pour changed there{first:either , the mould was still cold|}, its cavity differs "
     "or a mistake was made: measure {alone:either it again, and its neighbour|them again, and their neighbours}.",
@@ -28,7 +28,7 @@ SENTENCES = {
     "one_side": "{all_there:either All {units}|{there} of the {units}} units of mould {mould} are "
     "{heavy:either heavy|light}, {ends:changes} % from the mean (more than half the limit, {beyond:plain} %).",
     "none_seen": "{series:heading of {active}}: no change along the pour was seen in {n} "
-    "{series:if_mass units|assayed units} ({p:p_value}). A straight change of {detectable:percent} of the mean or more«"
+    "{series:if_mass units|assayed units}. A straight change of {detectable:percent} of the mean or more«"
     ", or the first or last of them {apart:percent} away from the others,» would have been seen at least seven times "
     "in ten.",
     "too_unsure": "{series:heading of {active}}: cannot tell. With {n} {series:if_mass units|assayed units} and this "
@@ -65,7 +65,7 @@ SENTENCES = {
     "bend": "a change in the {early:either first|last} units",
     "swings_not_excluded": "Slow swings of fill or temperature cannot be excluded: they make neighbours resemble each "
     "other{autocorrelated:either , as they still do here after the fitted change is taken out|}.",
-    "made_by_places": "{series:heading of {active}}: cannot tell. There is a pattern along the pour ({p:p_value}), but "
+    "made_by_places": "{series:heading of {active}}: cannot tell. There is a pattern along the pour, but "
     "{moulds:either the moulds were poured one after the other and differences between moulds|each cavity was filled "
     "too seldom and differences between cavities} would make the same pattern.",
     "turning": "a change {ends:either at both ends|that turns back}",

@@ -16,9 +16,10 @@ from qc.say.text import counted, listed, units_named
 _OF_ALL = "Of all {of} weighed {beyond} deviate by more than {percent:f} % from the {centre}; "
 
 SENTENCES = {
-    "both_stages": "Second stage: of all {of} units {allowed:at_most_units} outside ±{inner:f} % of their mean, none "
-    "outside ±{outer:f} %.",
-    "both_stages_dose": "Second stage: AV of all {of} units at most {l1:f}, no unit outside ±{l2:f} % of M.",
+    "both_stages": "First stage not passed. Second stage: of all {of} units {allowed:at_most_units} outside "
+    "±{inner:f} % of their mean, none outside ±{outer:f} %.",
+    "both_stages_dose": "First stage not passed. Second stage: AV of all {of} units at most {l1:f}, no unit outside "
+    "±{l2:f} % of M.",
     "sample-not-marked": "The rule asks for {asked} units; of the {weighed} weighed nobody marked which were drawn. "
     + _OF_ALL
     + "so it hangs on which {asked} were drawn: {share:probability} of the possible samples would comply.",
@@ -75,6 +76,7 @@ SENTENCES = {
     "label_claim": "the label claim",
     "batch_assay": "the batch assay",
     "plan": "the planned mass",
+    "unchecked": "The limit comes from memory: until it is compared with the text in force, this stays open.",
     "dose": "the label claim or the planned mass",
     "known_form": "a known dosage form",
 }

@@ -14,7 +14,7 @@ from qc.say.text import counted, units_named
 SENTENCES = {
     "critical": "{defect:opening} on {units:units} is graded critical ({mark}): a batch with a critical defect does "
     "not comply.",
-    "beside_appearance": "{name} was entered as complying, and a {grade} defect was seen on {units:units}: settle "
+    "beside_appearance": "{name} was entered as complying, and a {grade} defect was seen on {units:units}: decide "
     "which holds",
     "none_critical": "No critical defect on {looked_at:count unit} looked at.",
     "no_aql": "{rules:cited} has no acceptable quality limit (AQL) of its own; a house rule sets them.",

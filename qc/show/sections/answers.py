@@ -39,7 +39,7 @@ FIGURES = (
 )
 """Facts whose figure stands beside the likeliest cause; a change along the pour is told of the pour."""
 SENTENCES, STEPS_NAMED = 4, 9
-TO_DO, HOW_DRAWN = "What to do now", "advice.how_drawn"
+TO_DO, HOW_DRAWN, NAME_IT = "What to do now", "advice.how_drawn", "advice.name_it"
 LONGEST_NAME = 24
 LONGEST_SENTENCE = 420
 
@@ -47,20 +47,30 @@ LONGEST_SENTENCE = 420
 def findings(judged: JudgedBatch) -> tuple[Lines, ...]:
     """What bears on release, question by question, in the order of asking."""
     answers = {
-        TO_DO: on_page_one(judged.next_steps, first=STEPS_NAMED) or ("Nothing further is asked by the tests.",),
+        # Without a name nobody can sign, whatever else is done.
+        TO_DO: on_page_one(
+            sorted(judged.next_steps, key=lambda step: not (isinstance(step, Message) and step.id == NAME_IT)),
+            first=STEPS_NAMED,
+        )
+        or ("Nothing further is asked by the tests.",),
         WORST_UNIT: _first(of_each_quantity(judged)),
         "In the pour": where(judged),
         "Likeliest causes": causes(judged),
         "Also on record": (
             *on_page_one(corrected(judged)),
             *map(_short, looked_at_besides(judged)),
-            *all_words([one for one in judged.cannot_say if isinstance(one, Message) and one.id == HOW_DRAWN]),
+            *all_words([one for one in judged.cannot_say if _of_the_lot(one)]),
             *_left_out(judged),
             *_notices(judged),
         ),
     }
     told = (Lines(title=title, items=items) for title, items in answers.items() if items)
     return tuple(replace(one, to_initial=one.title == TO_DO and bool(judged.next_steps)) for one in told)
+
+
+def _of_the_lot(told: Message | str) -> bool:
+    """Whether it says which samples were drawn here; of those that were not, the record is asked for."""
+    return isinstance(told, Message) and told.id == HOW_DRAWN and bool(told.values["drawn"])
 
 
 def _of_the_record(told: Message | str) -> bool:
@@ -103,7 +113,7 @@ def _notices(judged: JudgedBatch) -> tuple[str, ...]:
     by_call = [one.cells for one in (read.ignored if read else ()) if one.what == BY_CALL]
     told = (f"Left out of account by --ignore: {listed(by_call, most=UNITS_NAMED)}.",) if by_call else ()
     places = [shortened(one.where, most=LONGEST_NAME) for one in judged.notices]
-    return (*told, *((f"Notices in the annex: {listed([*dict.fromkeys(places)], most=4)}.",) if places else ()))
+    return (*told, *((f"The annex has a note on: {listed([*dict.fromkeys(places)], most=4)}.",) if places else ()))
 
 
 def where(judged: JudgedBatch) -> tuple[str, ...]:

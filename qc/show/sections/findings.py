@@ -22,7 +22,6 @@ from qc.show.sections.answers import cannot_say, least_sure_first, likeliest, ti
 LEAST_P = 0.0001
 LEAST_APART = 0.01
 """Causes less probable share a line [-]."""
-ENOUGH_POWER = 0.99
 NO_ASSAY = "A screening estimate, no substitute for an assay."
 
 
@@ -98,8 +97,7 @@ def _doses(screen: DoseScreen) -> tuple[Piece, ...]:
 def assay_list(judged: JudgedBatch) -> tuple[Section, ...]:
     """Which units to assay next."""
     found = None if judged.pour is None else judged.pour.assay_list
-    # Assays that show a change nearly always have nothing to gain from more.
-    if found is None or (not found.random_units and (found.power_random_only or 0) > ENOUGH_POWER):
+    if found is None:
         return ()
     return section("assay-list", "Which units to assay", *lines(found.sentence), annex=True)
 

@@ -3,15 +3,28 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
+from typing import Any
+
+from msgspec.structs import replace
 
 from qc.batch import Batch, Part
 from qc.fields.words import meant_by
-from qc.results import BatchVerdict, JudgedBatch, Message, RuleUsed, TestResult, Verdict, VisualInspection
+from qc.results import (
+    OF_THE_RECORD,
+    BatchVerdict,
+    JudgedBatch,
+    Message,
+    RuleUsed,
+    TestResult,
+    Verdict,
+    VisualInspection,
+)
 from qc.rules.records import Mark
 from qc.say.in_short import OF_UNITS, mean_and_spread, not_covered
 from qc.say.limits import LimitLine, line, of_page_one
 from qc.say.messages import words
-from qc.say.names import MET, ON_PAGE_ONE, VERDICT, cited, marks_told, test_title
+from qc.say.names import MET, ON_PAGE_ONE, VERDICT, cited, marks_told, test_title, titled, verdict_of
 from qc.say.numbers import NOTHING, as_typed, typed_or_worked_out
 from qc.say.read_back import what_was_read
 from qc.say.release import releasable
@@ -23,7 +36,11 @@ from qc.show.sections.answers import findings
 # Of a rule that stands in no published text the annex says the section; page one keeps the room for its pictures.
 UNPUBLISHED = {Mark.OUR_READING, Mark.COMMON_PRACTICE}
 LONGEST_FACT, LONGEST_PRODUCT, LONGEST_SOURCE, LONGEST_REASON = 90, 110, 46, 150
-NOT_ENTERED, _READ_FROM = "not entered", "Weights read from"
+UNNAMED, UNNUMBERED = f"Product {'_' * 24}", "_" * 16
+"""Blanks to be filled in by hand."""
+NOT_ENTERED = "not entered"
+FEWEST_TOGETHER, LONGEST_TOGETHER = 4, 30
+"""Tests of one rule from which on they share a row, and how long the name of an active is there."""
 UNDECIDED = (Verdict.SECOND_STAGE, Verdict.TOO_FEW_UNITS)
 
 
@@ -46,9 +63,10 @@ def page_one(judged: JudgedBatch) -> PageOne:
         signing = {"Prepared and weighed by": batch.made_by}
     signing |= {"Checked by": batch.checked_by, "Assay by": batch.assayed_by, "Decided by (pharmacist)": ""}
     known = {rule.id: rule for rule in judged.rules_used}
+    of_assay = {"laboratory": "", "method": "", "date": batch.assayed_on, "uncertainty": ""}
     return PageOne(
-        product=shortened(batch.product or "Product not named", most=LONGEST_PRODUCT),
-        number=batch_number(judged),
+        product=shortened(batch.product or UNNAMED, most=LONGEST_PRODUCT),
+        number=shortened(batch.number or UNNUMBERED, most=40),
         facts=tuple((name, shortened(value, most=LONGEST_FACT)) for name, value in _facts(judged)),
         verdict=headline(judged),
         verdict_kind=judged.verdict.value,
@@ -58,10 +76,11 @@ def page_one(judged: JudgedBatch) -> PageOne:
             filter(None, (basis(judged), judged_of(judged), what_was_read(batch, lead="Weights read from")))
         ),
         tests=_tests(judged),
-        marks=marks_told((known[test.rule].mark for test in judged.tests if test.rule in known), page_one=True),
+        marks=marks_told((_mark(test, known[test.rule]) for test in judged.tests if test.rule in known), page_one=True),
         findings=findings(judged),
         signatures=tuple((role, shortened(name or "", most=LONGEST_FACT)) for role, name in signing.items()),
         quantity=batch.quantity_released or "",
+        assay=tuple((name, value or "") for name, value in of_assay.items()) if batch.assays else (),
         releasable=releasable(judged.ledger, judged.verdict),
     )
 
@@ -80,7 +99,13 @@ def basis(judged: JudgedBatch) -> str:
     undecided = [test for test in judged_tests if test.verdict in UNDECIDED]
     total = counted(len(judged_tests), "test")
     if judged.verdict is BatchVerdict.COMPLIES:
-        said = f"The sample meets {total} judged" if len(judged_tests) > 1 else "The sample meets the one test judged"
+        met = [test for test in judged_tests if not test.unchecked]
+        said = f"The sample meets {counted(len(met), 'test')} of {len(judged_tests)} judged"
+        if len(met) == len(judged_tests):
+            said = f"The sample meets {'all ' if len(met) > 1 else ''}{counted(len(met), 'test')} judged"
+        left = [_begun_small(test) for test in judged_tests if test.unchecked]
+        open_ = "stays open, its limit" if len(left) == 1 else "stay open, their limits"
+        said += f"; {listed(left, most=2)} {open_} unchecked" if left else ""
     elif failed:
         said = f"{len(failed)} of {total} not met: {listed([_begun_small(test) for test in failed], most=2)}"
     elif judged.batch.superseded is not None:
@@ -128,7 +153,6 @@ def _facts(judged: JudgedBatch) -> list[tuple[str, str]]:
     }
     also = {
         "Weighed on": batch.weighed_on,
-        "Assayed on": batch.assayed_on,
         "Balance": ", ".join(filter(None, (batch.balance, calibrated, due))),
         "Deviation": batch.deviation,
         "Planned mass": typed_or_worked_out(planned, decimals=4, unit="g") if planned is not None else "",
@@ -142,16 +166,49 @@ def _quantity(batch: Batch) -> str:
 
 
 def _tests(judged: JudgedBatch) -> tuple[Tested, ...]:
+    """The tests; those of one rule that several actives meet within the same limits stand in one row."""
     known = {rule.id: rule for rule in judged.rules_used}
-    rules = [test.rule for test in judged.tests]
-    return tuple(
-        Tested(
-            title=shortened(test_title(test), most=80),
-            verdict=VERDICT[test.verdict],
-            source=_cited(known[test.rule], again=test.rule in rules[:place]) if test.rule in known else test.rule,
-            lines=_compared(test, judged) or (_without_figures(test),),
+    rows: dict[Any, list[TestResult]] = {}
+    compared = [_compared(test, judged) or (_without_figures(test),) for test in judged.tests]
+    for place, (test, lines) in enumerate(zip(judged.tests, compared, strict=True)):
+        alike = tuple((one.what, one.limit, one.met) for one in lines)
+        met = test.active is not None and test.verdict is Verdict.COMPLIES
+        rows.setdefault((test.id, test.rule, alike) if met else place, []).append(test)
+    groups = [
+        group for one in rows.values() for group in ([one] if len(one) >= FEWEST_TOGETHER else [[test] for test in one])
+    ]
+    named, told = set[tuple[str, ...]](), list[Tested]()
+    for group in sorted(groups, key=lambda group: judged.tests.index(group[0])):
+        first, names = group[0], tuple(shortened(test.active or "", most=LONGEST_TOGETHER) for test in group)
+        rule, title, place = known.get(first.rule), shortened(test_title(first), most=80), judged.tests.index(first)
+        if len(group) > 1:
+            title = titled(first.id, about=f"the same {len(names)} actives" if names in named else listed(names))
+            named.add(names)
+        again = any(first.rule == test.rule for test in judged.tests[:place])
+        told.append(
+            Tested(
+                title=title,
+                verdict=verdict_of(first),
+                source=first.rule if rule is None else _cited(rule, mark=_mark(first, rule), again=again),
+                lines=_together([compared[judged.tests.index(test)] for test in group]),
+                of=len(group),
+            )
         )
-        for place, test in enumerate(judged.tests)
+    return tuple(told)
+
+
+def _together(many: Sequence[tuple[Compared, ...]]) -> tuple[Compared, ...]:
+    """Lines of tests with the same limits, with their figures in the order of the tests, or the one that all have.
+
+    What has no limit stands in the tables of the annex alone.
+    """
+    if len(many) == 1:
+        return many[0]
+    told = [(lines[0], [one.figure for one in lines]) for lines in zip(*many, strict=True)]
+    return tuple(
+        replace(one, figure=figures[0] if len({*figures}) == 1 else "; ".join(figures))
+        for one, figures in told
+        if one.limit != NOTHING
     )
 
 
@@ -167,7 +224,7 @@ def _compared(test: TestResult, judged: JudgedBatch) -> tuple[Compared, ...]:
     return (
         *((Compared(what=what, figure=mean, limit=NOTHING, met=NOTHING),) if mean else ()),
         *(Compared(what=one.what, figure=one.figure + entered, limit=one.limit, met=_met(one, test)) for one in limits),
-        *(Compared(what=words(one), figure="", limit=NOTHING, met=MET[None]) for one in test.reasons if _of_both(one)),
+        *(Compared(what=words(one), figure="", limit="", met=MET[None]) for one in test.reasons if _of_both(one)),
     )
 
 
@@ -195,19 +252,27 @@ def _without_figures(test: TestResult) -> Compared:
     """Why a test has no figure to show."""
     reason = words(test.reasons[0]) if test.reasons else VERDICT[test.verdict]
     told = f"missing: {words(test.missing)}" if test.missing else reason
-    return Compared(what=shortened(told, most=LONGEST_REASON), figure="", limit=NOTHING, met=NOTHING)
+    return Compared(what=shortened(told, most=LONGEST_REASON), figure="", limit="", met=NOTHING)
 
 
-def _cited(rule: RuleUsed, *, again: bool) -> str:
+def _mark(test: TestResult, rule: RuleUsed) -> str:
+    """How the limit is known: one that the record states is that of the house, whatever is known of the rule."""
+    stated = test.criteria and all(limit.clause == OF_THE_RECORD for limit in test.criteria)
+    return Mark.HOUSE if stated and rule.mark == Mark.FROM_MEMORY else rule.mark
+
+
+def _cited(rule: RuleUsed, *, mark: str, again: bool) -> str:
     """Where the rule stands and how that is known, its first clauses; the whole of it stands among the rules used."""
     said = rule.work if rule.mark in UNPUBLISHED else cited(rule.work, rule.section)
     said += "" if again or rule.mark in UNPUBLISHED else f", {rule.edition}"
     ends = [clause.start() for clause in re.finditer("[,;] ", said)] + [len(said)]
     whole = max((end for end in ends if end <= LONGEST_SOURCE), default=ends[0])
-    return f"{brief(said[:whole], most=LONGEST_FACT)} [{ON_PAGE_ONE.get(Mark(rule.mark), rule.mark)}]"
+    return f"{brief(said[:whole], most=LONGEST_FACT)} [{ON_PAGE_ONE.get(Mark(mark), mark)}]"
 
 
 def _met(line: LimitLine, test: TestResult) -> str:
     # Beside a verdict that is reached a line without an answer is for information.
     decided = test.verdict in (Verdict.COMPLIES, Verdict.DOES_NOT_COMPLY)
-    return NOTHING if line.met is None and (line.for_information or decided) else MET[line.met]
+    if line.met is None and (line.for_information or decided):
+        return NOTHING
+    return MET[None if line.met and test.unchecked else line.met]

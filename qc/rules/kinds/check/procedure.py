@@ -12,7 +12,7 @@ from msgspec.structs import replace
 
 from qc.batch import Base, Check
 from qc.quantities import rounded
-from qc.results import Limit, Message, TestResult, Verdict, message
+from qc.results import OF_THE_RECORD, Limit, Message, TestResult, Verdict, message
 from qc.rules.kinds.check import CheckRule, Direction
 from qc.rules.kinds.check.typed_limits import (
     Bound,
@@ -28,7 +28,6 @@ from qc.rules.kinds.check.typed_limits import (
 )
 from qc.rules.kinds.stated_check import StatedCheckRule
 
-OF_THE_RECORD = "the record"
 # Names of figures carry the unit of measure; one that is not known here goes without.
 _UNIT_IN_NAMES = {"s": "_s", "min": "_min", "h": "_h", "mg": "_mg", "g": "_g", "kg": "_kg", "%": "_percent", "N": "_n"}
 
@@ -119,8 +118,8 @@ def judge_check(
     asked = [] if of_the_rule is None else [_Asked(span=of_the_rule, asked_by=blank.rule)]
     if isinstance(limit, Span):
         span = with_unit_of_name(limit, name=name)
-        # A limit that says what the rule says is one limit.
-        asked += [_Asked(span=span, asked_by=OF_THE_RECORD)] if span != of_the_rule else []
+        # A limit that says what the rule says is one limit, and somebody entered it.
+        asked = [*([] if span == of_the_rule else asked), _Asked(span=span, asked_by=OF_THE_RECORD)]
     due = bool(asked) or check.limit is not None
     if check.result is None:
         reason = message("checks.not_entered", name=name, due=due)
