@@ -71,6 +71,9 @@ def read_xlsx(file: StoredFile) -> Book:
         check_loaded(stored, {sheet.title: _filled(sheet) for sheet in book.worksheets})
         # What a cell is shown as is looked up only now, and may name a format that is not there.
         tables = [_table(file, sheet, part, book) for sheet, part in zip(book.worksheets, stored, strict=True)]
+        for sheet in book.worksheets:
+            # A sheet and its book hold each other: the cells would stay for as long as cycles are not sought.
+            sheet._cells.clear()
     except UnusableFileError:
         raise
     except LOAD_FAILURES as error:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import gc
 import zipfile
 from collections.abc import Mapping, Sequence
 from decimal import Decimal
@@ -15,10 +16,12 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from msgspec.structs import replace
+from openpyxl.cell import Cell
 
 from qc.batch import Batch
 from qc.problems import InputProblems
 from qc.readers.frames import batch_from_frames
+from qc.readers.options import ReadOptions
 from qc.readers.read import read_batch
 
 Cells = Mapping[str, Sequence[Sequence[str | Decimal | None]]]
@@ -144,3 +147,19 @@ def test_a_number_is_refused_in_the_same_words(write: object, tmp_path: Path) ->
         ("B2", "mass 20001 g is not plausible: 0.00001 to 10000 g is"),
         ("B3", 'mass "2.O1" is not a number (it holds the letter O after "2.")'),
     ]
+
+
+def test_what_the_library_made_of_a_workbook_goes_with_it(tmp_path: Path) -> None:
+    book = openpyxl.Workbook()
+    for row in [("Unit", "Mass (g)")] + [(number, 2.0 + number / 1000) for number in range(1, 31)]:
+        book.worksheets[0].append(row)
+    book.save(tmp_path / "batch.xlsx")
+    del book
+    gc.collect()
+    gc.disable()
+    try:
+        read_batch(tmp_path / "batch.xlsx", options=ReadOptions(form="suppositories"))
+        left = sum(isinstance(one, Cell) and one.column == 2 for one in gc.get_objects())
+    finally:
+        gc.enable()
+    assert left == 0
