@@ -39,6 +39,7 @@ from qc.assurance.samples_passed import shares_passed
 from qc.batch import Active, Batch, Check, Unit
 from qc.results import TestResult, Verdict
 from qc.rules.kinds import kind_of
+from qc.rules.kinds.content.record import ContentRule
 from qc.rules.kinds.mass.record import MassRule
 from qc.rules.records import Rule
 from qc.rules.rule_books import load_rule, rule_ids
@@ -47,7 +48,7 @@ from tests.assurance.test_assure import MASSES, RULES, TEN, assayed, content, do
 from tests.shared.kept import differences, kept_in, plain, write_anew
 
 FILE = Path(__file__).parent / "kept_answers.json"
-SDS = (0.0, 0.004, 0.9, 2.5, 4.0, 5.2, 6.5, 9.0, 14.0, 60.0, 130.0)
+SDS = (0.0, 0.004, 0.9, 2.5, 4.0, 5.2, 6.5, 9.0, 14.0, 60.0, 130.0, 400.0)
 MEANS = (82.0, 90.5, 98.5, 100.0, 104.0)
 FEW = ("harmonised-udu", "chp-0107", "ph-eur-2.9.5")
 SAMPLES = {
@@ -135,6 +136,15 @@ def places(orders: str, *, whole: int | None) -> Any:
     measured = {str(at) for at, one in enumerate(orders.split()) if "*" in one}
     found = places_found(Batch(units=units), measured=measured, whole=whole)
     return found and [found, found.random]
+
+
+def bounded(low: int, high: int) -> list[Any]:
+    """By a house rule of two stages that bounds the mean of the first besides."""
+    rule = load_rule("ph-eur-2.9.6-b")
+    assert isinstance(rule, ContentRule)
+    rule = replace(rule, mean_low_percent=Decimal(low), mean_high_percent=Decimal(high))
+    found = [pass_chances(mean, [4.0, 7.0, 9.0, 14.0, 130.0], rule=rule) for mean in (94.0, 98.5, 104.0)]
+    return [[one.first_stage, one.overall] for one in found]
 
 
 def passed(id: str) -> list[Any]:
@@ -275,6 +285,10 @@ COUNTS: tuple[dict[str, Any], ...] = (
 
 ANSWERS: dict[str, Callable[[], Any]] = {
     **{f"chances by {id}": functools.partial(chances, id) for id in chance_rules()},
+    **{
+        f"chances within {low} to {high} %": functools.partial(bounded, low, high)
+        for low, high in ((95, 105), (90, 99))
+    },
     **{f"samples passed by {id}": functools.partial(passed, id) for id in chance_rules()},
     **{f"posterior of {name}": functools.partial(of_posterior, values) for name, values in SAMPLES.items()},
     "spoilt": lambda: {

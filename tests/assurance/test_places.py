@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from qc.assurance.places import LEVEL, places_found
+from qc.assurance.places import LEVEL, PlacesFound, places_found
 from qc.batch import Batch, Unit
 
 
@@ -44,6 +44,11 @@ def test_stretches_are_as_likely_as_among_all_draws(n: int, whole: int) -> None:
         rest = [place for place in range(1, whole + 1) if place not in draw]
         ranks = stats.mannwhitneyu(draw, rest, method="asymptotic").pvalue
         assert p_of(list(draw), whole=whole) == pytest.approx(min(1.0, 3 * min(*exact, ranks)), abs=1e-9)
+
+
+def test_a_draw_is_random_above_the_level_alone() -> None:
+    found = [PlacesFound(whole=24, unseen=(), p_value=p).random for p in (0.99 * LEVEL, LEVEL, 1.01 * LEVEL)]
+    assert found == [False, False, True]
 
 
 @pytest.mark.parametrize(("n", "whole"), [(3, 12), (10, 24), (10, 30), (30, 60), (20, 200)])
