@@ -165,6 +165,12 @@ def cases() -> dict[str, tuple[dict[str, Any], tuple[str | None, ...]]]:
         "twelve contents, ten marked": (
             {"masses": EVEN, "contents": (*TEN, "99", "100"), "units": marked(*range(1, 11))}, both,
         ),
+        "twelve contents, two beside the test at the limit": (
+            {"masses": EVEN, "contents": ("100",) * 10 + ("115", "85"), "units": marked(*range(1, 11))}, both,
+        ),
+        "by mass without a label": (
+            {"masses": EVEN, "active": replace(DRUG, label_claim_mg=None, batch_assay_percent=Decimal(98))}, both,
+        ),
         "contents in mg without a label": (
             {"masses": EVEN, "contents": TEN, "unit": "mg", "active": replace(DRUG, label_claim_mg=None)}, every,
         ),
