@@ -184,9 +184,10 @@ def _other_day(cell: SheetCell, value: SheetCell | None, facts: LocatedTable) ->
     """A day of the sheet Batch that a text contradicts; empty where it names none."""
     text = same_name(cell.typed)
     for field in (one for one in BATCH.fields if one.holds is Holds.DAY and text.startswith(plain(one.heading))):
-        known = facts.entries[0].cell(field.attribute)
+        if (known := facts.entries[0].cell(field.attribute)) is None:
+            continue
         rest = text.removeprefix(plain(field.heading)).strip(" :") or (value.shown if value else "")
-        said, days = days_meant(rest), days_meant(known.shown if known else None)
+        said, days = days_meant(rest), days_meant(known.shown)
         if said and days and (said[1] < days[0] or said[0] > days[1]):
-            return f"{quoted(known.shown)} in {known.address}" if known else ""
+            return f"{quoted(known.shown)} in {known.address}"
     return ""
