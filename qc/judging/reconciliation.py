@@ -73,11 +73,11 @@ def reconcile(batch: Batch, *, actives: Sequence[Active], plan: PlannedMass | No
         actives=tuple(balance for balance, _ in balances if balance is not None),
     )
     lacking = (line for _, lines in balances for line in lines)
-    more_came_out = unaccounted_g is not None and unaccounted_g < 0
+    excess_g = [-unaccounted_g] if unaccounted_g is not None and unaccounted_g < 0 else []
     return replace(
         found,
         missing=(*_left_out(batch, found), *lacking),
-        remarks=(message("reconciliation.more_came_out", excess_g=-(unaccounted_g or 0)),) if more_came_out else (),
+        remarks=tuple(message("reconciliation.more_came_out", excess_g=one) for one in excess_g),
         working=tuple(_working(found)),
     )
 

@@ -105,7 +105,6 @@ def _balance(batch: Batch, *, tests: Sequence[TestResult]) -> Iterator[Remark]:
     step_g = batch.balance_readability_g or 0
     judged = [test.figures for test in tests if test.id == "mass-uniformity" and test.figures]
     allowed = [math.prod(one[of] or 0 for of in ("mean_g", "limit_percent")) / 100 for one in judged]
-    coarse = [allowed_g for allowed_g in allowed if allowed_g <= STEPS_IN_ALLOWED * float(step_g)]
-    for allowed_g in coarse[:1]:
-        text = message("remarks.coarse_balance", step_g=step_g, allowed_g=allowed_g)
+    if (least_g := min(allowed, default=math.inf)) <= STEPS_IN_ALLOWED * float(step_g):
+        text = message("remarks.coarse_balance", step_g=step_g, allowed_g=least_g)
         yield Remark(where="Batch, Balance readability (g)", text=text)

@@ -114,10 +114,10 @@ def _contents(batch: Batch, *, active: Active, judged: JudgedTests) -> dict[str,
     on_scale = {} if scale is None else {content.unit: content.on(scale) for content in found}
     values = {unit: value for unit, value in on_scale.items() if value is not None}
     sample, limits = frozenset(values), None
-    for asked, test in judged:
-        if isinstance(asked.rule, ContentRule) and test.active == active.name:
-            sample, limits = frozenset(test.sample), (asked.rule.inner_percent, asked.rule.outer_percent)
-            break
+    own = [(asked.rule, test) for asked, test in judged if test.active == active.name]
+    if of_contents := [(rule, test) for rule, test in own if isinstance(rule, ContentRule)]:
+        rule, test = of_contents[0]
+        sample, limits = frozenset(test.sample), (rule.inner_percent, rule.outer_percent)
     tested = [value for unit, value in values.items() if unit in sample]
     about = Against(sample=sample, centre=mean(tested) if tested else None, limits=limits)
     masses = {unit.name: unit.mass_g for unit in with_counting_masses(batch).weighed}
