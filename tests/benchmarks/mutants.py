@@ -445,7 +445,7 @@ HEAD = """# Do the tests notice faults put into the code?
 `nice -n 10 python tests/benchmarks/mutants.py --draw 150 ROOM ...` writes the row and the section of each room anew.
 One fault at a time, drawn at random by place in the code, met by the tests that reach its line, quickest first, for at
 most {seconds:.0f} s of processor time; what they let through is met by the goldens. Killed: a test fails, or does not
-end in three times its time.
+end in three times its time. A test counts that passes in a child of the same process without the fault.
 
 | room | seed | faults | change nothing | killed | of these by the goldens alone | left | killed |
 |---|---|---|---|---|---|---|---|
