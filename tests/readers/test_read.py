@@ -9,7 +9,9 @@ from pathlib import Path
 import pytest
 
 from qc.fields.words import MassUnit
-from qc.readers.cells import Book
+from qc.problems import Problem
+from qc.readers.assemble import in_order
+from qc.readers.cells import Book, SheetTable
 from qc.readers.options import ReadOptions
 from qc.readers.read import read_batch
 from qc.readers.stored import StoredFile
@@ -202,3 +204,12 @@ def test_a_terminal_is_told_of_a_large_file(
     monkeypatch.setattr(sys.stderr, "isatty", lambda: True)
     read_batch(path)
     assert capsys.readouterr() == ("", said)
+
+
+@pytest.mark.parametrize("turned", range(6))
+def test_problems_come_in_the_order_of_the_sheets_and_of_their_cells(turned: int) -> None:
+    tables = tuple(SheetTable(file="a.xlsx", sheet=name, name=name, rows=()) for name in ("Units", "Assay"))
+    places = [("", ""), ("Units", "row 3"), ("Units", "B9"), ("Units", "AA9"), ("Units", "B10"), ("Assay", "A2")]
+    problems = [Problem(file="a.xlsx", sheet=sheet, cell=cell, found="", mend="") for sheet, cell in places]
+    asked = [*problems[turned:], *problems[:turned]][::-1]
+    assert in_order(asked, Book(file="a.xlsx", tables=tables)) == problems
