@@ -157,9 +157,9 @@ def _of_one_fault(alike: Sequence[Problem]) -> str:
 BY_CALL = "cells named by --ignore"
 """What cells are called that the call left out of account."""
 
-TITLES, COLUMNS = "titles", "columns"
+TITLES, COLUMNS, TOLD = "titles", "columns", "read"
 """What texts and columns beside the table are called that nothing else is said of; what they hold is told all the same.
-"""
+What was read, and is told beside it, is called `TOLD`."""
 
 
 class IgnoredCells(Struct, frozen=True, kw_only=True, omit_defaults=True):

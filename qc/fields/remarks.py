@@ -37,6 +37,11 @@ _LONG, _TIME = (
     re.compile(r"(?<![\d.,])\d{3,}(?![.,]?\d)|\d[-/]\d|\d\.\d+\.\d"),
     re.compile(r"\d{1,2}[:.]\d{2}(?:[:.]\d{2})?"),
 )
+_OF_BATCH = re.compile(
+    r"\b(?:from|of|aus|de|da|di|van|z)\s+(?:batch|lot|charge|lote?|lotto|partij|serii)\b", re.IGNORECASE
+)
+# What parts one thing that is said from the next.
+_CLAUSE = re.compile(r"[;.!?]\s+|,\s+|;|\n")
 _DIGIT = re.compile(r"\d")
 # Of so many so many: one of two pages, twenty of twenty-four units.
 _SOME_OF = re.compile(r"\b(\d+) (?:of|von|de|sur|di|van|z) (?!\1\b)\d+\b", re.IGNORECASE)
@@ -274,6 +279,49 @@ def same_batch(one: str, other: str) -> bool:
     """Whether two numbers of a batch may be the same, one of them written shorter: "PARA-7" and "7"."""
     first, second = (_RUN.findall(same_name(name)) for name in (one, other))
     return set(first) <= set(second) or set(second) <= set(first) or "".join(first) == "".join(second)
+
+
+def telling_part(text: str, *, most: int) -> str:
+    """A text, or where it is longer than `most` characters the first part that says something of units or masses.
+
+    Examples
+    --------
+    >>> telling_part("Room temperature 21 \u00b0C, humidity 45 %; units 11-20 are from batch 12", most=40)
+    '\u2026units 11-20 are from batch 12'
+    >>> telling_part("Room temperature 21 \u00b0C, humidity 45 %; all as usual, door shut", most=40)
+    'Room temperature 21 \u00b0C, humidity 45 %; all as usual, door shut'
+    """
+    if len(text) <= most:
+        return text
+    parts = [part.strip() for part in _CLAUSE.split(text)]
+    # The name of a unit alone says nothing of it.
+    saying = [part for part in (*parts[1:], parts[0]) if len(plain_words(part)) > SHORTEST_SAID]
+    told = min(saying, key=how_plain, default=text)
+    named = [word.isdigit() for word in plain_words(parts[0])] == [False, True]
+    lead = f"{parts[0]}, " if named else "\u2026"
+    return text if told == parts[0] or how_plain(told) >= how_plain("") else f"{lead}{told}"
+
+
+def how_plain(text: str) -> int:
+    """How little a text may say of units or masses: from 0, that something was wrong, to 4, the words of a record.
+
+    Examples
+    --------
+    >>> [how_plain(text) for text in ("3 discarded", "Shell 0.12 g", "stirred by hand", "", "Weighed by")]
+    [0, 1, 2, 3, 4]
+    """
+    words = {*plain_words(text)}
+    known = words_known()
+    of_units = not known.heading.unit.isdisjoint(words) and (
+        _DIGIT.search(text) or not known.remark.single.isdisjoint(words)
+    )
+    if says_of_some(text) or names_a_unit(text) or other_masses(text, count=0) or _OF_BATCH.search(text):
+        return 0
+    if of_units or batch_named(text) or (_FACT.search(text) and not is_fact(text)):
+        return 1
+    if may_tell(text):
+        return 2
+    return 4 if text and is_plain(text) else 3
 
 
 def parts_groups(text: str) -> bool:

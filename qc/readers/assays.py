@@ -13,7 +13,7 @@ from qc.problems import quoted
 from qc.readers.located import Entry, LocatedTable, in_runs
 from qc.readers.plausible import check_against, check_contents, measured
 from qc.readers.repeated import tell_of_repeats
-from qc.readers.words_of_units import UnitRows
+from qc.readers.words_of_units import UnitRows, tell_of_gaps
 
 ONLY_ACTIVE = "active"
 """The name of an active that nobody named."""
@@ -220,6 +220,8 @@ def _check_contents(table: LocatedTable, rows: AssayRows, actives: Sequence[Acti
     """Refuse contents of whole units that are wrong by a thousand or are fractions typed for percentages."""
     claims = {active.name: active.label_claim_mg for active in actives}
     for active in dict.fromkeys(assay.active for assay, _ in rows):
+        of_units = (row.cell("unit" if table.has("unit") else "name") for one, row in rows if one.active == active)
+        tell_of_gaps(table, list(filter(None, of_units)))
         whole = [(one.unit, row) for one, row in rows if one.active == active and one.part is Part.WHOLE]
         columns = {name: measured(table, name, whole) for name in CONTENTS if table.has(name)}
         for column in columns.values():

@@ -7,10 +7,10 @@ from collections.abc import Collection, Sequence
 from decimal import Decimal
 
 from qc.fields.field import plain
-from qc.fields.remarks import is_plain
+from qc.fields.remarks import is_plain, telling_part
 from qc.fields.sheets import SHOWN_ONLY
-from qc.problems import COLUMNS, IgnoredCells, quoted
-from qc.readers.cells import CellKind, SheetCell, areas, column_letters
+from qc.problems import COLUMNS, MOST_QUOTED, TITLES, IgnoredCells, quoted
+from qc.readers.cells import CellKind, SheetCell, SheetTable, areas, column_letters, row_of
 from qc.readers.finding.printed import is_clock
 from qc.readers.finding.unaccounted import counts_up, lines_beside, says_nothing_new, value_of
 from qc.readers.finding.view import SheetView, number_in, view_of
@@ -46,6 +46,17 @@ def columns_left(units: LocatedTable, told: Collection[str], ignored: Sequence[I
     kept = [one for one in ignored if one.said or one.cells.rpartition("!")[2] not in alone]
     cells = areas(table, [cell for _, column in lines for cell in column])
     return [*kept, IgnoredCells(cells=cells, what=COLUMNS, said=", ".join(_said(*one) for one in lines))]
+
+
+def told_as_titles(table: SheetTable, titles: Sequence[SheetCell]) -> IgnoredCells:
+    """Titles in their own words, each with the number beside it; of a long one the part that tells most."""
+    at = {(row.number, spot): cell for row in table.rows for spot, cell in row.cells.items()}
+    said: list[str] = []
+    for cell in titles:
+        beside = at.get((row_of(cell), cell.column + 1))
+        number = f" {beside.shown}" if beside is not None and number_in(beside) is not None else ""
+        said.append(quoted(telling_part(cell.shown, most=MOST_QUOTED)) + number)
+    return IgnoredCells(cells=areas(table, titles), what=TITLES, said=", ".join(dict.fromkeys(said)))
 
 
 def columns_of(view: SheetView) -> str:

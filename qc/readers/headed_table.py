@@ -13,6 +13,7 @@ from itertools import pairwise
 from msgspec.structs import replace
 
 from qc.fields.field import Field, Holds, Sheet
+from qc.problems import TOLD
 from qc.readers.cells import Merge, Noted, SheetCell, SheetRow, SheetTable, address, column_letters, row_of
 from qc.readers.headings import Headings, headings_of, known_fields, told_of
 from qc.readers.located import Entry, LocatedTable, in_runs
@@ -94,7 +95,12 @@ def remark_on_hidden(table: SheetTable, read: Sequence[SheetCell], findings: Not
     rows = [row.number for row in table.rows if row.hidden and row.number in of_rows]
     columns = sorted(table.hidden_columns & of_columns)
     if rows:
-        findings.remark(table, "", f"Hidden rows were read like the others: {in_runs(rows)}.")
+        cells = [cell for cell in read if row_of(cell) in rows]
+        text, said = (
+            f"Hidden rows were read like the others: {in_runs(rows)}.",
+            f"hidden, and read: rows {in_runs(rows)}",
+        )
+        findings.ignore(table, "", text, cells=cells, what=TOLD, said=said)
     if columns:
         names = ", ".join(column_letters(spot) for spot in columns)
         findings.remark(table, "", f"Hidden columns were read like the others: {names}.")

@@ -10,7 +10,7 @@ from statistics import median
 from msgspec.structs import replace
 
 from qc.fields.field import Plausible, near_heading, same_name
-from qc.fields.remarks import may_tell, names_a_unit, says_of_some
+from qc.fields.remarks import how_plain, names_a_unit, says_of_some
 from qc.fields.sheets import ASSAY, BARE_UNITS, SHEETS
 from qc.fields.words import heading_of, plain_words, summary_of, words_known
 from qc.problems import COLUMNS, quoted
@@ -58,9 +58,10 @@ def ignore(table: SheetTable, hint: str, findings: Noted, *, by_call: bool = Fal
     if len(cells) > MOST_TOLD:
         # On a sheet of remarks each is one; on others what is about units, or says that something was wrong.
         texts = [cell for cell in cells if cell.kind is CellKind.TEXT]
-        remarks = [cell.quoted for cell in texts if says_of_some(cell.shown) or names_a_unit(cell.shown)]
         of_remarks = len(texts) == len(cells) and len({cell.column for cell in cells}) == 1
-        told = remarks or [cell.quoted for cell in texts if of_remarks and may_tell(cell.shown)]
+        wrong = [cell for cell in texts if says_of_some(cell.shown) or names_a_unit(cell.shown)]
+        remarks = [cell for cell in texts if how_plain(cell.shown) < how_plain("")] if of_remarks else wrong
+        told = [cell.quoted for cell in sorted(remarks, key=lambda cell: how_plain(cell.shown))]
         numbers = [number for cell in cells if decimals_in(cell) and (number := number_in(cell)) is not None]
         if by_call and numbers:
             told = [f"{len(numbers)} numbers, {min(numbers):f} to {max(numbers):f}", *told]

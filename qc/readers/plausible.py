@@ -17,6 +17,7 @@ from msgspec.structs import replace
 
 from qc.fields.field import Field, Plausible
 from qc.fields.sheets import LEAST_PERCENT, USUAL_MASS_G
+from qc.problems import TOLD
 from qc.readers.cells import SheetCell, SheetTable
 from qc.readers.located import Entry, LocatedTable
 
@@ -64,6 +65,7 @@ _LEFT_OVER = Decimal("1e-9")
 # A cell of whatever sheet.
 _A_CELL = re.compile(r"\$?[A-Z]{1,3}\$?\d{1,7}(?![\w(])", re.IGNORECASE)
 _DIFFERENCE = re.compile(r"=\s*(\d+(?:[.,]\d+)?)\s*-\s*(\d+(?:[.,]\d+)?)\s*")
+_TWO_CELLS = re.compile(r"=\s*\[?\.?(\$?[A-Z]{1,3}\$?\d+)\]?\s*-\s*\[?\.?(\$?[A-Z]{1,3}\$?\d+)\]?\s*", re.IGNORECASE)
 # Functions that give another result each time, or take cells that only the spreadsheet program can name.
 _VOLATILE = re.compile(
     r"(?<![A-Z0-9_])(RAND|RANDBETWEEN|RANDARRAY|GETRANDBETWEEN|NOW|TODAY|OFFSET|INDIRECT)(?:\.NV)?\s*\(", re.IGNORECASE
@@ -198,6 +200,35 @@ def _refuse_formulas(masses: MeasuredColumn) -> None:
         rows[row].add(column)
 
 
+def _refuse_formulas_of_contents(contents: MeasuredColumn) -> None:
+    """Refuse contents calculated from those of other units or drawn at random; tell by which formula others are."""
+    name = contents.attribute
+    cells = [(unit, entry, cell) for unit, entry, _ in contents.rows if (cell := entry.cell(name)) and cell.formula]
+    own: dict[int, set[ColumnKey]] = {}
+    for _, entry, _ in contents.rows:
+        _note(entry.cells[name], own)
+    for unit, entry, cell in cells:
+        column, row = place_of(cell.address)
+        own[row].discard(column)
+        formula = cell.own_formula.removeprefix("of:")
+        how = "calculated from what other units hold" if takes(formula, own) else ""
+        if volatile := _VOLATILE.search(formula):
+            how = f"another one at every calculation, by {volatile.group(1).upper()}"
+        elif not how and (gives := _given(formula, contents.table.table)) is not None and _differ(gives, cell.number):
+            how = f"stored as {cell.shown}, and its formula gives {gives:f}"
+        if how:
+            found = f"the content of unit {unit} is {how} ({formula})"
+            contents.table.refuse(entry, name, found, "Type the content that was found, or clear the row")
+        own[row].add(column)
+    if cells:
+        _, _, first = cells[0]
+        said = f"contents calculated, {first.address} by {first.own_formula or first.formula}"
+        every = [cell for *_, cell in cells]
+        contents.table.findings.ignore(
+            contents.table.table, first.address, f"Read {said}.", cells=every, what=TOLD, said=said
+        )
+
+
 def _of_no_cell(formula: str) -> bool:
     return "=" in formula and _A_CELL.search(formula) is None
 
@@ -208,11 +239,17 @@ def _given(formula: str, table: SheetTable) -> Decimal | None:
     if typed := _DIFFERENCE.fullmatch(formula):
         gross, tare = (Decimal(one.replace(",", ".")) for one in typed.groups())
         return gross - tare
+    if taken := _TWO_CELLS.fullmatch(formula):
+        gross_cell, tare_cell = (_number_at(one, table) for one in taken.groups())
+        return None if gross_cell is None or tare_cell is None else gross_cell - tare_cell
     if match is None:
         return None
-    if match.group(1):
-        return Decimal(match.group(1))
-    address = match.group(2).replace("$", "").upper()
+    return Decimal(match.group(1)) if match.group(1) else _number_at(match.group(2), table)
+
+
+def _number_at(place: str, table: SheetTable) -> Decimal | None:
+    """The number in a cell; 0 where it is empty."""
+    address = place.replace("$", "").upper()
     cells = (cell for row in table.rows for cell in row.cells.values() if cell.address == address)
     cell = next(cells, None)
     return Decimal(0) if cell is None else cell.number
@@ -268,7 +305,8 @@ def _is_total(masses: MeasuredColumn, unit: str, entry: Entry, value: Decimal, *
 
 
 def check_contents(contents: MeasuredColumn) -> None:
-    """Refuse contents that are wrong by a thousand, and fractions typed for percentages."""
+    """Refuse contents that nobody found, that are wrong by a thousand, and fractions typed for percentages."""
+    _refuse_formulas_of_contents(contents)
     if contents.rows and contents.field.unit == "%" and contents.median < LEAST_PERCENT:
         _, _, first = contents.rows[0]
         mend = f"Type them in percent, for example {first.scaleb(2):f} for {first:f}"

@@ -9,12 +9,12 @@ from statistics import median
 from msgspec.structs import replace
 
 from qc.batch import ReadBack, SetAside
-from qc.fields.remarks import is_fact, is_plain, may_tell, says_of_some
+from qc.fields.remarks import how_plain, is_fact, may_tell, says_of_some
 from qc.fields.words import balance_sign
-from qc.problems import COLUMNS, TITLES, IgnoredCells, quoted
+from qc.problems import COLUMNS, IgnoredCells, quoted
 from qc.readers.assays import CONTENTS
 from qc.readers.cells import CellKind, Noted, SheetCell, SheetTable, areas, placed, row_of
-from qc.readers.columns_left import columns_left
+from qc.readers.columns_left import columns_left, told_as_titles
 from qc.readers.finding.figures import COMPARED, figure_called, last_block
 from qc.readers.finding.find import FoundTable
 from qc.readers.finding.lines import NEAR, Aside
@@ -92,11 +92,7 @@ def read_back(
     places = {cell.address for cell in told}
     titles = _titles((cell for cell in rest if cell.address not in places), [*masses, *names], table)
     if titles:
-        at = {(row.number, spot): cell for row in table.rows for spot, cell in row.cells.items()}
-        beside_it = (at.get((row_of(cell), cell.column + 1)) for cell in titles)
-        numbers = (f" {one.shown}" if one is not None and number_in(one) is not None else "" for one in beside_it)
-        said = ", ".join(dict.fromkeys(map("".join, zip((cell.quoted for cell in titles), numbers, strict=True))))
-        ignored.append(IgnoredCells(cells=areas(table, titles), what=TITLES, said=said))
+        ignored.append(told_as_titles(table, titles))
     of_titles = {cell.address for cell in (*told, *titles)} | {cell.address for one in asides for cell in one.cells}
     ignored = columns_left(units, of_titles, ignored)
     if says_of_some(table.sheet):
@@ -154,7 +150,7 @@ def _titles(texts: Iterable[SheetCell], units: Sequence[SheetCell], table: Sheet
         heads = beside_units or (below is not None and number_in(below) is not None)
         if not fact and (cell.column in columns or not heads):
             found.append(cell)
-    return sorted(found, key=lambda cell: is_plain(cell.shown))
+    return sorted(found, key=lambda cell: how_plain(cell.shown))
 
 
 def _is_quiet(aside: Aside) -> bool:

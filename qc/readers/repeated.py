@@ -4,13 +4,18 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Hashable, Sequence
+from decimal import Decimal
 from itertools import takewhile
 from math import ceil, log
 
+from qc.problems import TOLD
 from qc.readers.plausible import MeasuredColumn
 
 # How often at most a run of figures repeats itself by chance where it is told (common practice), and its least length.
 CHANCE, SHORTEST = 0.001, 3
+# From how many pairs on they are asked; by how many last digits two weighings of one unit differ, and how many times
+# as far units lie apart (common practice).
+FEWEST_TWINS, MOST_DIGITS, FAR_APART = 5, 3, 4
 
 
 def repeated_run(values: Sequence[Hashable]) -> tuple[int, int, int] | None:
@@ -51,9 +56,36 @@ def repeated_run(values: Sequence[Hashable]) -> tuple[int, int, int] | None:
     return None
 
 
+def _twins(values: Sequence[Decimal]) -> str:
+    """What of a list is like two weighings of each unit: they differ by last digits, and by far less than units do."""
+    half = len(values) // 2
+    if 2 * half != len(values) or half < FEWEST_TWINS:
+        return ""
+    digit = Decimal(1).scaleb(max(-6, min(int(value.as_tuple().exponent) for value in values)))
+    pairs = {
+        "neighbours": (zip(values[::2], values[1::2], strict=True), zip(values[1::2], values[2::2], strict=False)),
+        "the second half and the first": (
+            zip(values[:half], values[half:], strict=True),
+            zip(values[:half], values[half + 1 :], strict=False),
+        ),
+    }
+    for which, (own, other) in pairs.items():
+        squares = [[(one - again) ** 2 for one, again in some] for some in (own, other)]
+        here, there = (sum(some) / len(some) for some in squares)
+        # Of few pairs a small sum comes about by chance.
+        times = FAR_APART if half >= 2 * FEWEST_TWINS else 2 * FAR_APART
+        if here <= (MOST_DIGITS * digit) ** 2 and 0 < there >= here * times**2:
+            return f"{which} that differ as little as two weighings of one unit"
+    return ""
+
+
 def tell_of_repeats(column: MeasuredColumn) -> None:
     """A notice where the figures of some units stand again beside others, one after the other."""
-    found = repeated_run([value for *_, value in column.rows])
+    values = [value for *_, value in column.rows]
+    if how := _twins(values):
+        cells = [cell for _, entry, _ in column.rows if (cell := entry.cell(column.attribute)) is not None]
+        column.table.findings.ignore(column.table.table, "", f"Read {how}.", cells=cells, what=TOLD, said=how)
+    found = repeated_run(values)
     if found is None:
         return
     first, again, length = found
@@ -62,4 +94,4 @@ def tell_of_repeats(column: MeasuredColumn) -> None:
     cells = [cell for _, entry, _ in other if (cell := entry.cell(column.attribute)) is not None]
     said = f"units {names[1]} repeat units {names[0]}"
     text = f"The figures of {said} to the last digit: see whether a block was entered twice."
-    column.table.findings.ignore(column.table.table, "", text, cells=cells, what="figures entered twice", said=said)
+    column.table.findings.ignore(column.table.table, "", text, cells=cells, what=TOLD, said=said)

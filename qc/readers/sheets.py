@@ -13,7 +13,9 @@ from qc.fields.sheets import ASSAY, BARE_UNITS, BATCH, INSTRUCTIONS_SHEET, SHEET
 from qc.fields.words import MassUnit, heading_of
 from qc.problems import quoted
 from qc.readers.assays import CONTENTS
+from qc.readers.batches_said import refuse_other_batch
 from qc.readers.cells import Book, CellKind, Noted, SheetCell, SheetRow, SheetTable, areas, row_of
+from qc.readers.columns_left import told_as_titles
 from qc.readers.command import in_quotes
 from qc.readers.contents_apart import contents_alone, contents_apart
 from qc.readers.finding.beside import Beside, beside
@@ -122,6 +124,8 @@ def located_sheets(
     if found is not None and ASSAY.name in tables and not findings.problems:
         tables[ASSAY.name], asides = _own_contents(tables[ASSAY.name], plausible, options)
         found = replace(found, beside_contents=asides)
+        of_batch = tables[BATCH.name].table if BATCH.name in tables else None
+        refuse_other_batch(tables[ASSAY.name].table, found.located.table, of_batch, tables[ASSAY.name].findings)
         if options.sheet is not None and not book.bare and plain(found.located.table.name) != UNITS_NAME:
             taken = [one.table for one in tables.values()]
             others = [one for one in book.tables if one not in taken and plain(one.name) not in {*SHOWN_ONLY, *SHEETS}]
@@ -171,8 +175,12 @@ def _without_contents(
         findings.remark(table, "", f"The contents here were read as those of {there}, by their names.")
         kept = {row.number for row in as_assay.rows}
         left = [cell for row in table.rows if row.number not in kept for cell in row.cells.values()]
+        refuse_other_batch(table, units.table, None, findings)
         if left:
-            findings.ignore(table, areas(table, left), "Titles and figures here were ignored.", cells=left, what="text")
+            titles = told_as_titles(table, [cell for cell in left if cell.kind is CellKind.TEXT])
+            text = "Titles and figures here were ignored."
+            what = titles.what if titles.said else "text"
+            findings.ignore(table, areas(table, left), text, cells=left, what=what, said=titles.said)
     return [one for one in rest if one is not table]
 
 
@@ -277,11 +285,18 @@ def _tell_of_lines(located: LocatedTable, notes: Sequence[SheetCell], used: Coll
     rows = located.table.rows
     taken = {row.number for row in rows if any(cell.address in used for cell in row.cells.values())}
     # What a formula shows is our own, the number of the batch.
+    titles: list[SheetCell] = []
     typed = (one for one in notes if one.kind is CellKind.TEXT and not one.formula and row_of(one) not in taken)
     for cell in typed:
         if cell.shown not in _GUIDES and may_tell(cell.shown):
             text = f"Not read: {cell.quoted}."
             findings.ignore(located.table, cell.address, text, cells=[cell], what="text", said=cell.quoted)
+        elif cell.shown not in _GUIDES and plain(cell.shown) != plain(located.table.name):
+            titles.append(cell)
+    if titles:
+        left = told_as_titles(located.table, titles)
+        text = f"Not read: {left.said}."
+        findings.ignore(located.table, titles[0].address, text, cells=titles, what=left.what, said=left.said)
 
 
 def _understood(table: LocatedTable) -> frozenset[str]:

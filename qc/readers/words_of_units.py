@@ -9,9 +9,9 @@ from decimal import Decimal
 from statistics import median
 
 from qc.batch import Unit
-from qc.fields.remarks import SHORTEST_NAME, is_plain, other_masses, says_no_unit, says_of_some
-from qc.fields.words import meant_by, plain_words
-from qc.problems import quoted
+from qc.fields.remarks import SHORTEST_NAME, how_plain, is_plain, other_masses, says_no_unit, says_of_some, telling_part
+from qc.fields.words import meant_by, plain_words, words_known
+from qc.problems import TOLD, quoted
 from qc.readers.cells import SheetCell
 from qc.readers.finding.beside import tells_masses
 from qc.readers.finding.figures import FINE
@@ -26,12 +26,12 @@ UnitRows = list[tuple[Unit, Entry]]
 """The units with the rows they came from, in the order in which they stand."""
 
 # Of so many notes the words are told, each with so many names.
-_MOST_NOTES, _MOST_NAMED = 6, 3
+_MOST_NOTES, _MOST_NAMED, _LONGEST_NOTE = 6, 3, 24
 # Where something may be said of a unit in words.
 _SAY_WHICH, _SAID_OF_ALL = ("name", "seen", "mould", "cavity"), ("name", "note", "seen", "mould", "cavity")
 _WORDS_OF_A_UNIT = ("note", "seen", "left_out_because", "weighed_again_because")
 # From how many units on a gap in their numbers shows, and how many numbers one leaves out.
-_FEWEST_COUNTED, _MOST_MISSING = 10, 2
+_FEWEST_COUNTED, _MOST_MISSING, _FEWEST_TWINS = 10, 2, 5
 _DIGITS, _LONGEST_NUMBER, _LONGEST_COUNT = re.compile(r"\d+"), 5, 9
 
 
@@ -50,8 +50,9 @@ def check_words(table: LocatedTable, rows: UnitRows) -> None:
     _tell_what_was_seen(table, weighed)
     _tell_of_unweighed(table, [one for one in rows if one[0].mass_g is None])
     _tell_notes(table, [one for one in weighed if one[0].note and not one[0].left_out_because], len(masses))
-    _tell_of_gaps(table, rows)
+    tell_of_gaps(table, _cells("name", rows))
     _tell_of_runs(table, rows)
+    _tell_of_twins(table, rows)
     _tell_of_moulds(table, rows)
 
 
@@ -141,7 +142,7 @@ def _refuse_said_of_all(table: LocatedTable, weighed: UnitRows) -> None:
             table.refuse_at(cells[0].address, f"{found}which is not understood", mend)
         elif of == "name" and not is_plain(*bare) and max(map(len, plain_words(*bare))) > SHORTEST_NAME:
             said = f"all units named as {cells[0].quoted}"
-            table.findings.ignore(table.table, cells[0].address, f"Read {said}.", cells=cells, what="names", said=said)
+            table.findings.ignore(table.table, cells[0].address, f"Read {said}.", cells=cells, what=TOLD, said=said)
 
 
 def _refuse_two_batches(table: LocatedTable, weighed: UnitRows) -> None:
@@ -165,7 +166,7 @@ def _tell_what_was_seen(table: LocatedTable, weighed: UnitRows) -> None:
         words = "; ".join(f"unit {unit.name}, {cell.quoted}" for unit, cell in seen[:_MOST_NOTES])
         text = f"Read what was seen of units that count: {words}."
         cells = [cell for _, cell in seen]
-        table.findings.ignore(table.table, "", text, cells=cells, what="seen on units", said=f"seen on {words}")
+        table.findings.ignore(table.table, "", text, cells=cells, what=TOLD, said=f"seen on {words}")
 
 
 def _tell_of_unweighed(table: LocatedTable, rows: UnitRows) -> None:
@@ -182,25 +183,29 @@ def _tell_of_unweighed(table: LocatedTable, rows: UnitRows) -> None:
 
 
 def _tell_notes(table: LocatedTable, noted: UnitRows, weighed: int) -> None:
-    """A notice of the notes on units that count; what is said of all alike tells none apart."""
+    """A notice of the notes on units that count; an answer that is the same for all tells nothing, "ok"."""
     by_note: dict[str, list[str]] = {}
     for unit, _ in noted:
         by_note.setdefault(unit.note or "", []).append(unit.name)
     same = len(noted) == weighed > 1 and len(by_note) == 1
-    if not noted or (same and not says_of_some(next(iter(by_note)))):
+    answers = words_known().remark.answer | words_known().balance["rest"]
+    if not noted or (same and {*plain_words(next(iter(by_note)))} <= answers):
         return
     # What is said of few, or says that something was wrong, stands before what is said of many.
-    first = sorted(by_note, key=lambda note: (not says_of_some(note), len(by_note[note])))
-    words = "; ".join(
-        f"{names_in_short(by_note[note], most=_MOST_NAMED)}, {quoted(note)}" for note in first[:_MOST_NOTES]
+    first = sorted(by_note, key=lambda note: (how_plain(note), len(by_note[note])))
+    texts, said = (
+        "; ".join(
+            f"{names_in_short(by_note[note], most=_MOST_NAMED)}, {quoted(told(note))}" for note in first[:_MOST_NOTES]
+        )
+        + (f"; and {len(first) - _MOST_NOTES} more" if len(first) > _MOST_NOTES else "")
+        for told in (str, lambda note: telling_part(note, most=_LONGEST_NOTE))
     )
-    words += f"; and {len(first) - _MOST_NOTES} more" if len(first) > _MOST_NOTES else ""
-    text = f"Read the notes on units that count: {words}. They change no verdict: what does not count stands under "
+    text = f"Read the notes on units that count: {texts}. They change no verdict: what does not count stands under "
     text += "Left out because, what was put right under Weighed again (g)."
     entries = [entry for _, entry in noted]
     where = table.place("note", entries[0]) if len(entries) == 1 else ""
     cells = [entry.cells["note"] for entry in entries]
-    table.findings.ignore(table.table, where, text, cells=cells, what="notes on units", said=words)
+    table.findings.ignore(table.table, where, text, cells=cells, what=TOLD, said=said)
 
 
 def _tell_of_runs(table: LocatedTable, rows: UnitRows) -> None:
@@ -219,11 +224,28 @@ def _tell_of_runs(table: LocatedTable, rows: UnitRows) -> None:
         held.append(cell)
     # A letter alone, or a word for it, is that of a mould.
     heads = {"".join(filter(str.isalnum, head)) for head, _, _ in runs}
-    lettered = len(heads) > 1 and all(is_plain(head) or len(head) == 1 for head in heads)
+    lettered = len(heads) > 1 and all(head.isalpha() and (is_plain(head) or len(head) == 1) for head in heads)
     if not lettered and 1 < len(runs) <= _MOST_NOTES and all(len(run) > 1 for _, _, run in runs):
         said = ", ".join(f"{run[0].quoted} to {run[-1].quoted}" for _, _, run in runs)
         text = f"Read units in several runs: {said}."
-        table.findings.ignore(table.table, "", text, cells=cells, what="names of units", said=f"units named {said}")
+        table.findings.ignore(table.table, "", text, cells=cells, what=TOLD, said=f"units named {said}")
+
+
+def _tell_of_twins(table: LocatedTable, rows: UnitRows) -> None:
+    """A notice where each number of a unit stands in several names, as those of two weighings do: "1" and "1 2nd"."""
+    cells = [] if table.has("mould") or table.has("cavity") else _cells("name", rows)
+    numbers = [next(iter(_DIGITS.findall(cell.shown)), "") for cell in cells]
+    counts = Counter(numbers)
+    first = all(cell.shown.lstrip()[:1].isdigit() for cell in cells)
+    if (
+        first
+        and "" not in counts
+        and len(counts) >= _FEWEST_TWINS
+        and len({*counts.values()}) == 1 < counts[numbers[0]]
+    ):
+        alike = [cell.quoted for cell, number in zip(cells, numbers, strict=True) if number == numbers[0]]
+        said = f"units named {' and '.join(alike[:_MOST_NAMED])}"
+        table.findings.ignore(table.table, "", f"Read {said}.", cells=cells, what=TOLD, said=said)
 
 
 def _tell_of_moulds(table: LocatedTable, rows: UnitRows) -> None:
@@ -234,12 +256,11 @@ def _tell_of_moulds(table: LocatedTable, rows: UnitRows) -> None:
     if named:
         said = f"named {', '.join(map(quoted, [*named][:_MOST_NAMED]))}"
         text = f"Read moulds or cavities {said}."
-        table.findings.ignore(table.table, "", text, cells=[*named.values()], what="moulds", said=f"moulds {said}")
+        table.findings.ignore(table.table, "", text, cells=[*named.values()], what=TOLD, said=f"moulds {said}")
 
 
-def _tell_of_gaps(table: LocatedTable, rows: UnitRows) -> None:
-    """A notice where one or two numbers are left out of units that are counted."""
-    cells = _cells("name", rows)
+def tell_of_gaps(table: LocatedTable, cells: Sequence[SheetCell]) -> None:
+    """A notice where one or two numbers are left out of units that are counted, weighed or assayed."""
     bare = {_DIGITS.sub(" ", cell.shown) for cell in cells}
     found = [_DIGITS.findall(cell.shown) for cell in cells]
     if len(bare) != 1 or not all(len(one) == 1 and len(one[0]) < _LONGEST_NUMBER for one in found):
@@ -249,4 +270,4 @@ def _tell_of_gaps(table: LocatedTable, rows: UnitRows) -> None:
     if len(numbers) >= max(_FEWEST_COUNTED, len(cells)) and 0 < len(missing) <= _MOST_MISSING:
         said = f"no {names_in_short(list(map(str, missing)))} between {min(numbers)} and {max(numbers)}"
         text = f"There is {said}: see whether one was weighed and left out."
-        table.findings.ignore(table.table, "", text, cells=cells, what="names of units", said=said)
+        table.findings.ignore(table.table, "", text, cells=cells, what=TOLD, said=said)

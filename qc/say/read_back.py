@@ -6,10 +6,10 @@ from statistics import mean
 
 from qc.batch import Batch, SetAside
 from qc.contents import typed
-from qc.fields.remarks import says_of_some
+from qc.fields.remarks import says_of_some, telling_part
 from qc.fields.words import summary_of
 from qc.judging.weighed_again import with_counting_masses
-from qc.problems import BY_CALL, COLUMNS, TITLES, IgnoredCells
+from qc.problems import BY_CALL, COLUMNS, TITLES, TOLD, IgnoredCells
 from qc.readers.finding.figures import COMPARED
 from qc.readers.finding.lines import NEAR
 from qc.say.numbers import as_typed, fixed, padded
@@ -103,7 +103,7 @@ def told_of_units(batch: Batch, *, short: bool = True) -> tuple[str, ...]:
     """What of the file may be about units and was not read as one, each with its cells and what stands there."""
     asides, words = _told(batch)
     most = LONGEST_WHAT if short else LONGEST_TOLD
-    told = [f"{one.cells} {_in_short(one.said, most=most)} ignored" for one in words]
+    told = [f"{one.cells} {_in_short(one.said, most=most)}{'' if one.what == TOLD else ' ignored'}" for one in words]
     return (*(_set_aside(one, short=short, most=most) for one in asides), *dict.fromkeys(told))
 
 
@@ -151,7 +151,7 @@ def _set_aside(one: SetAside, *, short: bool, most: int) -> str:
     if one.value is not None and not (short and one.ours is None and _is_compared(one)):
         fine = -int(one.value.as_tuple().exponent) > MOST_SHOWN
         value = as_typed(round(one.value, MOST_SHOWN) if fine else one.value)
-    said = f'"{shortened(one.said, most=most)}"' if one.said else value
+    said = f'"{_in_short(one.said, most=most)}"' if one.said else value
     end = "set aside" if one.ours is None else f"but the {one.of} read have {as_typed(one.ours)}"
     what = " ".join(filter(None, (one.cells, shortened(one.what, most=most), said)))
     return f"{what} {end}" if one.ours is None else f"{what}, {end}"
@@ -177,6 +177,8 @@ def _far(one: SetAside, *, usual: dict[str, float]) -> tuple[bool, bool, float]:
 
 def _in_short(text: str, *, most: int) -> str:
     """Text cut at its end, or within where its end says that something was wrong."""
+    if text.count('"') in (0, len('""')):
+        text = telling_part(text, most=most)
     cut = shortened(text, most=most)
     return shortened_inside(text, most=most) if says_of_some(text) and not says_of_some(cut) else cut
 

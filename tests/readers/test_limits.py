@@ -154,8 +154,10 @@ def test_a_note_tells_a_mass_from_half_to_twice_that_of_its_unit(told: Told, not
 def test_six_notes_are_told(told: Told, notes: int, more: str) -> None:
     said = told("Unit,Mass (g),Note", *(f"{number},2.0,odd{number}" for number in range(1, notes + 1)), "9,2.0,")
     assert f'unit 6, "odd6"{more}. They change no verdict' in said
-    # What is noted of all units alike tells none apart.
-    assert "odd" not in told("Unit,Mass (g),Note", *(f"{number},2.0,odd" for number in range(1, notes + 1)))
+    # An answer that is the same for all units tells nothing.
+    odd, ok = ([f"{number},2.0,{note}" for number in range(1, notes + 1)] for note in ("odd", "ok"))
+    assert f"units 1, 2, 3 and {notes - 3} more" in told("Unit,Mass (g),Note", *odd)
+    assert "ok" not in told("Unit,Mass (g),Note", *ok)
 
 
 def test_what_is_noted_of_few_or_was_wrong_is_told_before_what_is_noted_of_many(told: Told) -> None:

@@ -324,7 +324,7 @@ def test_gross_masses_on_another_sheet_are_held_against_the_net_ones(
     rows[6][1] = round(rows[6][1] - light, 3)
     told = said(book_of(Units=[["Unit", "Mass (g)"], *LIST], Rohdaten=[head, *rows]))
     left = f'columns of sheet "Rohdaten": "{head[1]}" 12.578 to 12.622, "{head[2]}" 10.5 ignored'
-    assert told.startswith(answer) if answer else told == left
+    assert told.startswith(answer) if answer else told == left, told
 
 
 def test_contents_that_may_be_those_of_two_lots_are_asked(book_of: BookOf) -> None:
@@ -488,7 +488,7 @@ def test_what_is_said_of_all_units_alike_is_asked_as_in_a_title(book_of: BookOf,
     assert said(book_of(Units=units, Assay=[["Unit", "Content (mg)", "Remark"], *contents])).startswith("refused")
     named = [[f"{remark} {number}", mass] for number, mass in LIST]
     assert said(book_of(Sheet1=[HEAD, *named])).startswith("refused")
-    assert said(book_of(Sheet1=[[*HEAD, "Remark"], *([*row, "smooth"] for row in LIST)])) == ""
+    assert said(book_of(Sheet1=[[*HEAD, "Remark"], *([*row, "ok"] for row in LIST)])) == ""
 
 
 @pytest.mark.parametrize("word", ["fail", "n.i.O.", "non conforme", "niet akkoord"])

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from decimal import Decimal
 from statistics import median
 
-from qc.fields.words import plain_words, summary_of, words_known
+from qc.fields.words import measure_of, plain_words, summary_of, words_known
 from qc.problems import quoted
 from qc.readers.cells import Noted, SheetCell, row_of
 from qc.readers.command import to_ignore
@@ -55,13 +55,12 @@ def refuse_contradictions(
                 found = f"the row of {column[row].quoted}, under {quoted(heading)}, has no net mass"
                 findings.refuse(view.table, column[row].address, found=found, mend=_MEND)
     gross, tare = (
-        {row_of(cell): cell for heading, cells in ignored.items() if kind in kinds_of(heading) for cell in cells}
+        {row_of(cell): cell for heading, cells in ignored.items() if kind in _weighed_as(heading) for cell in cells}
         for kind in ("gross", "tare")
     )
     over = view.text((min(net) - 1, masses[0].column))
     for heading, cells in ignored.items() if not gross and "net" not in kinds_of(over) else ():
-        held = "tare" in kinds_of(heading) or not words_known().heading.packed.isdisjoint(plain_words(heading))
-        if held and any(map(decimals_in, cells)):
+        if "tare" in _weighed_as(heading) and any(map(decimals_in, cells)):
             said = f"{quoted(heading)} {cells[0].shown} beside masses read as net"
             text = f"There is {said}: see whether they are gross."
             findings.ignore(view.table, cells[0].address, text, cells=cells, what="tares", said=said)
@@ -88,6 +87,13 @@ def refuse_contradictions(
             found = f"{cells[0].quoted} less the tare {cells[1].quoted} is {values[0] - values[1]:f}, and the net mass "
             found += f"beside them is {quoted(cells[2].typed)}"
             findings.refuse(view.table, cells[2].address, found=found, mend=_MEND)
+
+
+def _weighed_as(heading: str) -> set[str]:
+    """What a heading names; a foil alone, and the like, is a tare."""
+    words = [word for word in plain_words(heading) if not measure_of(word)]
+    packed = len(words) == 1 and words[0] in words_known().heading.packed
+    return kinds_of(heading) or ({"tare"} if packed else set())
 
 
 def kinds_of(heading: str) -> set[str]:

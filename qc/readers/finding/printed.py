@@ -22,6 +22,8 @@ _CLOCK = re.compile(
 )
 # A bound is no value.
 _BOUND = re.compile(r"[<>~\u2248\u2264\u2265]\s*\d")
+# Behind a value it says of how many units it is.
+_TIMES = re.compile(r"\s*(?:[x\u00d7]\s*\d|\(\s*\d+\s*\)|/\s*\d)", re.IGNORECASE)
 # What parts the number of a unit from its mass: "7: 2.013", "Unit 7 = 2.013 g", "7 - 2.013".
 _PARTED = re.compile(r"^(\s*(?:[^\W\d]+\.?\s*)?\d{1,4})(?:\s*[:=]\s*|\s+[-\u2013]\s+)(?=\d)")
 _NUMBER = re.compile(r"(?:unit|sample|no|nr|id|#)?\s*[.:]?\s*(\d{1,4})\s*[.:)]?", re.IGNORECASE | re.ASCII)
@@ -82,6 +84,8 @@ def printed_line(text: str) -> PrintedLine | None:
     if len(found) != 1 or _BOUND.search(bare):
         return None
     (match,) = found
+    if _TIMES.match(bare, match.end()):
+        return None
     around = f"{bare[: match.start()]} {bare[match.end() :]}".strip(" \t,;|+")
     if _OTHER.search(around):
         return None
