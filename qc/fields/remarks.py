@@ -29,7 +29,7 @@ _FACT = re.compile(r"\d\s*(?:%|m?g\b)|\d[.,]\d", re.IGNORECASE)
 _PART = re.compile(r"\s[-\u2013\u2014]\s|[:;,()\[\]/|\n]")
 _PARTICIPLE = re.compile(r"\w{3,}(?:ed|ing)|(?:un)?(?:ge|ver|um|ein)\w{3,}t(?:e[nr]?)?", re.ASCII)
 # That stand under masses as headings, and in titles for something else.
-_NO_NOUNS = frozenset({"ist", "net", "netto", "neto", "liquido", "liquidos"})
+_NO_NOUNS = frozenset({"ist", "net", "netto", "neto", "liquido", "liquidos", "nette", "liquida", "liquidas"})
 _BEFORE, _GROSS = 3, ("gross", "brut", "lord")
 _NO = re.compile(r"(?:no|nr|n\u00b0|n\u00ba|\u2116|#|number|nummer|num|numero|n\u00famero)\.?", re.IGNORECASE)
 # A number of more than two digits, or of several parts; a time of the day.
@@ -48,7 +48,7 @@ _SOME_OF = re.compile(r"\b(\d+) (?:of|von|de|sur|di|van|z) (?!\1\b)\d+\b", re.IG
 _RUN = re.compile(r"\d+|[^\W\d_]+")
 
 
-def other_masses(text: str, *, count: int) -> str:
+def other_masses(text: str, *, count: int, title: bool = False) -> str:
     """What a text says that makes other masses of those beside it than the net ones of single units; or nothing.
 
     Parameters
@@ -57,6 +57,8 @@ def other_masses(text: str, *, count: int) -> str:
         A title or a remark that heads no numbers.
     count : int
         How many masses were read: a title may say so.
+    title : bool
+        Whether it is told as a title: a word that is not known, as the name of a house, is then told with it.
 
     Examples
     --------
@@ -70,6 +72,9 @@ def other_masses(text: str, *, count: int) -> str:
     known, words = words_known().remark, plain_words(text.replace("+/-", "\u00b1"))
     # What the units were made of, kept in or read from, and from when to when they were weighed.
     if (words and words[0] in known.kept) or len(_TIME.findall(text)) > 1:
+        return ""
+    # A letter alone is that of a name, as in "Z1" to "Z20".
+    if len(text) == 1 and text.isalpha():
         return ""
     if len(words) <= LONGEST_VOID and (void := [word for word in words if word in known.void]):
         return _as_typed(text, void)
@@ -89,12 +94,18 @@ def other_masses(text: str, *, count: int) -> str:
     told = [word for word in told if not (word.startswith("tar") and {"balance", "waage"} & set(words))]
     of_a_batch = not words_known().heading.whole["batch"].isdisjoint(words)
     begins = bool(told) and words[0] == told[0] and len(words) <= SHORTEST_SENTENCE and not of_a_batch
+    begins = begins and "\u00b0c" not in words
     if told and (begins or noun or not known.weighed.isdisjoint(words)):
         return _as_typed(text, told)
     parts = [plain_words(part) for part in _PART.split(text.replace("+/-", "\u00b1"))]
     unknown = [
         word for part in parts if any(map(_is_noun, part)) for word in _unknown(part, count) if word not in fact | net
     ]
+    if title:
+        tells = known.figure | known.reference | known.strong | known.status | known.wrong | known.apart | known.single
+        tells |= words_known().heading.other | words_known().heading.packed
+        short = {word for word in unknown if len(word) < SHORTEST_NAME}
+        unknown = [word for word in unknown if word in short | tells or word.isdecimal() or _PARTICIPLE.fullmatch(word)]
     return _as_typed(text, unknown)
 
 

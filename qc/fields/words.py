@@ -21,9 +21,11 @@ MassUnit = Literal["g", "mg"]
 _DATA = Path(__file__).parent / "data" / "words.toml"
 # The article or preposition that French and Italian write together with the word behind it.
 _ELIDED = re.compile(r"\b(?:[cdjlmnst]|qu|un|(?:d|n|s)?[ae]ll)['\u2019](?=\w{2})")
-# Between two words that a program wrote as one: "NetWeight".
 # The symbol of mass over or beside its unit (ISO 80000-1:2022, 7.1: a quantity divided by its unit).
 _SYMBOL = re.compile(r"\bm\s*(?=(?:/|in\b|\[|\()\s*m?g\b)")
+# The initials of gross weight: "G.W." and "G/W".
+_GROSS = re.compile(r"\bg\s?[./]\s?w(?:t|gt)?\b", re.IGNORECASE)
+# Between two words that a program wrote as one: "NetWeight".
 _JOINED = re.compile(r"(?<=[A-Za-z][a-z]{2})(?=[A-Z][a-z]{2})")
 _BRACKETS = re.compile(r"[\s\[\](){}<>,;:/_.*=\-\u2013\u2014]+")
 _IN_BRACKETS = re.compile(r".*[(\[]([^()\[\]]*)[)\]]\s*")
@@ -129,7 +131,8 @@ def plain_words(text: str) -> tuple[str, ...]:
     >>> plain_words("Contr\u00f4le d'uniformit\u00e9"), plain_words("NetWeight")
     (('controle', 'uniformite'), ('net', 'weight'))
     """
-    apart = unicodedata.normalize("NFKD", _JOINED.sub(" ", _SYMBOL.sub("mass ", text)).replace("\u0142", "l"))
+    spelled = _GROSS.sub("gross weight", _SYMBOL.sub("mass ", text))
+    apart = unicodedata.normalize("NFKD", _JOINED.sub(" ", spelled).replace("\u0142", "l"))
     bare = "".join(one for one in apart.casefold() if not unicodedata.combining(one))
     return tuple(word for word in _BRACKETS.split(_ELIDED.sub("", bare)) if word)
 

@@ -10,6 +10,7 @@ from msgspec import Struct, field
 
 from qc.fields.words import Heading, heading_of, meant_by, measure_of, plain_words, summary_of
 from qc.readers.cells import SheetCell
+from qc.readers.finding.grids import is_place
 from qc.readers.finding.view import LEAST_WHOLE, SheetView, Spot, decimals_in, number_in
 
 # How far below its heading a column of masses may begin (common practice: a line for the unit of measure, one blank),
@@ -109,6 +110,7 @@ def _groups(view: SheetView, row: int, cells: Mapping[int, SheetCell]) -> Iterat
         and view.numbers_below((row, column), within=REACH)
         and not (measure_of(texts[column]) and not _may_head(view, (row, column), known))
         and not _is_over_a_heading(view, (row, column))
+        and not (view.turned and _is_a_corner(view, (row, column)))
     ]
     if not masses:
         return
@@ -127,6 +129,13 @@ def _is_over_a_heading(view: SheetView, spot: Spot) -> bool:
     row, column = spot
     texts = (view.text((row + step, column)) for step in range(1, REACH + 1) if view.at((row + step, column)))
     return any(meant_by(text) in ("name", "cavity", "mould") for text in takewhile(bool, texts))
+
+
+def _is_a_corner(view: SheetView, spot: Spot) -> bool:
+    """Whether a text at the corner of a grid stands before 1, 2, 3 ... and the next ones name its rows."""
+    row, column = spot
+    counts = [number_in(cell) if (cell := view.at((row + step, column))) else None for step in (1, 2, 3)]
+    return counts == [1, 2, 3] and all(is_place(view.text((row, column + step)) or "?") for step in (1, 2))
 
 
 def _in_every_row(view: SheetView, row: int, column: int) -> bool:

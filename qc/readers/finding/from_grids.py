@@ -30,6 +30,8 @@ from qc.readers.finding.view import SheetView, meant_in, number_in, value_in, wr
 
 # From how many numbers on masses rise from one to the next in one of 40,000 lines (their orders are 1 in 8!).
 FEWEST_RISING = 8
+# From one number to another, as units are counted.
+_RUN = re.compile(r"\b(\d{1,3})\s*(?:[-\u2013\u2026]|\.\.+|to|bis|\u00e0|au?|al|tot|do|at[e\u00e9])\s*(\d{1,3})\b")
 # The unit of mass behind a label.
 _MEASURED = re.compile(r"[\s,]*[(\[]?\b(?:mg|g)\b[)\]]?\s*$")
 
@@ -62,7 +64,7 @@ def of_grid(upright: SheetView, grid: Grid) -> Candidate:
     asides = [
         Aside(cells=(label, *grid.line(**where)), label=label.shown, kind=kind)
         for label, where in edges
-        if len(label.shown) > 1 and (kind := summary_of(label.shown))
+        if (len(label.shown) > 1 or not label.shown.isascii()) and (kind := summary_of(label.shown))
     ]
     left_out = {cell.address for aside in asides for cell in aside.cells}
     grid = replace(
@@ -140,7 +142,8 @@ def _doubts_of(grid: Grid, *, batches: bool) -> Iterator[Doubtful]:
     if first is None:
         return
     for cell in [*(grid.beside.values() if many else ()), *grid.above.values()] if not batches else ():
-        if not is_place(cell.shown):
+        along = grid.line(row=row_of(cell)) if cell in grid.beside.values() else grid.line(column=cell.column)
+        if not is_place(cell.shown) and not _counts_along(cell.shown, len(along)):
             found = f"{cell.quoted} stands at the edge of a block of numbers and names no place of a mould"
             if says_mass(cell.shown):
                 found = f"{cell.quoted} heads one of {len(grid.columns)} columns of masses"
@@ -194,6 +197,12 @@ def _doubts_of(grid: Grid, *, batches: bool) -> Iterator[Doubtful]:
     elif many and (cell := _sums_up(grid)) is not None:
         found = f"the line of {cell.quoted} holds figures of the others"
         yield Doubtful(cell=cell, found=found, mend="Name that line for what it is, or take it out")
+
+
+def _counts_along(label: str, count: int) -> bool:
+    """Whether a label at the edge of a grid counts the units along it, one number each: "11 to 20" over ten masses."""
+    run = _RUN.search(label)
+    return bool(run) and is_place(_RUN.sub(" ", label)) and int(run[2]) - int(run[1]) + 1 == count
 
 
 def _may_stand_over(cell: SheetCell) -> bool:

@@ -211,10 +211,12 @@ def _with_whole(part: dict[Spot, SheetCell], numbers: Mapping[Spot, SheetCell]) 
     rows, columns = {row for row, _ in part}, {column for _, column in part}
     down, right = (0, 1) if len(rows) == 1 else (1, 0)
     spots = [spot for spot in numbers if spot not in part and spot[0] in rows and spot[1] in columns]
+    block = min(len(rows), len(columns)) > 1
     for row, column in part:
         # A whole number before the first is more likely the number of a mould or of a column.
         spot = row + down, column + right
-        while spot in numbers and spot not in part:
+        # Below a block a number far from its masses, as their count is, ends it.
+        while spot in numbers and spot not in part and not (block and value_in(numbers[spot]) > 2 * middle):
             spots.append(spot)
             spot = spot[0] + down, spot[1] + right
     if len(columns) == 1:

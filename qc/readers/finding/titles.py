@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Collection, Iterable, Sequence
 from decimal import Decimal
+from functools import partial
 
 from qc.fields.days import days_meant
 from qc.fields.field import Holds, Plausible, plain, same_name
@@ -14,7 +15,7 @@ from qc.fields.words import meant_by, measure_of, plain_words, summary_of, words
 from qc.problems import quoted
 from qc.readers.cells import CellKind, Noted, SheetCell, row_of
 from qc.readers.command import to_ignore
-from qc.readers.finding.beside import Beside, beside, numbers_meant
+from qc.readers.finding.beside import Beside, beside, first_used, numbers_meant
 from qc.readers.finding.facts_said import refuse_other_facts
 from qc.readers.finding.follows import refuse_what_does_not_follow
 from qc.readers.finding.gross_and_net import refuse_contradictions
@@ -120,6 +121,7 @@ def rest_of(
     batch = batch or (number.shown if number else "")
     known = (batch or batch_named(view.table.sheet), "the call or the book" if batch else "the name of the sheet")
     refused = {problem.cell for problem in findings.problems}
+    first_row = first_used(view, used)
     under, below = dict[int, SheetCell](), dict[str, SheetCell | None]()
     for cell in reversed(every):
         below[cell.address], under[cell.column] = under.get(cell.column), cell
@@ -150,6 +152,8 @@ def rest_of(
         in_row = row_of(cell) in rows and not usual and (value is None or not numbers_told(value.text))
         right_below = row_of(cell) == last.get(cell.column, -1) + 1
         says = says_no_unit if in_row or right_below else other_masses
+        if says is other_masses and _is_title(view, cell, last, first_row):
+            says = partial(other_masses, title=True)
         if other := says(cell.typed, count=len(masses)):
             found = f"{cell.quoted} stands beside the masses, and what {quoted(other)} says of them is not understood"
             mend = f"{_REWORD}; or {to_ignore(options.command, view.table, [cell])}"
@@ -160,6 +164,12 @@ def rest_of(
             found = f"{cell.quoted} says another unit of mass than {unit}, in which the masses stand"
             findings.refuse(view.table, cell.address, found=found, mend="Keep the one that is right")
     return outside
+
+
+def _is_title(view: SheetView, cell: SheetCell, columns: Collection[int], first: int) -> bool:
+    """Whether a text alone in its row stands above the table, over masses or their names: it is told in its words."""
+    alone = len(view.rows.get(row_of(cell), ())) == 1 and not cell.typed.rstrip().endswith(":")
+    return alone and row_of(cell) < first and bool({cell.column, cell.column + 1} & {*columns})
 
 
 def _is_of_a_mass(view: SheetView, cell: SheetCell, masses: Collection[str]) -> bool:

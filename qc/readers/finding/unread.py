@@ -70,6 +70,8 @@ def unread(view: SheetView, text: str, cells: list[SheetCell], *, titles: bool, 
     """
     kind = what_it_says(text)
     values = [number for cell in cells if (number := number_in(cell)) is not None and number > 0]
+    if meant_by(text) == "other" and all(_is_tare(view, cell) for cell in cells):
+        return None
     if len(values) < FEWEST or about_something_else(view, cells, titles=titles):
         return None
     if meant_by(text) == "weighing_order" and not any(map(decimals_in, cells)):
@@ -81,6 +83,13 @@ def unread(view: SheetView, text: str, cells: list[SheetCell], *, titles: bool, 
     part = kind == "mg" or (kind == "mass" and min(middles) < plausible.floor and not_understood(text))
     content = kind == "content" or bool(part and len(set(values)) > 1)
     return Unread(text=text, cells=cells, content=content) if content or (kind != "mg" and weighs) else None
+
+
+def _is_tare(view: SheetView, cell: SheetCell) -> bool:
+    """Whether a number is by how much two others of its row differ, as the tare is of a gross and a net mass."""
+    row, tare = [number_in(one) for one in view.rows[row_of(cell)].values() if one is not cell], number_in(cell)
+    numbers = {number for number in row if number is not None and number % 1}
+    return bool(tare) and any(number + (tare or 0) in numbers for number in numbers)
 
 
 @functools.lru_cache(maxsize=1024)
