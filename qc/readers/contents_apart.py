@@ -85,6 +85,10 @@ def _under(head: SheetRow, fields: Mapping[int, Field]) -> SheetRow:
 def _field(cell: SheetCell) -> Field | None:
     """The column of the sheet Assay that a heading stands for, in whatever words."""
     said = heading_of(cell.typed) if cell.kind is CellKind.TEXT else None
+    # "Found (mg)" says how much was found; "% of label" is of the same.
+    words = {*plain_words(cell.typed)} if said is None else set()
+    if words & words_known().joining and "mg" in words and words <= words_known().joining | words_known().measure["mg"]:
+        return ASSAY.field("content_mg")
     if said is None or said.attribute not in _MEASURES or said.measure != _MEASURES[said.attribute]:
         return None
     if said.attribute == "content_percent" and not says_of_label(cell.typed):

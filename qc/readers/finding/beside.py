@@ -42,6 +42,9 @@ MOST_FEW = 3
 # The number of a unit before what it weighs.
 _NUMBERED = re.compile(r"\d\s*[:.)]?$", re.ASCII)
 _NUMBERS = re.compile(r"\d+(?:[.,]\d+)?", re.ASCII)
+_LIMIT = re.compile(r"\s*[-+\u00b1\u2212]\s*\d+(?:[.,]\d+)?\s*%\s*", re.ASCII)
+# From one limit to the other.
+_LIMITS = re.compile(r"\s*\d+[.,]\d+\s*m?g?\s*[-\u2013]\s*\d+[.,]\d+\s*m?g?\s*", re.ASCII)
 # What is said of a batch or of a unit, under which a number with decimals is not at home.
 _MAY_HEAD_MASSES = ("", "mass_g", "name", "mould", "batch", "note", "seen")
 
@@ -141,7 +144,13 @@ def beside(
         inside = [cell.address in used for cell in cells.values()]
         before, heads, fact = "", any(inside), not all(inside) and _is_fact(view, row)
         for column, cell in cells.items():
-            typed = number_in(cell)
+            # A limit in per cent, "-5 %", heads what it comes to.
+            limit = (
+                cell.kind is CellKind.TEXT
+                and _LIMIT.fullmatch(cell.typed)
+                and view.numbers_below((row, column), within=1)
+            )
+            typed = None if limit else number_in(cell)
             over, far = above.get(column, ("", True))
             # What stands over a gap is a heading of the table alone.
             over = over if far or row - last[column] <= MOST_GAP else ""
@@ -196,13 +205,16 @@ def beside(
                     titles = row < first_row and not _is_bare(cell.typed, median(values))
                     fewest = max(decimals, fewest_decimals) if titles else 1
                     said = masses_told(cell, floor, ceiling, decimals=fewest, before=before)
+                    # "1.900 - 2.100" under a word for limits is what that word says.
+                    if said is None and summary_of(over) == "reference" and _LIMITS.fullmatch(cell.typed):
+                        said = []
                     found.asides.extend(said or ())
                     if said is None:
                         found.could_be_masses.setdefault("", []).append(cell)
                     elif not said:
                         found.notes.append(cell)
             last[column] = row
-            if typed is None:
+            if typed is None and not _LIMITS.fullmatch(cell.typed):
                 before = before if cell.address in used else cell.typed
                 # A fact, "Mould 2 g" or "Nominal: 2.000 g", heads nothing.
                 above[column] = ("", False) if not heads and (fact or printed_line(cell.typed)) else (cell.typed, heads)

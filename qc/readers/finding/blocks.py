@@ -160,7 +160,7 @@ def _heads_a_grid(view: SheetView, row: int, column: int) -> bool:
 def _may_head(view: SheetView, spot: Spot, known: Mapping[int, Heading]) -> bool:
     """Whether a unit of measure alone is a heading: it stands beside others, over several numbers, and below none."""
     row, column = spot
-    others = any(one.attribute == "name" for one in known.values())
+    others = any(one.attribute in ("name", "cavity") for one in known.values())
     # A, B ... G are columns of a mould.
     lettered = len(view.text(spot)) == 1 and len(view.text((row, column - 1))) == 1
     return (

@@ -10,6 +10,7 @@ from qc.problems import quoted
 from qc.readers.cells import CellKind, SheetCell
 from qc.readers.finding.blocks import HeadedBlock
 from qc.readers.finding.candidate import Candidate
+from qc.readers.finding.grids import is_place, names_mould
 from qc.readers.finding.lines import IF_SINGLE, MOST_SHARE, Doubtful, FoundLine
 from qc.readers.finding.view import SheetView, meant_in, number_in
 from qc.readers.headed_table import TYPE_POINTS
@@ -26,6 +27,11 @@ def of_block(upright: SheetView, block: HeadedBlock) -> Candidate:
             column: cell for column, cell in beside.items() if cell.kind is CellKind.TEXT and summary_of(cell.shown)
         }
         numbers = {column for column, cell in beside.items() if number_in(cell) is not None} - said.keys()
+        first = next(iter(view.rows[row].values()))
+        goes_on = "name" in cells and cells["name"] is not first and _is_to(cells["name"]) and summary_of(first.shown)
+        if goes_on:
+            # "Limits | 1.910 | to | 2.110" goes on under the names of the next block.
+            cells = {attribute: cell for attribute, cell in cells.items() if attribute != "name"}
         if names and (name := view.at((row, names))) is not None:
             cells = {"name": name, **cells}
         texts = [
@@ -38,12 +44,21 @@ def of_block(upright: SheetView, block: HeadedBlock) -> Candidate:
         behind = {column: cell for column, cell in said.items() if column > spot and column + 1 not in numbers}
         sure = {column for column in behind if column not in headed and column > max(numbers, default=spot)}
         texts += [behind[column] for column in sure if "name" not in cells]
+        texts = [first] if goes_on else texts
         texts = texts if texts or "name" in cells else _label_of_all(view.rows[row].values(), block.left)
         lines.append(FoundLine(number=row, cells=cells, texts=tuple(texts), unsure=tuple(behind.values())))
     used = [*block.headings.values(), *(cell for line in lines for cell in (*line.cells.values(), *line.texts))]
     doubtful = (*_contents_of_no_measure(block), *_said_below(block), *_too_wide(block))
     measure = block.measures["mass_g"] or _measure_beside(block)
-    return Candidate.of_lines(upright, lines, doubtful=doubtful, measure=measure, used=used, label=block.label)
+    # Over the names may stand the name of their mould.
+    over_names = next((view.text((row, names)) for row, _ in block.headings), "") if names else ""
+    label = over_names if names_mould(over_names) and is_place(over_names) else block.label
+    return Candidate.of_lines(upright, lines, doubtful=doubtful, measure=measure, used=used, label=label)
+
+
+def _is_to(cell: SheetCell) -> bool:
+    """Whether a cell stands between two limits."""
+    return cell.shown.strip(" .").casefold() in ("to", "bis", "\u00e0", "a", "tot", "do", "at\u00e9", "-", "\u2013")
 
 
 def _label_of_all(row: Iterable[SheetCell], left: int) -> list[SheetCell]:

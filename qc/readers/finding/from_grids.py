@@ -47,6 +47,10 @@ def of_grid(upright: SheetView, grid: Grid) -> Candidate:
     elif many and grid.above and grid.beside:
         # The corner between the labels is one for all.
         label = upright.text((row_of(next(iter(grid.above.values()))), next(iter(grid.beside.values())).column))
+    if not label and many and grid.above:
+        # Over them all stands the name of the mould.
+        title = [*upright.rows.get(row_of(next(iter(grid.above.values()))) - 1, {}).values()]
+        label = title[0].shown if len(title) == 1 and names_mould(title[0].shown) else ""
     edges = [(cell, {"row": row}) for row, cell in grid.beside.items()]
     edges += [(cell, {"column": column}) for column, cell in grid.above.items() if many]
     # A label behind a list, or below a row, is about the one number where that has no name.
