@@ -206,7 +206,7 @@ def _doubts_of(grid: Grid, *, batches: bool) -> Iterator[Doubtful]:
 def _counts_along(label: str, count: int) -> bool:
     """Whether a label at the edge of a grid counts the units along it, one number each: "11 to 20" over ten masses."""
     run = _RUN.search(label)
-    return bool(run) and is_place(_RUN.sub(" ", label)) and int(run[2]) - int(run[1]) + 1 == count
+    return run is not None and is_place(_RUN.sub(" ", label)) and int(run[2]) - int(run[1]) + 1 == count
 
 
 def _may_stand_over(cell: SheetCell) -> bool:
