@@ -8,7 +8,7 @@ from itertools import takewhile
 
 from msgspec import Struct, field
 
-from qc.fields.words import Heading, heading_of, meant_by, measure_of, plain_words, summary_of
+from qc.fields.words import Heading, heading_of, meant_by, measure_of, plain_words, summary_of, words_known
 from qc.readers.cells import SheetCell
 from qc.readers.finding.grids import is_place
 from qc.readers.finding.view import LEAST_WHOLE, SheetView, Spot, decimals_in, number_in
@@ -135,7 +135,10 @@ def _is_a_corner(view: SheetView, spot: Spot) -> bool:
     """Whether a text at the corner of a grid stands before 1, 2, 3 ... and the next ones name its rows."""
     row, column = spot
     counts = [number_in(cell) if (cell := view.at((row + step, column))) else None for step in (1, 2, 3)]
-    return counts == [1, 2, 3] and all(is_place(view.text((row, column + step)) or "?") for step in (1, 2))
+    # "A" and "B" may be two batches.
+    texts = [view.text((row, column + step)) for step in (1, 2)]
+    named = all(not words_known().row_or_column.isdisjoint(plain_words(text)) for text in texts)
+    return counts == [1, 2, 3] and named and all(map(is_place, texts))
 
 
 def _in_every_row(view: SheetView, row: int, column: int) -> bool:
