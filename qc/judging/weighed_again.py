@@ -69,6 +69,7 @@ def judged_by_both_masses(judge: Callable[[Batch], TestResult], batch: Batch) ->
                 more_units=0,
                 reasons=(said, *record.reasons),
                 missing=_lacking(batch, second),
+                criteria=tuple(replace(limit, met=None) for limit in record.criteria),
             )
     return record
 

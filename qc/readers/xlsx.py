@@ -15,6 +15,8 @@ from contextlib import contextmanager
 from datetime import date, time, timedelta
 from typing import TYPE_CHECKING
 
+from qc.fields.field import plain
+from qc.fields.sheets import BARE_UNITS
 from qc.quantities import shown_decimal
 from qc.readers.cells import (
     IN_BOX,
@@ -178,7 +180,9 @@ def _apart(sheet: Worksheet, part: StoredSheet, book: Workbook) -> Iterator[tupl
             if title == sheet.title:
                 yield ON_RANGE.format(area.replace("$", "")), name.replace("_", " ")
     for one in sheet.data_validations.dataValidation:
-        if text := " ".join(filter(None, (one.promptTitle, one.prompt))):
+        # Our own sheet prompts under its own headings.
+        own = plain(one.promptTitle or "") in BARE_UNITS.columns
+        if (text := " ".join(filter(None, (one.promptTitle, one.prompt)))) and not own:
             yield ON_RANGE.format(str(one.sqref)), text
     for stored in sheet._cells.values():
         if stored.value is None and (text := _comment(stored)):
