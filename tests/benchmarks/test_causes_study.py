@@ -214,8 +214,16 @@ def test_planted_pairs_are_named() -> None:
 @pytest.mark.parametrize(
     ("head", "said", "later"),
     [
-        (THIRD_HEAD, "who knew the names of the causes alone, and nothing was set on them.", False),
-        (FOURTH_HEAD, "who knew the other sets and how their kinds had been named, but no model.", True),
+        (
+            THIRD_HEAD,
+            "who knew the names alone; something-else was widened after it was seen how these were named, by other seeds.",
+            False,
+        ),
+        (
+            FOURTH_HEAD,
+            "who knew the other sets and how their kinds had been named, but no model; nothing was set on them.",
+            True,
+        ),
     ],
     ids=["third hand", "fourth hand"],
 )

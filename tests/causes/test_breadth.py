@@ -111,7 +111,7 @@ TIPS = 1.0 - 0.07 * (PLACE > 0.5) * (np.arange(24) % 3 > 0)
     [
         ("masses that change along the weighing while contents do not", 1.0 + 0.05 * PLACE**0.5, 1.0, "balance-drift"),
         ("moulds that hold another volume than they are said to", 1.06, 1.06, "wrong-displacement"),
-        ("units of one mould that are short", TIPS, TIPS, "leaking-mould"),
+        ("units of one mould or cavity that are short", TIPS, TIPS, "leaking-mould"),
         ("volumes that change along the pour", 0.95 + 0.1 * PLACE, 0.95 + 0.1 * PLACE, "balance-drift"),
         ("first units rich or poor by themselves", 1.0, 1.0 - 0.4 * np.exp(-np.arange(24) / 2.0), "settling-in-pour"),
         (

@@ -74,17 +74,14 @@ def _look_alikes(background: Background, spread: Floats) -> list[Likelihood]:
     """What has the shape of a listed cause and another reason.
 
     Masses alone that change along the weighing, as where a balance drifts: units take up water, or dry. Units of one
-    mould that are short, as where it leaks: tips stay in it. Moulds that hold another volume than they are said to,
-    which only base pours tell from a wrong displacement value. Volumes that rise or fall along the pour.
+    mould or cavity that are short, as where it leaks: tips stay in it. Moulds that hold another volume than they are
+    said to, which only base pours tell from a wrong displacement value. Volumes that rise or fall along the pour.
     """
     rows, priors = background.rows, background.priors
     alike = priors.number(ID, "alike")
     found = [Likelihood(weight=priors.number(ID, "capacity"), added={"base": spread}, form="capacity")]
-    found += [
-        replace(way, weight=alike * way.weight, form="one_mould")
-        for way in leaking_mould.likelihood(background)
-        if way.added
-    ]
+    leaks = (way for way in leaking_mould.likelihood(background) if way.shifts)
+    found += [replace(way, weight=alike * way.weight, form="short") for way in leaks]
     if rows.ordered or rows.weighed_in_order:
         change = balance_drift.along_the_weighing(background, background.masses)
         one_way = 1.0 - priors.number("balance-drift", "wandering")

@@ -119,7 +119,7 @@ _FORM = {
     "parts": "a part of the pour that is off",
     "weighing": "masses that change along the weighing while contents do not",
     "capacity": "moulds that hold another volume than they are said to",
-    "one_mould": "units of one mould that are short",
+    "short": "units of one mould or cavity that are short",
     "volume": "volumes that change along the pour",
     "one": "one or two numbers or units off by themselves",
 }
