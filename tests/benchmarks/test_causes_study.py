@@ -216,7 +216,7 @@ def test_planted_pairs_are_named() -> None:
     [
         (
             THIRD_HEAD,
-            "who knew the names alone; something-else was widened after it was seen how these were named, by other seeds.",
+            "who knew the names alone; what something-else may do was chosen after other seeds of these had been seen.",
             False,
         ),
         (
