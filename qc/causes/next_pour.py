@@ -16,7 +16,7 @@ from qc.batch import Batch
 from qc.causes.background import Background, nodes_for
 from qc.causes.evidence import Prediction, equal_shares
 from qc.causes.foundation import foundation
-from qc.causes.model import cause
+from qc.causes.model import SOMETHING_ELSE, cause
 from qc.causes.priors import Priors, builtin_priors
 from qc.causes.rows import Flags, Floats, RowKind, Rows, rows_of, values_by
 from qc.causes.weigh import fits_of
@@ -86,7 +86,7 @@ def next_pour(batch: Batch, *, causes: Sequence[CauseFound], priors: Priors | No
     batch : Batch
         As it was judged.
     causes : sequence of CauseFound
-        As weighed; nothing is said where none is as probable as `SURE`.
+        As weighed; nothing is said where none is as probable as `SURE`, by itself or with something else alike to it.
     priors : Priors, optional
         Those the causes were weighed with.
 
@@ -102,9 +102,15 @@ def next_pour(batch: Batch, *, causes: Sequence[CauseFound], priors: Priors | No
     pours of the same recipe show.
     """
     likely = max(causes, key=lambda one: one.probability, default=None)
-    asked = [] if likely is None else [id for id, one in remedies().items() if one.cause == likely.cause]
     rows = rows_of(batch)
-    if likely is None or likely.probability < SURE or not asked or not rows.measured.any():
+    if likely is None or not rows.measured.any():
+        return ()
+    # What is said of a remedy that is taken to do away with a cause holds if that is the cause, not what looks alike.
+    others = (one.probability for one in causes if one.cause == SOMETHING_ELSE and one.cause in likely.alike)
+    sure = likely.probability + sum(others)
+    asked = [id for id, one in remedies().items() if one.cause == likely.cause]
+    asked = [id for id in asked if (likely.probability if id in shares_left() else sure) >= SURE]
+    if not asked:
         return ()
     with one_thread():
         background = Background(rows=rows, priors=priors or builtin_priors(), nodes=nodes_for(rows))

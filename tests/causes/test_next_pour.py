@@ -14,7 +14,7 @@ from qc.causes.model import TAUGHT
 from qc.causes.models.settling_in_pour import melt_that_settles, rise_of
 from qc.causes.models.settling_in_unit import _unit_that_settles
 from qc.causes.next_pour import SIZES, next_pour, remedies, shares_left
-from qc.results import CauseFound, message
+from qc.results import CauseFound, Remedied, message
 from qc.say.messages import words
 from qc.simulate.melt import Melt, pour_settling_melt
 from qc.simulate.pouring import FaultDraw, Recipe, sound_pour
@@ -73,6 +73,18 @@ def test_nothing_is_said_where_no_cause_is_sure_or_none_has_a_remedy(draw: Draw)
     assert next_pour(batch, causes=sure_of("assay-bias")) == ()
     assert next_pour(batch, causes=sure_of("sound")) == ()
     assert next_pour(batch, causes=()) == ()
+
+
+def test_what_looks_alike_and_is_on_no_list_leaves_the_remedy_that_does_away_with_the_cause(draw: Draw) -> None:
+    def named(id: str, alike: tuple[str, ...]) -> tuple[Remedied, ...]:
+        causes = (
+            CauseFound(cause=id, probability=0.7, alike=alike),
+            CauseFound(cause="something-else", probability=0.3),
+        )
+        return next_pour(draw(id).batch, causes=causes)
+
+    assert [one.remedy for one in named("balance-drift", ("something-else",))] == ["still_balance"]
+    assert named("balance-drift", ()) == named("settling-in-pour", ("something-else",)) == ()
 
 
 def test_a_remedy_that_would_not_help_is_not_named(draw: Draw) -> None:
