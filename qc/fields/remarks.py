@@ -299,8 +299,8 @@ def telling_part(text: str, *, most: int) -> str:
     --------
     >>> telling_part("Room temperature 21 \u00b0C, humidity 45 %; units 11-20 are from batch 12", most=40)
     '\u2026units 11-20 are from batch 12'
-    >>> telling_part("Room temperature 21 \u00b0C, humidity 45 %; all as usual, door shut", most=40)
-    'Room temperature 21 \u00b0C, humidity 45 %; all as usual, door shut'
+    >>> telling_part("Surface dull after cooling; weighed by AB", most=20)
+    'Surface dull after cooling; weighed by AB'
     """
     if len(text) <= most:
         return text
@@ -318,7 +318,7 @@ def how_plain(text: str) -> int:
 
     Examples
     --------
-    >>> [how_plain(text) for text in ("3 discarded", "Shell 0.12 g", "stirred by hand", "", "Weighed by")]
+    >>> [how_plain(text) for text in ("3 discarded", "2 suppositories", "stirred by hand", "", "Weighed by")]
     [0, 1, 2, 3, 4]
     """
     words = {*plain_words(text)}

@@ -33,8 +33,10 @@ def _batches(table: SheetTable) -> Iterator[tuple[SheetCell, str]]:
     """The texts of a sheet that name a batch in themselves or before the next cell of their row, with its number."""
     for row in table.rows:
         cells = [cell for _, cell in sorted(row.cells.items())]
-        for spot, cell in enumerate(cells):
-            after = cells[spot + 1].shown if spot + 1 < len(cells) else ""
+        shown = [*(cell.shown for cell in cells[1:]), ""]
+        for cell, after in zip(cells, shown, strict=True) if cells else ():
+            if cell.kind is not CellKind.TEXT:
+                continue
             heads = meant_by(cell.shown.strip(" :")) == "batch" and any(map(str.isdigit, after))
-            if cell.kind is CellKind.TEXT and (code := batch_named(cell.shown) or (after if heads else "")):
+            if code := batch_named(cell.shown) or (after if heads else ""):
                 yield cell, code

@@ -7,6 +7,7 @@ from collections.abc import Hashable, Sequence
 from decimal import Decimal
 from itertools import takewhile
 from math import ceil, log
+from operator import attrgetter, sub
 
 from qc.problems import TOLD
 from qc.readers.plausible import MeasuredColumn
@@ -61,16 +62,17 @@ def _twins(values: Sequence[Decimal]) -> str:
     half = len(values) // 2
     if 2 * half != len(values) or half < FEWEST_TWINS:
         return ""
-    digit = Decimal(1).scaleb(max(-6, min(int(value.as_tuple().exponent) for value in values)))
+    finest: int = min(map(attrgetter("exponent"), map(Decimal.as_tuple, values)))
+    digit = Decimal(1).scaleb(max(-6, finest))
     pairs = {
-        "neighbours": (zip(values[::2], values[1::2], strict=True), zip(values[1::2], values[2::2], strict=False)),
+        "neighbours": (map(sub, values[::2], values[1::2]), map(sub, values[1::2], values[2::2])),
         "the second half and the first": (
-            zip(values[:half], values[half:], strict=True),
-            zip(values[:half], values[half + 1 :], strict=False),
+            map(sub, values[:half], values[half:]),
+            map(sub, values[:half], values[half + 1 :]),
         ),
     }
     for which, (own, other) in pairs.items():
-        squares = [[(one - again) ** 2 for one, again in some] for some in (own, other)]
+        squares = [[apart**2 for apart in some] for some in (own, other)]
         here, there = (sum(some) / len(some) for some in squares)
         # Of few pairs a small sum comes about by chance.
         times = FAR_APART if half >= 2 * FEWEST_TWINS else 2 * FAR_APART

@@ -150,7 +150,7 @@ def marks_told(marks: Iterable[str], *, page_one: bool = False) -> str:
     >>> marks_told(["from memory"])
     'From memory: to be checked first.'
     >>> marks_told(["from memory"], page_one=True)
-    'Unchecked: from memory.'
+    'Unchecked: limit from memory, open until compared.'
     """
     occur, short = frozenset(marks), ON_PAGE_ONE if page_one else {}
     told = MARK | (BRIEFLY if page_one else {})

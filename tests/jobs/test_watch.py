@@ -294,7 +294,7 @@ def test_the_command_judges_what_is_saved_while_it_runs_and_ends_with_130(folder
         going.communicate(timeout=30)
     assert going.returncode == 130
     assert said[0].endswith(
-        "  a.csv: COMPLIES ON MASS OF THE UNITS JUDGED; CONTENT NOT ASSESSED, WITH 3 MATTERS OPEN BEFORE RELEASE\n"
+        "  a.csv: COMPLIES ON MASS OF THE UNITS JUDGED; CONTENT NOT ASSESSED; 4 THINGS TO DO BEFORE RELEASE\n"
     )
     assert said[3] == "  Report: reports/a\n"
     assert (folder / "reports" / "a" / "report.html").exists()
