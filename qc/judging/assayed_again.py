@@ -10,12 +10,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterator, Mapping, Sequence
+from fractions import Fraction
+from operator import itemgetter
 from statistics import fmean, multimode
 
 from msgspec.structs import replace
 
 from qc.batch import Active, Assay, Batch
-from qc.contents import actives_of, determinations, typed
+from qc.contents import actives_of, determinations, scale_of, typed
 from qc.pour.assay_list import ASSAY_PERCENT
 from qc.results import TestResult, Verdict, message
 
@@ -67,37 +69,39 @@ def judged_by_each_assay(
 
 
 def assayed_again(batch: Batch) -> dict[_Unit, tuple[Assay, ...]]:
-    """The determinations of units that have more of an active than most other units have, or that do not agree."""
+    """The determinations of units that have more of an active than most other units have, or that do not agree.
+
+    Those of a unit come from the lowest to the highest content.
+    """
     found: dict[_Unit, tuple[Assay, ...]] = {}
     for active in actives_of(batch):
-        rows: dict[str, list[Assay]] = {}
+        scale, rows = scale_of(batch, active=active), dict[str, list[tuple[Fraction, Assay]]]()
         for assay in determinations(batch, active=active):
-            rows.setdefault(assay.unit, []).append(assay)
+            content = Fraction(typed(assay) or 0) * (1 if scale is None else scale.factor(assay))
+            rows.setdefault(assay.unit, []).append((content, assay))
         usual = min(multimode(map(len, rows.values())), default=0)
-        found |= {
-            (active.name, unit): tuple(own) for unit, own in rows.items() if len(own) > usual or _far_apart(own, active)
-        }
+        for unit, own in rows.items():
+            own.sort(key=itemgetter(0))
+            contents = [float(content) for content, assay in own if typed(assay) is not None]
+            if len(own) > usual or (scale is not None and _far_apart(contents, active)):
+                found[active.name, unit] = tuple(assay for _, assay in own)
     return found
 
 
-def _far_apart(own: Sequence[Assay], active: Active) -> bool:
-    """Whether determinations of one unit, all in mg or all in % of label, differ by more than the critical range."""
-    values = [float(value) for assay in own if (value := typed(assay)) is not None]
-    if len(values) < 2 or len({assay.content_mg is None for assay in own}) > 1:
+def _far_apart(contents: Sequence[float], active: Active) -> bool:
+    """Whether the determinations of one unit, lowest first, differ by more than the critical range."""
+    if len(contents) < 2:
         return False
     from scipy.stats import studentized_range
 
     percent = float(active.assay_repeatability_percent or ASSAY_PERCENT)
-    most = studentized_range.ppf(SURE, len(values), math.inf) * percent / 100 * fmean(values)
-    return bool(max(values) - min(values) > most)
+    most = studentized_range.ppf(SURE, len(contents), math.inf) * percent / 100 * fmean(contents)
+    return bool(contents[-1] - contents[0] > most)
 
 
 def _alone(again: Mapping[_Unit, tuple[Assay, ...]]) -> Iterator[dict[_Unit, Assay]]:
     """Each unit with its lowest and with its highest determination alone, then all of them together."""
-    ends = [
-        {unit: end(rows, key=lambda one: (one.content_mg is None, typed(one) or 0)) for unit, rows in again.items()}
-        for end in (min, max)
-    ]
+    ends = [{unit: rows[end] for unit, rows in again.items()} for end in (0, -1)]
     yield from ({unit: assay} for chosen in ends for unit, assay in chosen.items())
     if len(again) > 1:
         yield from ends

@@ -17,8 +17,12 @@ ACTIVE = Active(name="zinc", label_claim_mg=Decimal(100))
 
 def verdicts(*rows: tuple[str, str], in_percent: bool = False, active: Active = ACTIVE) -> set[str]:
     """What the tests of contents come to, by determinations of units."""
-    what = "content_percent" if in_percent else "content_mg"
-    assays = tuple(Assay(unit=unit, active="zinc", **{what: Decimal(value)}) for unit, value in rows)
+    assays = tuple(
+        Assay(unit=unit, active="zinc", content_percent=Decimal(value.removesuffix(" %")))
+        if in_percent or value.endswith("%")
+        else Assay(unit=unit, active="zinc", content_mg=Decimal(value))
+        for unit, value in rows
+    )
     batch = Batch(dosage_form="suppositories", units=UNITS, actives=(active,), assays=assays)
     judged = judge_batch(batch, book=rule_book(), seed=1, blind=True)
     return {str(test.verdict) for test in judged.tests if test.active and test.id != "batch-assay"}
@@ -56,3 +60,14 @@ def test_how_far_repeats_may_differ_is_that_of_the_assay() -> None:
 def test_all_units_with_repeats_at_once_are_asked_too() -> None:
     high = [(unit, "114.9") for unit, _ in FIRST[:4]]
     assert "not-assessed" in verdicts(*FIRST, *high)
+
+
+@pytest.mark.parametrize("more", [("131.7", "99 %"), ("131.7 %", "99"), ("68.3", "99 %"), ("68.3 %", "99")])
+def test_determinations_in_mg_and_in_percent_of_label_are_laid_side_by_side(more: tuple[str, str]) -> None:
+    assert "not-assessed" in verdicts(*FIRST, *(("3", value) for value in more))
+
+
+def test_determinations_that_no_label_claim_joins_are_not_held_against_each_other() -> None:
+    nameless = Active(name="zinc")
+    second = [(unit, f"{value} %") for unit, value in FIRST]
+    assert verdicts(*FIRST, *second, active=nameless) == {"not-assessed"}
