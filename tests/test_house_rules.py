@@ -38,7 +38,7 @@ BUDGET = {
     "guide": 215,
     "history": 1601,
     "jobs": 3271,
-    "judging": 2062,
+    "judging": 2063,
     "pour": 1150,
     "problems.py": 101,
     "quantities.py": 41,
