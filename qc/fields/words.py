@@ -179,6 +179,8 @@ def heading_of(text: str) -> Heading | None:
             return Heading("content_percent" if attribute == "content_mg" and measure == "%" else attribute, measure)
     if _is_content_of_label(text):
         return Heading("content_percent", "%")
+    if (contents := known.whole["content_mg"] & {*named}) and {*named} <= contents | words_known().joining:
+        return Heading("content_percent" if measure == "%" else "content_mg", measure)
     # "No of units" is how many there are, "No of unit" is which.
     if len(words) > 1 and " ".join(words) in words_known().summary["count"]:
         return Heading("other")

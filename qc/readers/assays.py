@@ -10,6 +10,7 @@ from typing import Any
 from qc.batch import Active, Assay, Part, counting_order
 from qc.fields.field import near_name, same_name
 from qc.problems import quoted
+from qc.readers.finding.figures import last_digit
 from qc.readers.located import Entry, LocatedTable, in_runs
 from qc.readers.plausible import check_against, check_contents, measured
 from qc.readers.repeated import tell_of_repeats
@@ -48,6 +49,7 @@ def read_assays(table: LocatedTable, units: UnitRows, actives: Sequence[Active],
         return ()
     units_spelled = {same_name(unit.name): unit.name for unit, _ in units}
     actives_spelled = {same_name(active.name): active.name for active in actives}
+    claims = {active.name: active.label_claim_mg for active in actives or (only,)}
     rows: AssayRows = []
     # A row with its stage and without a content stands on the list of units to assay.
     open_rows = [one for one in table.entries if one.cell("stage") and not any(one.cell(name) for name in CONTENTS)]
@@ -59,7 +61,7 @@ def read_assays(table: LocatedTable, units: UnitRows, actives: Sequence[Active],
         unit = None if name is None else _spelled(table, entry, "unit", name, units_spelled)
         active = _active(table, entry, actives_spelled, actives)
         part = entry.value("part") if entry.cell("part") else Part.WHOLE
-        content = _content(table, entry)
+        content = _content(table, entry, claims.get(active or "", claims.get(ONLY_ACTIVE)))
         if unit is None or active is None or part is None or not content:
             continue
         said = {"stage": entry.value("stage"), "part_mass_g": entry.value("part_mass_g")}
@@ -74,7 +76,7 @@ def read_whole_unit_contents(table: LocatedTable, units: UnitRows, active: Activ
     """The contents that stand beside the masses of a bare table."""
     rows: AssayRows = []
     for unit, entry in units:
-        if any(entry.cell(name) for name in CONTENTS) and (content := _content(table, entry)):
+        if any(entry.cell(name) for name in CONTENTS) and (content := _content(table, entry, active.label_claim_mg)):
             rows.append((Assay(unit=unit.name, active=active.name, stage=entry.value("stage"), **content), entry))
     _check_stages(table, rows)
     _check_contents(table, rows, (active,))
@@ -119,12 +121,25 @@ def _spelled(table: LocatedTable, entry: Entry, noun: str, name: str, known: dic
     return spelled
 
 
-def _content(table: LocatedTable, entry: Entry) -> dict[str, Any]:
-    """The one content of a determination by its attribute; nothing (and a problem) where there is not exactly one."""
+def _content(table: LocatedTable, entry: Entry, claim: Decimal | None) -> dict[str, Any]:
+    """The one content of a determination by its attribute; nothing (and a problem) where there is not exactly one.
+
+    Of mg and per cent of the label claim that say the same, to their last digits, mg is taken.
+    """
     cells = [cell for name in CONTENTS if (cell := entry.cell(name)) is not None]
     if len(cells) == 2:
+        content_mg, percent = (entry.values.get(name) for name in CONTENTS)
+        if content_mg is None or percent is None:
+            return {}
+        if claim and abs(float(content_mg / claim * 100 - percent)) <= last_digit(cells[1]) + float(
+            100 / claim
+        ) * last_digit(cells[0]):
+            return {CONTENTS[0]: content_mg}
         found = f"the content stands twice, {cells[0].quoted} here and {cells[1].quoted} in {cells[1].address}"
-        table.refuse(entry, CONTENTS[0], found, "Keep the one that was determined, and clear the other")
+        mend = "Keep the one that was determined, and clear the other"
+        if claim is None:
+            mend += "; or give the label claim (--label-mg), by which one follows from the other"
+        table.refuse(entry, CONTENTS[0], found, mend)
         return {}
     if not cells and entry.cell("stage") is None:
         attribute = next(name for name in CONTENTS if table.has(name))

@@ -50,7 +50,7 @@ def batch_from_book(book: Book, *, options: ReadOptions, findings: Noted, source
     """
     sheets, found = located_sheets(book, options, findings)
     # Where nothing stands on the sheets Actives and Assay, contents beside the masses are those of one active.
-    bare = book.bare or not any(sheets[name].entries for name in ("Actives", "Assay") if name in sheets)
+    bare = not any(sheets[name].entries for name in ("Actives", "Assay") if name in sheets)
     _check_units_sheet(book, findings)
     if "Units" in sheets and book.ignored:
         refuse_ignored_units(sheets["Units"], book.ignored)

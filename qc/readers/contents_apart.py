@@ -2,18 +2,30 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Iterable, Mapping
+from itertools import takewhile
 
 from msgspec.structs import replace
 
 from qc.fields.field import Field, same_name
 from qc.fields.sheets import ASSAY
-from qc.fields.words import batch_or_place, heading_of, plain_words, says_of_label, words_known
+from qc.fields.words import (
+    batch_or_place,
+    heading_of,
+    measure_of,
+    plain_words,
+    says_content,
+    says_of_label,
+    words_known,
+)
 from qc.readers.assays import CONTENTS
 from qc.readers.cells import CellKind, SheetCell, SheetRow, SheetTable
+from qc.readers.finding.blocks import REACH_UP
+from qc.readers.finding.candidates import candidates_of
 from qc.readers.finding.printed import is_clock, without_clock
-from qc.readers.finding.unread import what_it_says
+from qc.readers.finding.unread import in_percent, what_it_says
 from qc.readers.finding.view import number_in
 from qc.readers.located import LocatedTable
 
@@ -38,9 +50,9 @@ def contents_apart(table: SheetTable, units: LocatedTable, facts: Iterable[Sheet
     """
     names = {same_name(cell.shown) for entry in units.entries if (cell := entry.cell("name")) is not None}
     for at, head in enumerate(table.rows):
-        fields = {spot: field for spot, cell in head.cells.items() if (field := _field(cell)) is not None}
+        fields = _fields(table, at)
         unit = next((spot for spot, field in fields.items() if field.attribute == "unit"), 0)
-        if not unit or len(fields) != 2:
+        if not unit or not _is_of_contents(fields):
             continue
         below = [row for row in table.rows[at + 1 :] if unit in row.cells]
         nameless = (
@@ -55,9 +67,39 @@ def contents_apart(table: SheetTable, units: LocatedTable, facts: Iterable[Sheet
         # The title names the product where the masses have none.
         if not any(_products(one) for one in (units.table, *facts)):
             ours |= _products(table)
+        ours |= {cell.address for cell in head.cells.values() if _names_active(cell)}
         strange = _words(table, but=ours) - _plainly() - set[str]().union(*map(_words, (units.table, *facts)))
         rows: tuple[SheetRow, ...] = (_under(head, fields), *below)
         return replace(table, rows=rows) if ours and not strange else None
+    return None
+
+
+def contents_beside(table: SheetTable) -> tuple[SheetTable, SheetTable] | None:
+    """A sheet without the list of units and contents that stands beside or below its masses, and the list, if any.
+
+    The list has the names of its units in a column of its own, and nothing right beside its headings; what stands in
+    its columns right above them, and below, is of it.
+    """
+    for at, head in enumerate(table.rows):
+        fields = _fields(table, at)
+        for first in (spot for spot, field in fields.items() if field.attribute == "unit"):
+            last = first + next(step for step in range(1, len(head.cells) + 1) if first + step not in head.cells) - 1
+            own = {spot: field for spot, field in fields.items() if first <= spot <= last}
+            if first - 1 in head.cells or len(own) <= last - first or not _is_of_contents(own):
+                continue
+            titles = takewhile(lambda row: not any(map(number_in, row.cells.values())), reversed(table.rows[:at]))
+            begin = min([row.number for row in titles if head.number - row.number <= REACH_UP], default=head.number)
+            ends = (row.number for after, row in enumerate(table.rows) if after > at and first in _fields(table, after))
+            spots, end = range(first, last + 1), next(ends, math.inf)
+            parts: list[list[SheetRow]] = [[], []]
+            for row in table.rows:
+                for of_list, part in enumerate(parts):
+                    within = begin <= row.number < end
+                    cells = {spot: cell for spot, cell in row.cells.items() if (within and spot in spots) == of_list}
+                    part += [replace(row, cells=cells)] if cells else []
+            rest, contents = (replace(table, rows=tuple(part)) for part in parts)
+            if any(one.masses for one in candidates_of(rest)):
+                return rest, replace(contents, merges=(), apart=())
     return None
 
 
@@ -66,7 +108,7 @@ def contents_alone(table: SheetTable) -> SheetTable:
     for at, head in enumerate(table.rows):
         if any(cell.kind is CellKind.NUMBER for cell in head.cells.values()):
             continue
-        fields = {spot: field for spot, cell in head.cells.items() if (field := _field(cell)) is not None}
+        fields = _fields(table, at)
         if {field.attribute for field in fields.values()} & {*CONTENTS} and len(fields) > 1:
             others = [cell.typed for spot, cell in head.cells.items() if spot not in fields]
             named = sum(field.attribute == "unit" for field in fields.values())
@@ -82,13 +124,44 @@ def _under(head: SheetRow, fields: Mapping[int, Field]) -> SheetRow:
     return replace(head, cells={**head.cells, **ours})
 
 
-def _field(cell: SheetCell) -> Field | None:
-    """The column of the sheet Assay that a heading stands for, in whatever words."""
-    said = heading_of(cell.typed) if cell.kind is CellKind.TEXT else None
-    # "Found (mg)" says how much was found; "% of label" is of the same.
-    words = {*plain_words(cell.typed)} if said is None else set()
-    if words & words_known().joining and "mg" in words and words <= words_known().joining | words_known().measure["mg"]:
-        return ASSAY.field("content_mg")
+def _fields(table: SheetTable, at: int) -> dict[int, Field]:
+    """The columns of the sheet Assay for which the headings in one of its rows stand, in whatever words."""
+    over = table.rows[at - 1].cells if at else {}
+    cells = table.rows[at].cells
+    fields = {
+        spot: field
+        for spot, cell in cells.items()
+        if (field := _field(cell, over.get(spot, over.get(spot - 1)))) is not None
+    }
+    if what_it_says(table.sheet) == "content":
+        fields |= {spot: ASSAY.field("content_mg") for spot, cell in cells.items() if _names_active(cell)}
+    if any(field.attribute == "content_mg" for field in fields.values()):
+        fields |= {spot: ASSAY.field("content_percent") for spot, cell in cells.items() if in_percent(cell.typed)}
+    return fields
+
+
+def _names_active(cell: SheetCell) -> bool:
+    """Whether a heading says of one word that is not known that it is in mg: "Paracetamol found (mg)"."""
+    words = plain_words(cell.typed)
+    in_mg = what_it_says(cell.typed) in ("mg", "content") and measure_of(words[-1]) == "mg"
+    return in_mg and heading_of(cell.typed) is None and len({*words} - _plainly()) == 1
+
+
+def heads_contents(table: SheetTable) -> bool:
+    """Whether a row of a sheet heads units and what each of them holds."""
+    return any(_is_of_contents(_fields(table, at)) for at in range(len(table.rows)))
+
+
+def _is_of_contents(fields: Mapping[int, Field]) -> bool:
+    """Whether headings are those of units and of one content of each, in mg, in per cent or in both."""
+    named = [field.attribute for field in fields.values()]
+    return 1 < len(named) == len({*named}) and {*named} <= {"unit", *CONTENTS}
+
+
+def _field(cell: SheetCell, over: SheetCell | None) -> Field | None:
+    """The column of the sheet Assay that a heading stands for; "mg" below "Contents" is what they are in."""
+    title = f"{over.typed} " if over is not None and measure_of(cell.typed) and says_content(over.typed) else ""
+    said = heading_of(title + cell.typed) if cell.kind is CellKind.TEXT else None
     if said is None or said.attribute not in _MEASURES or said.measure != _MEASURES[said.attribute]:
         return None
     if said.attribute == "content_percent" and not says_of_label(cell.typed):

@@ -11,13 +11,13 @@ from qc.fields.field import Field, Plausible, plain, same_name
 from qc.fields.remarks import may_tell, names_a_unit, says_of_some
 from qc.fields.sheets import ASSAY, BARE_UNITS, BATCH, INSTRUCTIONS_SHEET, SHEETS, SHOWN_ONLY, USUAL_MASS_G
 from qc.fields.words import MassUnit, heading_of
-from qc.problems import quoted
+from qc.problems import TOLD, quoted
 from qc.readers.assays import CONTENTS
 from qc.readers.batches_said import refuse_other_batch
 from qc.readers.cells import Book, CellKind, Noted, SheetCell, SheetRow, SheetTable, areas, row_of
 from qc.readers.columns_left import told_as_titles
-from qc.readers.command import in_quotes
-from qc.readers.contents_apart import contents_alone, contents_apart
+from qc.readers.command import in_quotes, to_ignore
+from qc.readers.contents_apart import contents_alone, contents_apart, contents_beside, heads_contents
 from qc.readers.finding.beside import Beside, beside
 from qc.readers.finding.choose import ready
 from qc.readers.finding.find import FoundTable, find_units
@@ -53,9 +53,14 @@ def located_sheets(
     tables: dict[str, LocatedTable] = {}
     first: dict[str, SheetTable] = {}
     options = _with_batch_of(book, options, findings)
-    if (alone := _only_sheet(book)) is not None:
-        tables_there = [contents_alone(table) if table is alone else table for table in book.tables]
-        book = replace(book, tables=tuple(tables_there))
+    asked = [one for one in _may_hold_units(book) if book.bare or options.sheet_name in (None, one.name)]
+    parted = [(one, *parts) for one in asked if (parts := contents_beside(one)) is not None]
+    listed = None
+    if len(parted) == 1:
+        ((whole, units_alone, listed),) = parted
+        book = _with(book, whole, units_alone)
+    elif (alone := _only_sheet(book)) is not None:
+        book = _with(book, alone, contents_alone(alone))
     searched = _to_search(book, options, findings)
     named = next((table for table in book.tables if _holds_units(table, book, options)), None)
     others: list[SheetTable] = []
@@ -121,6 +126,8 @@ def located_sheets(
             units.refuse_column("mass_g", said, "Leave out --mass-unit, or mend the heading")
         found = _on_own_layout(units, book, tables.get(BATCH.name), plausible, options)
         tables[BARE_UNITS.name] = found.located
+    if found is not None and listed is not None and not findings.problems:
+        _take_list(listed, found, tables, options, findings)
     if found is not None and ASSAY.name in tables and not findings.problems:
         tables[ASSAY.name], asides = _own_contents(tables[ASSAY.name], plausible, options)
         found = replace(found, beside_contents=asides)
@@ -172,8 +179,13 @@ def _without_contents(
     if located is not None:
         tables[ASSAY.name] = located
         there = f"the units on the sheet {quoted(units.table.sheet)}"
+        there = "the units beside them" if table.sheet == units.table.sheet else there
         findings.remark(table, "", f"The contents here were read as those of {there}, by their names.")
         kept = {row.number for row in as_assay.rows}
+        heads = (row.cells.values() for row in table.rows if row.number == as_assay.rows[0].number)
+        for cell in (cell for cells in heads for cell in cells if heading_of(cell.typed) is None):
+            said = f"contents under {cell.quoted}"
+            findings.ignore(table, cell.address, f"Read {said}.", cells=[cell], what=TOLD, said=said)
         left = [cell for row in table.rows if row.number not in kept for cell in row.cells.values()]
         refuse_other_batch(table, units.table, None, findings)
         if left:
@@ -185,10 +197,10 @@ def _without_contents(
 
 
 def _names_units_otherwise(table: SheetTable) -> bool:
-    """Whether a sheet Assay has its contents under one of our headings, and its units under another."""
-    row = header_row(table, ASSAY) if plain(table.name) == plain(ASSAY.name) else None
+    """Whether a sheet Assay heads its units in other words than ours."""
+    row = header_row(table, ASSAY)
     known = set() if row is None else {field.attribute for field in known_fields(row, ASSAY).values()}
-    return "unit" not in known and known == known & {*CONTENTS} and len(known) == 1
+    return plain(table.name) == plain(ASSAY.name) and known <= {*CONTENTS} and heads_contents(table)
 
 
 def _with_batch_of(book: Book, options: ReadOptions, findings: Noted) -> ReadOptions:
@@ -212,11 +224,34 @@ def _holds_units(table: SheetTable, book: Book, options: ReadOptions) -> bool:
     return book.bare or plain(table.name) == UNITS_NAME or (alone and _holds_contents_alone(table))
 
 
+def _may_hold_units(book: Book) -> list[SheetTable]:
+    """The sheets that are not known for something else than units."""
+    passed = {*SHOWN_ONLY, *SHEETS} - {UNITS_NAME}
+    return [one for one in book.tables if book.bare or plain(one.name) not in passed]
+
+
 def _only_sheet(book: Book) -> SheetTable | None:
     """The one sheet that is not known for something else than units; None where there are several or none."""
-    passed = {*SHOWN_ONLY, *SHEETS} - {UNITS_NAME}
-    rest = [one for one in book.tables if book.bare or plain(one.name) not in passed]
+    rest = _may_hold_units(book)
     return rest[0] if len(rest) == 1 else None
+
+
+def _with(book: Book, table: SheetTable, other: SheetTable) -> Book:
+    """A book with another table in the place of one."""
+    return replace(book, tables=tuple(other if one is table else one for one in book.tables))
+
+
+def _take_list(
+    listed: SheetTable, found: FoundTable, tables: dict[str, LocatedTable], options: ReadOptions, findings: Noted
+) -> None:
+    """Read a list of contents beside the masses as the sheet Assay; refuse it where it may be of other units."""
+    rest = [listed] if found.numbered else _without_contents([listed], tables, replace(options, sheet=None), findings)
+    for table in rest:
+        cells = [cell for row in table.rows for cell in row.cells.values()]
+        found_text = "a list of contents stands beside the masses, and may be of other units"
+        mend = "Name its units as the masses are named, and take out what else is said there; or "
+        mend += to_ignore(options.command, table, cells)
+        findings.refuse(table, areas(table, cells), found=found_text, mend=mend)
 
 
 def _to_search(book: Book, options: ReadOptions, findings: Noted) -> list[SheetTable]:

@@ -33,7 +33,7 @@ ACTIVES = [["Active", "Label claim (mg)"], ["Paracetamol", 125], ["Codeine", 10]
             [["Unit", "Content (mg)", "Content (% of label)"], [1, 125, 100]],
             [
                 'B2: the content stands twice, "125" here and "100" in C2. Keep the one that was determined, '
-                "and clear the other."
+                "and clear the other; or give the label claim (--label-mg), by which one follows from the other."
             ],
         ),
         (

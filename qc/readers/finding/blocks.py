@@ -11,6 +11,7 @@ from msgspec import Struct, field
 from qc.fields.words import Heading, heading_of, meant_by, measure_of, plain_words, summary_of, words_known
 from qc.readers.cells import SheetCell
 from qc.readers.finding.grids import is_place
+from qc.readers.finding.unread import in_percent
 from qc.readers.finding.view import LEAST_WHOLE, SheetView, Spot, decimals_in, number_in
 
 # How far below its heading a column of masses may begin (common practice: a line for the unit of measure, one blank),
@@ -95,6 +96,10 @@ def _groups(view: SheetView, row: int, cells: Mapping[int, SheetCell]) -> Iterat
     if not texts:
         return
     known = {column: heading for column, text in texts.items() if (heading := heading_of(text)) is not None}
+    if any((one.attribute, one.measure) == ("content_mg", "mg") for one in known.values()):
+        # "Recovery %" beside what was found in mg is the same in per cent, which is held against it.
+        known |= {column: Heading("content_percent", "%") for column, text in texts.items() if in_percent(text)}
+        known = dict(sorted(known.items()))
     # A column "Unit" of a print-out holds the unit of mass.
     measured = [
         column for column, heading in known.items() if heading.attribute == "name" and _in_every_row(view, row, column)

@@ -106,7 +106,8 @@ def _contents_of_no_measure(block: HeadedBlock) -> Iterator[Doubtful]:
             name = next((one for one in ("content_mg", "content_percent") if block.columns.get(one) == column), "")
             measured, measure = bool(name), block.measures.get(name, "")
             text = block.view.text((row, column))
-            of_what = measure == "mg" or (measure == "%" and says_of_label(text))
+            in_mg = block.measures.get("content_mg") == "mg"
+            of_what = measure == "mg" or (measure == "%" and (in_mg or says_of_label(text)))
             if (measured and heading_of(text) is not None and not of_what) or (
                 not measured and heading_of(text) is None and says_content(text)
             ):

@@ -120,6 +120,11 @@ def what_it_says(text: str) -> str:
     return measure if not is_none and (measure := measure_of(words[-1])) in ("g", "mg") else ""
 
 
+def in_percent(text: str) -> bool:
+    """Whether a heading says content in per cent, of whatever."""
+    return "%" in text and what_it_says(text) == "content"
+
+
 def about_something_else(view: SheetView, cells: Sequence[SheetCell], *, titles: bool = True) -> bool:
     """Whether a table is plainly about something else than units, by the sheet, the titles and headings or the names.
 
@@ -154,4 +159,5 @@ def about_something_else(view: SheetView, cells: Sequence[SheetCell], *, titles:
 def holds_contents(view: SheetView, cells: Sequence[SheetCell]) -> bool:
     """Whether what stands over or before the first of some numbers says content."""
     row, column = row_of(cells[0]), cells[0].column
-    return any(what_it_says(view.text(spot)) == "content" for spot in ((row - 1, column), (row, column - 1)))
+    says = {what_it_says(view.text(spot)) for spot in ((row - 1, column), (row, column - 1))}
+    return "content" in says or ("mg" in says and what_it_says(view.table.sheet) == "content")
