@@ -6,7 +6,7 @@ import gc
 import json
 import os
 import sys
-from collections.abc import Iterator
+from collections.abc import Generator, Iterator
 from pathlib import Path
 
 # As the command does: small matrices, one thread each. It counts before numpy is loaded.
@@ -19,6 +19,7 @@ if "QC_SOURCES_CHANGE" not in os.environ:
     sys.dont_write_bytecode = False
 
 import pytest  # noqa: E402
+from _pytest.doctest import DoctestModule  # noqa: E402
 from hypothesis import settings  # noqa: E402
 from hypothesis.internal.conjecture import providers  # noqa: E402
 
@@ -76,6 +77,12 @@ def plain_pictures() -> Iterator[None]:
 def plain_print(monkeypatch: pytest.MonkeyPatch) -> None:
     """The printed report is the same few bytes: for tests of what becomes of files, not of what stands on a page."""
     monkeypatch.setattr("qc.show.write.pdf_pages", lambda *_, **__: b"%PDF-1.7\n")
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_collect_file() -> Generator[None, list[pytest.Collector], list[pytest.Collector]]:
+    """No examples are sought in the docstrings of tests, which have none: each file would be searched a second time."""
+    return [one for one in (yield) if not isinstance(one, DoctestModule)]
 
 
 @pytest.hookimpl(tryfirst=True)

@@ -1,0 +1,10 @@
+"""How many examples of a property are drawn where one costs much: a share of what the profile draws."""
+
+from __future__ import annotations
+
+from hypothesis import settings
+
+
+def examples(count: int) -> settings:
+    """`count` examples in the suite, and more in the measure in which a profile draws more than fifty."""
+    return settings(max_examples=count * settings.default.max_examples // 50)
