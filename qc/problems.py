@@ -96,9 +96,15 @@ class InputProblems(ValueError):
     choices: tuple[tuple[str, str], ...] = ()
     """Where an input holds several batches: for each the fact of the call that picks it, and its value."""
 
-    def __init__(self, problems: Iterable[Problem], *, choices: Iterable[tuple[str, str]] = ()) -> None:
+    noticed: tuple[str, ...] = ()
+    """What is no problem of the input, and would be told beside its units: no unit 10 between 1 and 20."""
+
+    def __init__(
+        self, problems: Iterable[Problem], *, choices: Iterable[tuple[str, str]] = (), noticed: Iterable[str] = ()
+    ) -> None:
         self.problems: tuple[Problem, ...] = tuple(problems)
         self.choices = tuple(choices)
+        self.noticed = tuple(noticed)
         super().__init__("\n".join(told(self.problems)))
 
     @classmethod
@@ -181,8 +187,8 @@ class RefusedCall(InputProblems):
 
 
 @contextmanager
-def gathering(problems: list[Problem]) -> Iterator[None]:
-    """Go on after an input that cannot be used, with what is wrong with it, so that all is told in one go.
+def gathering(problems: list[Problem], noticed: list[str] | None = None) -> Iterator[None]:
+    """Go on after an input that cannot be used, with what is wrong with it and what was noticed, to tell all in one go.
 
     Examples
     --------
@@ -196,14 +202,16 @@ def gathering(problems: list[Problem]) -> Iterator[None]:
         yield
     except InputProblems as unusable:
         problems += unusable.problems
+        if noticed is not None:
+            noticed += unusable.noticed
 
 
-def tell_together(problems: Sequence[Problem], refused: Sequence[Problem]) -> None:
+def tell_together(problems: Sequence[Problem], refused: Sequence[Problem], noticed: Sequence[str] = ()) -> None:
     """Raise all that was found wrong in one go; what is wrong with the call alone as such."""
     if len(problems) == 1 and refused:
         raise RefusedCall(refused[0].found, refused[0].mend)
     if problems:
-        raise InputProblems(problems)
+        raise InputProblems(problems, noticed=noticed)
 
 
 class Notice(Struct, frozen=True, kw_only=True):

@@ -128,9 +128,10 @@ def _write_from(
     if source.resolve() == out.resolve():
         refuse_call(f"{out} is the file that is read", "Give another name for the workbook, such as entered.xlsx")
     problems, batch = list(refused), None
-    with gathering(problems):
+    noticed: list[str] = []
+    with gathering(problems, noticed):
         batch = read_batch(source, options=with_rule_words(options))
-    tell_together(problems, refused)
+    tell_together(problems, refused, noticed)
     assert batch is not None
     with writing("The workbook", out, "Give a file that can be written"):
         noted = structs.replace(batch, note=note_with_what_was_told(batch))

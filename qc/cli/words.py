@@ -76,6 +76,8 @@ def refusing(command: Callable[..., None]) -> Callable[..., None]:
             typer.echo(f"{'1 problem' if count == 1 else f'{count} problems'}; nothing was written.", err=True)
             for line in told(unusable.problems):
                 typer.echo(f"  {printable(line)}", err=True)
+            if unusable.noticed:
+                typer.echo(f"  Noticed beside: {printable('; '.join(unusable.noticed))}.", err=True)
             raise typer.Exit(UNUSABLE) from None
 
     return call

@@ -84,13 +84,14 @@ def check_batch(
     """
     at = at or datetime.now().astimezone()
     problems, batch, meant = list(refused), None, rules
-    with gathering(problems):
+    noticed: list[str] = []
+    with gathering(problems, noticed):
         told = with_rule_words(options, rules_are_given=rules is not None, today=at.date())
         batch = read_batch(path, options=told)
         meant = rules if rules is not None else batch.rules
     with gathering(problems):
         book = rule_book(meant)
-    tell_together(problems, refused)
+    tell_together(problems, refused, noticed)
     assert batch is not None
     if superseded is not None:
         batch = replace(batch, superseded=superseded(batch))

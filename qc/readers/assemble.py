@@ -15,7 +15,7 @@ from qc.contents import typed
 from qc.fields.field import Holds, Plausible, plain, same_name
 from qc.fields.remarks import may_tell, names_a_unit, says_of_some
 from qc.fields.sheets import ACTIVES, ASSAY, BARE_UNITS, INSTRUCTIONS_SHEET
-from qc.problems import InputProblems, Problem, quoted
+from qc.problems import TOLD, InputProblems, Problem, quoted
 from qc.readers.actives import ActiveRows, check_displaced_base, read_actives
 from qc.readers.apart import check_apart
 from qc.readers.assays import CONTENTS, ONLY_ACTIVE, read_assays, read_whole_unit_contents
@@ -105,7 +105,9 @@ def batch_from_book(book: Book, *, options: ReadOptions, findings: Noted, source
         check_days(batch, options.today or date.max)
     check_bare_options(options, book=book, bare=not active_rows and len(actives) <= 1, findings=findings)
     if findings.problems:
-        raise InputProblems(in_order(findings.problems, book), choices=findings.choices)
+        seen = (one.ignored for one in findings.notices if one.ignored and one.ignored.what == TOLD)
+        noticed = [f"{one.cells} {one.said}" for one in seen]
+        raise InputProblems(in_order(findings.problems, book), choices=findings.choices, noticed=noticed)
     return Batch(**facts, notices=tuple(findings.notices))
 
 

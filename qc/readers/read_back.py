@@ -11,7 +11,7 @@ from msgspec.structs import replace
 from qc.batch import ReadBack, SetAside
 from qc.fields.remarks import how_plain, is_fact, may_tell, says_of_some
 from qc.fields.words import balance_sign
-from qc.problems import COLUMNS, IgnoredCells, quoted
+from qc.problems import COLUMNS, TOLD, IgnoredCells, quoted
 from qc.readers.assays import CONTENTS
 from qc.readers.cells import CellKind, Noted, SheetCell, SheetTable, areas, placed, row_of
 from qc.readers.columns_left import columns_left, told_as_titles
@@ -59,6 +59,10 @@ def read_back(
     names = [cell for _, entry in rows if (cell := entry.cell("name")) is not None]
     weighed = [unit.name for unit, _ in rows if unit.mass_g is not None or unit.weighed_again_g is not None]
     mark, entries = _decimal_mark(masses), [entry for _, entry in rows]
+    commas = _with_comma(masses)
+    if few := 2 * len(commas) < len(masses) and commas:
+        said = f"{few[0].quoted} as {masses[few[0]]} {'mg' if power else 'g'}"
+        findings.ignore(table, few[0].address, f"Read {said}.", cells=few, what=TOLD, said=said)
     held = [
         ReadNumbers(what="masses", one="mass", unit="mg" if power else "g", values=masses),
         *contents_in(units, entries),
@@ -108,7 +112,7 @@ def read_back(
         units=len(rows),
         mass_unit=("mg" if power else "g") if masses else None,
         mass_unit_known_by=known_by if masses else None,
-        decimal=mark,
+        decimal=None if few else mark,
         ends=(*weighed[:1], *weighed[-1:]),
         numbered=found is not None and found.numbered,
         set_aside=tuple(
@@ -166,15 +170,15 @@ def _is_text(cell: SheetCell, labels: Collection[str]) -> bool:
 
 def _decimal_mark(masses: _Masses) -> DecimalMark | None:
     """The decimal mark of masses that were typed with a comma, or that can be read two ways."""
-    for cell, value in masses.items():
-        if cell.kind is not CellKind.TEXT:
-            continue
-        text = written(cell.text)
-        if "," in cell.text and text.with_comma != text.with_point and text.with_comma == value:
-            return "comma"
-        if is_open(cell):
-            return "point"
-    return None
+    if _with_comma(masses):
+        return "comma"
+    return "point" if any(cell.kind is CellKind.TEXT and is_open(cell) for cell in masses) else None
+
+
+def _with_comma(masses: _Masses) -> list[SheetCell]:
+    """The masses that were typed with a decimal comma."""
+    typed = {cell: written(cell.text) for cell in masses if cell.kind is CellKind.TEXT and "," in cell.text}
+    return [cell for cell, text in typed.items() if text.with_point != text.with_comma == masses[cell]]
 
 
 def _refuse_unit(aside: Aside, asides: Sequence[Aside], entries: Sequence[Entry], units: LocatedTable) -> None:

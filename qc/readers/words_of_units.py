@@ -50,8 +50,8 @@ def check_words(table: LocatedTable, rows: UnitRows) -> None:
     _tell_what_was_seen(table, weighed)
     _tell_of_unweighed(table, [one for one in rows if one[0].mass_g is None])
     _tell_notes(table, [one for one in weighed if one[0].note and not one[0].left_out_because], len(masses))
-    tell_of_gaps(table, _cells("name", rows))
-    _tell_of_runs(table, rows)
+    if not tell_of_gaps(table, _cells("name", rows)):
+        _tell_of_runs(table, rows)
     _tell_of_twins(table, rows)
     _tell_of_moulds(table, rows)
 
@@ -259,15 +259,17 @@ def _tell_of_moulds(table: LocatedTable, rows: UnitRows) -> None:
         table.findings.ignore(table.table, "", text, cells=[*named.values()], what=TOLD, said=f"moulds {said}")
 
 
-def tell_of_gaps(table: LocatedTable, cells: Sequence[SheetCell]) -> None:
-    """A notice where one or two numbers are left out of units that are counted, weighed or assayed."""
+def tell_of_gaps(table: LocatedTable, cells: Sequence[SheetCell]) -> bool:
+    """A notice where one or two numbers are left out of units that are counted, weighed or assayed; whether any is."""
     bare = {_DIGITS.sub(" ", cell.shown) for cell in cells}
     found = [_DIGITS.findall(cell.shown) for cell in cells]
     if len(bare) != 1 or not all(len(one) == 1 and len(one[0]) < _LONGEST_NUMBER for one in found):
-        return
+        return False
     numbers = {int(digits) for (digits,) in found}
     missing = sorted({*range(min(numbers), max(numbers))} - numbers)
-    if len(numbers) >= max(_FEWEST_COUNTED, len(cells)) and 0 < len(missing) <= _MOST_MISSING:
+    told = len(numbers) >= max(_FEWEST_COUNTED, len(cells)) and 0 < len(missing) <= _MOST_MISSING
+    if told:
         said = f"no {names_in_short(list(map(str, missing)))} between {min(numbers)} and {max(numbers)}"
         text = f"There is {said}: see whether one was weighed and left out."
         table.findings.ignore(table.table, "", text, cells=cells, what=TOLD, said=said)
+    return told

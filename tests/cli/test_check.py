@@ -145,6 +145,13 @@ class TestMessages:
         assert lines[0] == "2 problems; nothing was written."
         assert [line.split(":")[0].strip() for line in lines[1:]] == ["batch.csv, B2", "batch.csv, B4"]
 
+    def test_what_was_noticed_stands_below_the_problems(self, table: Table, qc: Call) -> None:
+        path = Path(table(["2.0O0", *(f"2.{number:03}" for number in range(12))]))
+        lines = path.read_text(encoding="utf-8").splitlines(keepends=True)
+        path.write_text("".join([*lines[:6], *lines[7:]]), encoding="utf-8")
+        stderr = qc("check", str(path), *SUPPOSITORIES).stderr
+        assert stderr.splitlines()[-1] == "  Noticed beside: batch.csv!A2:A13 no unit 6 between 1 and 13."
+
     def test_a_cell_cannot_steer_the_terminal(self, table: Table, qc: Call) -> None:
         stderr = qc("check", table(["2.0\x1b[2J00"]), *SUPPOSITORIES).stderr
         assert "\x1b" not in stderr

@@ -125,6 +125,19 @@ def test_a_unit_left_out_of_the_contents_is_told(book_of: BookOf) -> None:
     assert "no unit 4 between 1 and 11" in told(path)
 
 
+def test_a_comma_among_points_is_told_by_its_cell(book_of: BookOf) -> None:
+    units = [[number, "2,106" if number == 7 else mass] for number, mass in LIST]
+    assert told(book_of(Units=[HEAD, *units])) == 'B8 "2,106" as 2.106 g'
+
+
+def test_what_is_noticed_of_the_units_is_said_beside_what_is_wrong_with_them(book_of: BookOf) -> None:
+    units = [[number, "2.1O6" if number == 7 else mass] for number, mass in LIST if number != 12]
+    with pytest.raises(InputProblems) as refused:
+        read_batch(book_of(Units=[HEAD, *units]), options=OPTIONS)
+    assert len(refused.value.problems) == 1
+    assert refused.value.noticed == ("Units!A2:A20 no unit 12 between 1 and 20",)
+
+
 def test_hidden_rows_are_told(tmp_path: Path) -> None:
     with xlsxwriter.Workbook(tmp_path / "batch.xlsx") as book:
         sheet = book.add_worksheet("Sheet1")
