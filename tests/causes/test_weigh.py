@@ -399,6 +399,17 @@ def test_a_sound_batch_with_outliers_is_not_given_a_fault(draw: Draw, find: Find
     assert max(chance for cause, chance in found.items() if cause not in ("sound", "something-else")) < 0.5
 
 
+@pytest.mark.parametrize("off", range(1, 6))
+def test_units_a_tenth_too_light_are_no_tails_of_a_sound_batch(draw: Draw, find: Find, off: int) -> None:
+    batch = draw("sound").batch
+    units = tuple(
+        replace(unit, mass_g=(unit.mass_g or Decimal(0)) * Decimal("0.9" if at % 3 == 0 and at < 3 * off else "1"))
+        for at, unit in enumerate(batch.units)
+    )
+    found = find(replace(batch, units=units, assays=()))
+    assert found.get("sound", 0) < 0.25
+
+
 class TestPairs:
     """Two causes at once."""
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from math import comb
 
 import numpy as np
 from msgspec.structs import replace
@@ -12,7 +13,7 @@ from qc.causes.evidence import Likelihood
 from qc.causes.facts import Facts
 from qc.causes.model import CauseModel
 from qc.causes.models import balance_drift, leaking_mould, settling_in_pour
-from qc.causes.rows import Floats, Rows
+from qc.causes.rows import Floats, RowKind, Rows
 from qc.causes.shifts import Shift, either_way, two_way_shift
 from qc.results.messages import Message
 
@@ -26,6 +27,8 @@ BEGINS = (0.0, 0.5)
 # Over how many of the first units it fades where they alone are off.
 FADE = (1.0, 2.0)
 BY_ITSELF = ("mass", "content")
+# So many units may be off, each by an amount of its own, of three times as many or more.
+SEVERAL = (3, 4, 5)
 # What differs by mould or by cavity.
 APART = (("mass",), ("content",), ("mass", "content"))
 
@@ -52,7 +55,8 @@ def likelihood(background: Background) -> tuple[Likelihood, ...]:
     for places, of in ((rows.cavities, "cavity"), (rows.moulds, "mould")):
         if len({*places} - {""}) > 1:
             kinds.append(("places", [tuple(f"{what}-{of}" for what in apart) for apart in APART]))
-    changes, one = [*_along(background), *_look_alikes(background, spread)], priors.number(ID, "one")
+    changes = [*_along(background), *_look_alikes(background, spread), *_several(background)]
+    one = priors.number(ID, "one")
     by_itself = 1.0 - one - sum(way.weight for way in changes)
     # Contents that scatter as well are as rare as a second fault; without them a mass far off would go unseen there.
     besides, two = priors.number("pairs", "second_fault"), priors.number(ID, "two")
@@ -91,6 +95,24 @@ def _look_alikes(background: Background, spread: Floats) -> list[Likelihood]:
         volume = two_way_shift(_plain(rows) * background.volumes, size, falling=0.5)
         found.append(Likelihood(weight=priors.number(ID, "volume"), shifts=(volume,), form="volume"))
     return found
+
+
+def _several(background: Background) -> list[Likelihood]:
+    """Several units off: those whose masses lie farthest from the middle, at the chance that it is just these."""
+    rows = background.rows
+    weighed = np.flatnonzero(rows.of(RowKind.MASS) & rows.measured)
+    apart = np.abs(rows.value[weighed] - np.median(rows.value[weighed])) if len(weighed) else np.zeros(0)
+    farthest = rows.unit[weighed[np.argsort(-apart, kind="stable")]]
+    size = np.full(background.nodes, background.priors.number(ID, "several_size") ** 2)
+    return [
+        Likelihood(
+            weight=background.priors.number(ID, "several") / len(SEVERAL) / comb(len(weighed), count),
+            added={background.fill_of(np.isin(rows.unit, farthest[:count])): size},
+            form="several",
+        )
+        for count in SEVERAL
+        if len(weighed) >= 3 * count
+    ]
 
 
 def _plain(rows: Rows) -> Floats:

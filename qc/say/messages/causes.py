@@ -122,6 +122,7 @@ _FORM = {
     "short": "units of one mould or cavity that are short",
     "volume": "volumes that change along the pour",
     "one": "one or two numbers or units off by themselves",
+    "several": "several units off by themselves",
 }
 
 
