@@ -2,28 +2,28 @@
 
 from __future__ import annotations
 
+from qc.results.causes import SOUND as SOUND
+from qc.results.causes import CauseFound as CauseFound
+from qc.results.causes import CauseGroup as CauseGroup
+from qc.results.causes import CausePair as CausePair
+from qc.results.causes import NextMeasurement as NextMeasurement
+from qc.results.causes import Remedied as Remedied
+from qc.results.causes import named_together as named_together
 from qc.results.chance import Assurance as Assurance
 from qc.results.chance import OperatingCurve as OperatingCurve
 from qc.results.judged import CONTENT_TESTS as CONTENT_TESTS
 from qc.results.judged import OF_MASS as OF_MASS
-from qc.results.judged import SOUND as SOUND
 from qc.results.judged import UNCHECKED as UNCHECKED
 from qc.results.judged import AcceptanceBoundary as AcceptanceBoundary
 from qc.results.judged import Basis as Basis
 from qc.results.judged import BatchVerdict as BatchVerdict
-from qc.results.judged import CauseFound as CauseFound
-from qc.results.judged import CauseGroup as CauseGroup
-from qc.results.judged import CausePair as CausePair
 from qc.results.judged import JudgedBatch as JudgedBatch
-from qc.results.judged import NextMeasurement as NextMeasurement
 from qc.results.judged import Outside as Outside
 from qc.results.judged import PlannedMass as PlannedMass
-from qc.results.judged import Remedied as Remedied
 from qc.results.judged import RuleUsed as RuleUsed
 from qc.results.judged import TestResult as TestResult
 from qc.results.judged import Verdict as Verdict
 from qc.results.judged import WithoutLeftOut as WithoutLeftOut
-from qc.results.judged import named_together as named_together
 from qc.results.messages import OF_THE_RECORD as OF_THE_RECORD
 from qc.results.messages import Limit as Limit
 from qc.results.messages import Message as Message
