@@ -19,7 +19,7 @@ from qc.readers.headings import Headings, headings_of, known_fields, told_of
 from qc.readers.located import Entry, LocatedTable, in_runs
 
 # What another separator or a blank sets apart before a number.
-_BEFORE = re.compile(r".*[;\t|\s](?=\d)")
+_BEFORE = re.compile(r"\A.*[;\t|\s](?=\d)", re.DOTALL)
 FEWEST_SPLIT = 3
 TYPE_POINTS = "Type decimal points, or separate the fields by semicolons"
 

@@ -17,6 +17,7 @@ import argparse
 import ast
 import contextlib
 import copy
+import difflib
 import functools
 import importlib
 import math
@@ -244,6 +245,27 @@ def learn(items: list[Any], known: dict[str, Any], copy_of: Path) -> None:
                 lines[str(line)] = sorted({*lines.get(str(line), ()), *filter(None, tests)})
 
 
+def carry_over(known: dict[str, Any], copy_of: Path) -> None:
+    """Bring what was learned to the files of today: a line that is as it was is reached by the tests that reached it.
+
+    What stands on another line by now is found by its neighbours; a line that is new is reached by the tests of its file.
+    """
+    for file, learned in known["sources"].items():
+        today = (copy_of / file).read_text(encoding="utf-8") if (copy_of / file).exists() else ""
+        if today != learned:
+            alike = difflib.SequenceMatcher(None, learned.splitlines(), today.splitlines(), autojunk=False)
+            reached = known["lines"].get(file, {})
+            known["lines"][file] = {
+                str(now + step): reached[str(then + step)]
+                for then, now, count in alike.get_matching_blocks()
+                for step in range(1, count + 1)
+                if str(then + step) in reached
+            }
+    known["sources"] = {
+        str(path.relative_to(copy_of)): path.read_text(encoding="utf-8") for path in (copy_of / "qc").rglob("*.py")
+    }
+
+
 def reaching(fault: Fault, known: dict[str, Any]) -> list[str]:
     """The tests that reach a fault, quickest first; of what runs at the import, those that reach its file or room."""
     of_file: dict[str, list[str]] = known["lines"].get(fault.file, {})
@@ -349,9 +371,10 @@ class Study:
 
     def pytest_runtestloop(self, session: Any) -> bool:
         """In place of running the tests."""
-        asked, known, sections = self.asked, {"seconds": {}, "lines": {}}, {}
+        asked, known, sections = self.asked, {"seconds": {}, "lines": {}, "sources": {}}, {}
         if asked.known is not None and asked.known.exists():
             known = pickle.loads(asked.known.read_bytes())
+        carry_over(known, self.copy_of)
         if anew := [item for item in session.items if item.nodeid not in known["seconds"]]:
             learn(anew, known, self.copy_of)
         if asked.known is not None:

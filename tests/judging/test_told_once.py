@@ -1,0 +1,77 @@
+"""What is asked for once, of whom it is asked, and from which figure: small questions about a judged batch."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from decimal import Decimal
+from pathlib import Path
+
+import pytest
+
+from qc.batch import Active, Batch
+from qc.judging.advice import next_steps
+from qc.judging.judge import judge_batch
+from qc.results import BatchVerdict, JudgedBatch, TestResult, Verdict, message
+from qc.rules.rule_books import rule_book
+
+MakeBatch = Callable[..., Batch]
+Judge = Callable[..., JudgedBatch]
+FindTest = Callable[..., TestResult]
+TEN = ("99", "101", "98", "102", "100", "97", "103", "100", "99", "101")
+
+
+def steps(*tests: TestResult, findings: tuple[object, ...] = ()) -> tuple[str, ...]:
+    return tuple(one.id for one in next_steps(tests, verdict=BatchVerdict.COMPLIES, findings=findings))  # type: ignore[arg-type]
+
+
+def test_a_check_with_one_reason_among_the_open_findings_is_not_left_to_the_signer_as_well() -> None:
+    finding, other = message("record.one_person"), message("record.expiry")
+    check = TestResult(
+        id="release-check", rule="x", verdict=Verdict.NOT_ASSESSED, required=False, subject="pH", reasons=(finding, other)
+    )
+    assert steps(check, findings=(finding,)) == ("advice.open_finding",)
+    assert steps(check) == ("checks.left_to_signer",)
+
+
+def test_a_content_test_that_lacks_nothing_asks_for_nothing() -> None:
+    test = TestResult(id="content-uniformity", rule="x", verdict=Verdict.NOT_ASSESSED, required=False, active="drug")
+    assert steps(test) == ("advice.nothing_more",)
+
+
+@pytest.mark.parametrize(
+    ("facts", "rules"),
+    [
+        ({"planned_mass_g": "2"}, ["ph-eur-2.9.5"]),
+        ({"planned_mass_g": "2.1"}, ["ph-eur-2.9.6-b"]),
+        ({"nominal_mass_g": "2"}, ["ph-eur-2.9.5"]),
+        ({"nominal_mass_g": "2.1"}, ["ph-eur-2.9.6-b"]),
+        ({"planned_mass_g": "2", "nominal_mass_g": "2.1"}, ["ph-eur-2.9.5"]),
+    ],
+)
+def test_where_nothing_was_weighed_a_dose_is_a_share_of_the_planned_mass_else_of_what_the_mould_holds(
+    facts: dict[str, str], rules: list[str], make_batch: MakeBatch, judge: Judge
+) -> None:
+    grams = {name: Decimal(mass) for name, mass in facts.items()}
+    batch = make_batch(masses=(), contents=TEN, active=Active(name="drug", label_claim_mg=Decimal(40)), **grams)
+    found = [test.rule for test in judge(batch, "ph-eur").tests if test.rule.startswith("ph-eur-2.9")]
+    assert found[:1] == rules
+
+
+def test_an_assay_that_a_house_asks_for_of_no_active_names_itself(
+    make_batch: MakeBatch, find_test: FindTest, tmp_path: Path
+) -> None:
+    house = tmp_path / "house.toml"
+    house.write_text('[[rule]]\nid = "mean"\nbuilds_on = "stated-assay"\nsource = "procedure 7"\nlow_percent = 95\n')
+    judged = judge_batch(make_batch(active=None), book=rule_book(house))
+    assert find_test(judged, "batch-assay").subject == "assay"
+
+
+def test_limits_of_the_mean_content_are_held_against_the_units_of_the_dosage_unit_test_alone(
+    make_batch: MakeBatch, judge: Judge, find_test: FindTest
+) -> None:
+    active = Active(name="drug", label_claim_mg=Decimal(100), assay_limits_percent="95.0 to 105.0")
+    sample = {str(at): {"test_sample": True} for at in range(1, 11)}
+    judged = judge(make_batch(contents=(*TEN, "160", "160"), active=active, units=sample))
+    found = find_test(judged, "batch-assay")
+    assert {*found.sample} == {*map(str, range(1, 11))}
+    assert found.verdict is Verdict.COMPLIES
