@@ -126,10 +126,10 @@ def read_ods(file: StoredFile) -> Book:
         if body is None:
             raise ValueError("it is no spreadsheet inside")
         sheets = body.findall(_tag("table:table"))
-        tables: list[SheetTable] = []
+        held, tables = 0, list[SheetTable]()
         for sheet in sheets:
-            held = sum(len(row.cells) for table in tables for row in table.rows)
             tables.append(_table(file.name, sheet, hidden_styles, looks, held=held))
+            held += sum(len(row.cells) for row in tables[-1].rows)
         _check_counts(meta, sheets)
         # Which sheet they belong to is not looked for: they are held against the masses wherever these stand.
         margins = [(ON_MARGIN, head) for root in common for kind in _MARGINS for head in root.iter(_tag(kind))]

@@ -386,7 +386,9 @@ class Study:
         for room in asked.rooms:
             met = []
             for fault in drawn(room, count=asked.draw, seed=asked.seed):
-                fate = self.meet(fault, [name for name in reaching(fault, known) if name in items], items, known)
+                tests = [name for name in reaching(fault, known) if name in items]
+                tests += [name for name in items if name.startswith(ALWAYS) and name not in tests]
+                fate = self.meet(fault, tests, items, known)
                 met.append((fault, fate))
                 print(f"{fate:9} {fault.file}:{fault.line} {fault.before[:200]} -> {fault.after[:200]}", flush=True)
             sections[room] = section(room, met, reasons(), seed=asked.seed)
