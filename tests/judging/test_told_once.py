@@ -27,7 +27,12 @@ def steps(*tests: TestResult, findings: tuple[object, ...] = ()) -> tuple[str, .
 def test_a_check_with_one_reason_among_the_open_findings_is_not_left_to_the_signer_as_well() -> None:
     finding, other = message("record.one_person"), message("record.expiry")
     check = TestResult(
-        id="release-check", rule="x", verdict=Verdict.NOT_ASSESSED, required=False, subject="pH", reasons=(finding, other)
+        id="release-check",
+        rule="x",
+        verdict=Verdict.NOT_ASSESSED,
+        required=False,
+        subject="pH",
+        reasons=(finding, other),
     )
     assert steps(check, findings=(finding,)) == ("advice.open_finding",)
     assert steps(check) == ("checks.left_to_signer",)
@@ -75,3 +80,14 @@ def test_limits_of_the_mean_content_are_held_against_the_units_of_the_dosage_uni
     found = find_test(judged, "batch-assay")
     assert {*found.sample} == {*map(str, range(1, 11))}
     assert found.verdict is Verdict.COMPLIES
+
+
+@pytest.mark.parametrize(
+    ("high", "low", "verdict"), [("115", "85", Verdict.COMPLIES), ("115.01", "84.99", Verdict.NOT_ASSESSED)]
+)
+def test_contents_beside_the_sample_at_the_inner_limit_raise_no_doubt(
+    high: str, low: str, verdict: Verdict, make_batch: MakeBatch, judge: Judge, find_test: FindTest
+) -> None:
+    sample = {str(at): {"test_sample": True} for at in range(1, 11)}
+    judged = judge(make_batch(contents=(*("100",) * 10, *(high, low) * 7), units=sample), "ph-eur-2.9.6-b")
+    assert find_test(judged, "content-uniformity").verdict is verdict
