@@ -75,6 +75,9 @@ def printed_line(text: str) -> PrintedLine | None:
     >>> {printed_line(text) for text in ("1:1.981g", "Unit 1 = 1.981 g")}
     {PrintedLine(value='1.981', measure='g', number='1', label='', sign='')}
     """
+    # A long text without a figure is not searched.
+    if not re.search(r"\d", text):
+        return None
     text = text.replace("*", " ")
     bare = _CLOCK.sub(" ", " ".join(text.split()) if "\u00a0" in text or "\u202f" in text else text)
     bare = _PARTED.sub(r"\1 ", bare)
