@@ -34,7 +34,7 @@ def in_own_order(batch: Batch) -> Batch:
     def by_unit(unit: Unit) -> tuple[Any, ...]:
         said = (unit.test_sample is not True, unit.left_out_because or "", unit.seen, unit.note or "")
         masses = (_number(unit.mass_g), _number(unit.weighed_again_g))
-        weighed = (unit.weighing_order is None, unit.weighing_order or 0)
+        weighed = unit.weighing_order or 0
         return (*unit.place, weighed, masses, found.get(unit.name, []), said, counting_order(unit.name))
 
     units = _sorted(batch.units, by_unit)
@@ -60,8 +60,7 @@ def _number(value: Decimal | None) -> tuple[bool, Decimal]:
 
 def _measured(assay: Assay) -> tuple[Any, ...]:
     numbers = (assay.content_mg, assay.content_percent, assay.part_mass_g)
-    stage = -1 if assay.stage is None else assay.stage
-    return (counting_order(assay.active), assay.part.value, stage, *(_number(one) for one in numbers))
+    return (counting_order(assay.active), assay.part.value, assay.stage or 0, *(_number(one) for one in numbers))
 
 
 def _of_pour(pour: CavityPour) -> tuple[Any, ...]:

@@ -11,8 +11,10 @@ import pytest
 from qc.batch import Active, Batch
 from qc.judging.advice import next_steps
 from qc.judging.judge import judge_batch
-from qc.results import BatchVerdict, JudgedBatch, TestResult, Verdict, message
+from qc.judging.next_units import with_next_units
+from qc.results import BatchVerdict, JudgedBatch, TestResult, UnitLedger, Verdict, message
 from qc.rules.rule_books import rule_book
+from qc.say.messages import all_words
 
 MakeBatch = Callable[..., Batch]
 Judge = Callable[..., JudgedBatch]
@@ -91,3 +93,24 @@ def test_contents_beside_the_sample_at_the_inner_limit_raise_no_doubt(
     sample = {str(at): {"test_sample": True} for at in range(1, 11)}
     judged = judge(make_batch(contents=(*("100",) * 10, *(high, low) * 7), units=sample), "ph-eur-2.9.6-b")
     assert find_test(judged, "content-uniformity").verdict is verdict
+
+
+def test_nothing_assayed_for_the_test_of_a_large_sample_names_the_active_it_lacks(
+    make_batch: MakeBatch, judge: Judge, find_test: FindTest
+) -> None:
+    (test,) = (one for one in judge(make_batch(), "ph-eur-2.9.47").tests if one.rule == "ph-eur-2.9.47")
+    (reason,) = all_words(test.reasons)
+    assert "drug" in reason
+
+
+@pytest.mark.parametrize(("active", "left", "asked"), [(None, 10, 10), (None, 9, 0), ("drug", 10, 0), ("drug", 12, 10)])
+def test_what_other_tests_used_up_was_weighed_perhaps_and_cannot_be_assayed(
+    active: str | None, left: int, asked: int, make_batch: MakeBatch
+) -> None:
+    batch = make_batch(masses=("2.0",) * 20, contents=("100",) * 10)
+    counts = dict.fromkeys(("weighed_and_kept", "assayed", "rejected", "retained", "left", "released_at_most"), 0)
+    taken = 20 if active is None else 10
+    ledger = UnitLedger(whole=taken + left, other_tests=2, released=None, **counts)
+    test = TestResult(id="x", rule="x", verdict=Verdict.SECOND_STAGE, active=active, more_units=10)
+    found = with_next_units(test, batch=batch, verdict=BatchVerdict.UNDECIDED, seed=1, ledger=ledger, rule=None)
+    assert found.more_units == asked
