@@ -273,6 +273,8 @@ def areas(table: SheetTable, cells: Sequence[SheetCell]) -> str:
 
 def _filled_between(table: SheetTable, column: int, above: int, below: int) -> bool:
     """Whether a column holds something between two rows."""
+    if below == above + 1:
+        return False
     first, last = (bisect_left(table.rows, row, key=lambda one: one.number) for row in (above + 1, below))
     return any(column in row.cells for row in table.rows[first:last])
 

@@ -13,6 +13,7 @@ from qc.judging.advice import next_steps
 from qc.judging.judge import judge_batch
 from qc.judging.next_units import with_next_units
 from qc.results import BatchVerdict, JudgedBatch, TestResult, UnitLedger, Verdict, message
+from qc.results.messages import Message
 from qc.rules.rule_books import rule_book
 from qc.say.messages import all_words
 
@@ -114,3 +115,16 @@ def test_what_other_tests_used_up_was_weighed_perhaps_and_cannot_be_assayed(
     test = TestResult(id="x", rule="x", verdict=Verdict.SECOND_STAGE, active=active, more_units=10)
     found = with_next_units(test, batch=batch, verdict=BatchVerdict.UNDECIDED, seed=1, ledger=ledger, rule=None)
     assert found.more_units == asked
+
+
+@pytest.mark.parametrize(("label", "by_mass"), [(None, True), ("25", True), ("24.9", False)])
+def test_tablets_whose_dose_may_be_large_lack_an_assay_for_the_way_by_mass(
+    label: str | None, by_mass: bool, make_batch: MakeBatch, judge: Judge, find_test: FindTest
+) -> None:
+    active = Active(name="drug", label_claim_mg=None if label is None else Decimal(label))
+    tablets = make_batch(masses=("0.1",) * 30, active=active, dosage_form="uncoated tablets")
+    test = find_test(judge(tablets, "harmonised"), "dosage-unit-uniformity")
+    reasons = [one.id for one in test.reasons if isinstance(one, Message)]
+    assert reasons == ["tests.nothing_assayed", "tests.route_needs"][: 1 + by_mass]
+    assert isinstance(test.missing, Message)
+    assert bool(test.missing.values["mass_route"]) is by_mass

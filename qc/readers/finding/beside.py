@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import math
 import re
 from collections import Counter
@@ -357,6 +358,7 @@ def first_used(view: SheetView, used: Collection[str]) -> int:
     return next((row for row, cells in view.rows.items() if any(cell.address in used for cell in cells.values())), 0)
 
 
+@functools.lru_cache(maxsize=4096)
 def is_plain_fact(text: str) -> bool:
     """Whether a word of a name before a number is known to be about something else than what a unit weighs."""
     known = words_known()
@@ -369,6 +371,7 @@ def _is_figure(text: str) -> bool:
     return summary_of(text) != "" or meant_by(text) == "other"
 
 
+@functools.lru_cache(maxsize=4096)
 def _is_something_else(text: str) -> bool:
     words = plain_words(text)
     in_other = bool(words) and measure_of(words[-1]) not in ("", "g", "mg")
