@@ -128,3 +128,15 @@ def test_tablets_whose_dose_may_be_large_lack_an_assay_for_the_way_by_mass(
     assert reasons == ["tests.nothing_assayed", "tests.route_needs"][: 1 + by_mass]
     assert isinstance(test.missing, Message)
     assert bool(test.missing.values["mass_route"]) is by_mass
+
+
+@pytest.mark.parametrize("blind", [True, False])
+def test_where_a_change_of_contents_comes_from_is_kept_from_who_judges_blind(
+    blind: bool, make_batch: MakeBatch
+) -> None:
+    masses = [1.9 + 0.004 * at for at in range(24)]
+    contents = [f"{50 * mass + (at % 3 - 1) * 0.2:.1f}" for at, mass in enumerate(masses)]
+    order = {str(at): {"pour_order": at} for at in range(1, 25)}
+    poured = make_batch(masses=[f"{mass:.3f}" for mass in masses], contents=contents, units=order)
+    found = judge_batch(poured, book=rule_book(None), blind=blind).mould_findings
+    assert [one.id for one in found] == ["pour.filling"] * (not blind)

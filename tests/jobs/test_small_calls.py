@@ -1,0 +1,52 @@
+"""What a call hands on and where it ends: small questions about jobs."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from types import SimpleNamespace
+from typing import Any, cast
+
+import pytest
+
+import qc
+from qc.batch import Batch
+from qc.jobs.check import default_report_folder
+from qc.jobs.history import _refuse_broken
+from qc.jobs.superseded import superseded_input
+from qc.problems import InputProblems
+from qc.results import JudgedBatch
+
+
+def of_number(number: str) -> JudgedBatch:
+    return cast(JudgedBatch, SimpleNamespace(batch=Batch(units=(), number=number)))
+
+
+def test_a_folder_of_a_report_differs_from_those_beside_it_by_more_than_capitals(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    assert default_report_folder(of_number("b-7"), path=Path("x.csv")) == Path("reports/b-7")
+    (tmp_path / "reports" / "B-7").mkdir(parents=True)
+    assert default_report_folder(of_number("b-7"), path=Path("x.csv")) == Path("reports/b-7-f2a15e5d")
+
+
+@pytest.mark.parametrize(
+    ("changed", "said"),
+    [(8, "entry 1, 2, 3, 4, 5, 6, 7 and 8"), (9, "entry 1, 2, 3, 4, 5, 6, 7, 8 and 1 more")],
+)
+def test_of_the_entries_that_were_changed_eight_are_named(changed: int, said: str) -> None:
+    chain = SimpleNamespace(whole=False, changed=range(1, changed + 1), missing=(), damage="")
+    register: Any = SimpleNamespace(name="h.db", verify=lambda: chain)
+    with pytest.raises(InputProblems, match=f"the history was changed: {said}. Go back"):
+        _refuse_broken(register)
+
+
+def test_a_batch_is_read_from_the_cells_that_the_call_names(tmp_path: Path) -> None:
+    file = tmp_path / "two.csv"
+    file.write_text("No.,Weight (g),,No.,Weight (g)\n1,2.013,,11,2.113\n2,2.021,,12,2.121\n3,1.998,,13,2.098\n")
+    batch = qc.read(file, form="suppositories", sheet="D1:E4")
+    assert [unit.name for unit in batch.units] == ["11", "12", "13"]
+
+
+def test_what_came_from_no_file_was_superseded_by_nothing(tmp_path: Path) -> None:
+    assert superseded_input(Batch(units=()), path=tmp_path / "x.csv") is None
