@@ -410,6 +410,20 @@ def test_units_a_tenth_too_light_are_no_tails_of_a_sound_batch(draw: Draw, find:
     assert found.get("sound", 0) < 0.25
 
 
+def test_units_off_by_themselves_are_named_with_how_far_they_lie() -> None:
+    masses = [Decimal(f"2.10{number * 7 % 10}") for number in range(20)]
+    for at, mass in ((3, "2.310"), (9, "1.890"), (15, "1.995")):
+        masses[at] = Decimal(mass)
+    units = tuple(Unit(name=str(at), mass_g=mass) for at, mass in enumerate(masses, start=1))
+    first = weigh_causes(Batch(dosage_form="suppositories", units=units)).causes[0]
+    assert first.cause == "something-else"
+    nearest, apart, *_ = all_words(first.evidence)
+    assert "several units off by themselves" in nearest
+    # By hand: 2.310, 1.890 and 1.995 over the median of the twenty, 2.104.
+    assert apart.startswith("Units 10 (\u221210.2 %), 4 (+9.8 %) and 16 (\u22125.2 %) lie apart from the median mass; ")
+    assert apart.endswith("the other 17 vary by 0.1 % (RSD).")
+
+
 class TestPairs:
     """Two causes at once."""
 

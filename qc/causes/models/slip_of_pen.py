@@ -182,10 +182,10 @@ class Outlier(Struct, frozen=True, kw_only=True):
         return 100.0 * (exp(self.off) - 1.0)
 
 
-def _furthest(facts: Facts) -> list[Outlier]:
-    """The mass or content furthest from the median of its kind in robust standard deviations; none for too few.
+def outliers(facts: Facts) -> list[Outlier]:
+    """Every mass and content beside the median of its kind, the furthest in robust standard deviations first.
 
-    Outliers of its kind that are about as far from the median follow it.
+    A kind of fewer than five numbers has none.
     """
     rows = facts.rows
     kinds = [("mass", rows.of(RowKind.MASS))]
@@ -206,24 +206,22 @@ def _furthest(facts: Facts) -> list[Outlier]:
                     Outlier(kind=kind, row=rows.rows[place], middle=middle, off=float(value) - middle, spread=spread)
                     for place, value in zip(places.tolist(), values, strict=True)
                 ]
-    found.sort(key=lambda one: -abs(one.off) / one.spread)
-    least = AS_FAR * abs(found[0].percent) if found else 0.0
-    return found[:1] + [
-        one
-        for one in found[1:]
-        if one.kind == found[0].kind
-        and one.row.active == found[0].row.active
-        and abs(one.percent) >= least
-        and abs(one.off) >= OUTLYING * one.spread
-    ]
+    return sorted(found, key=lambda one: -abs(one.off) / one.spread)
+
+
+def far_off(found: Sequence[Outlier]) -> list[Outlier]:
+    """Those of the kind of the first that lie far from its median, the first among them."""
+    of_kind = [one for one in found if (one.kind, one.row.active) == (found[0].kind, found[0].row.active)]
+    return [one for one in of_kind if abs(one.off) >= OUTLYING * one.spread]
 
 
 def speak(facts: Facts) -> Iterator[Message]:
     """Whether one number is an outlier, and whether a number one slip away would fit."""
-    furthest = _furthest(facts)
-    if not furthest:
+    found = outliers(facts)
+    if not found:
         yield message("causes.too_few_numbers")
-    for one in furthest:
+    # With the furthest, those about as far.
+    for one in found[:1] + [one for one in far_off(found)[1:] if abs(one.percent) >= AS_FAR * abs(found[0].percent)]:
         yield from _speak_of(one, facts)
 
 

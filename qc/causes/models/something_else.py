@@ -12,10 +12,10 @@ from qc.causes.background import Background
 from qc.causes.evidence import Likelihood
 from qc.causes.facts import Facts
 from qc.causes.model import CauseModel
-from qc.causes.models import balance_drift, leaking_mould, settling_in_pour
+from qc.causes.models import balance_drift, leaking_mould, settling_in_pour, slip_of_pen
 from qc.causes.rows import Floats, RowKind, Rows
 from qc.causes.shifts import Shift, either_way, two_way_shift
-from qc.results.messages import Message
+from qc.results.messages import Message, message
 
 ID = "something-else"
 STEP = 0.02
@@ -163,13 +163,26 @@ def _alone(background: Background, *, step: float) -> Shift:
 
 
 def speak(facts: Facts) -> Iterator[Message]:
-    """The plain figures, without a shape."""
+    """The plain figures, without a shape, and which units are off by themselves."""
+    far = slip_of_pen.far_off(slip_of_pen.outliers(facts))
+    if 0 < len(far) <= max(SEVERAL):
+        yield _apart(far, facts)
     yield from facts.masses_scatter()
     if facts.mean_mass_percent is not None:
         yield from facts.masses_of_plan()
     for active in facts.actives:
         yield from active.scatter()
         yield from active.mean_of_label()
+
+
+def _apart(far: list[slip_of_pen.Outlier], facts: Facts) -> Message:
+    """Units off by themselves in what was measured of them, and the spread of the others."""
+    rows, first = facts.rows, far[0].row
+    alike = rows.of(first.kind) & (rows.active == first.active) & rows.measured
+    others = rows.value[alike & ~np.isin(rows.unit, [one.row.unit for one in far])]
+    named, percents = [one.row.name for one in far], [one.percent for one in far]
+    rsd = 100.0 * float(np.std(others, ddof=1))
+    return message("causes.apart", kind=far[0].kind, units=named, percents=percents, n=len(others), rsd=rsd)
 
 
 MODEL = CauseModel(id=ID, likelihood=likelihood, speak=speak)

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from decimal import Decimal
 from math import exp
 
 from qc.say.names import CAUSE, in_words
 from qc.say.numbers import as_typed, signed
+from qc.say.text import listed
 
 SENTENCES = {
     "mass_scatter": "Masses vary by {rsd:.1f} % (RSD of {n} units; {usual:between %} is usual).",
@@ -138,6 +140,13 @@ def beside_the_best(*, cause: str, form: str, log_ratio: float) -> str:
 
 def _times(log_ratio: float) -> str:
     return as_typed(Decimal(f"{exp(log_ratio):.2g}")) if log_ratio < _MILLION else "more than a million"
+
+
+def apart(*, kind: str, units: Sequence[str], percents: Sequence[float], n: int, rsd: float) -> str:
+    """How far the units that are off by themselves lie from the median, and how little the `n` others vary."""
+    each = listed([f"{unit} ({signed(off, decimals=1)} %)" for unit, off in zip(units, percents, strict=True)])
+    lie = "Units {} lie" if len(units) > 1 else "Unit {} lies"
+    return f"{lie.format(each)} apart from the median {kind}; the other {n} vary by {rsd:.1f} % (RSD)."
 
 
 def pair(*, causes: tuple[str, str], log_ratio: float) -> str:

@@ -35,7 +35,7 @@ WORTH_A_WORD, LEAST_REST = 0.02, 0.015
 SERIES_NAMED = 3
 FIGURES = (
     *("causes.tip_end", "causes.content_scatter", "causes.mass_scatter", "causes.mould_range", "causes.cavity_range"),
-    *("causes.mean_content", "causes.mean_mass", "causes.outlier"),
+    *("causes.mean_content", "causes.mean_mass", "causes.outlier", "causes.apart"),
 )
 """Facts whose figure stands beside the likeliest cause; a change along the pour is told of the pour."""
 SENTENCES, STEPS_NAMED = 4, 9
