@@ -10,7 +10,7 @@ from msgspec.structs import replace
 
 from qc.causes.background import Background
 from qc.causes.evidence import Likelihood
-from qc.causes.facts import Facts
+from qc.causes.facts import USUAL_CONTENTS, USUAL_MASSES, Facts
 from qc.causes.model import CauseModel
 from qc.causes.models import balance_drift, leaking_mould, settling_in_pour, slip_of_pen
 from qc.causes.rows import Floats, RowKind, Rows
@@ -164,9 +164,7 @@ def _alone(background: Background, *, step: float) -> Shift:
 
 def speak(facts: Facts) -> Iterator[Message]:
     """The plain figures, without a shape, and which units are off by themselves."""
-    far = slip_of_pen.far_off(slip_of_pen.outliers(facts))
-    if 0 < len(far) <= max(SEVERAL):
-        yield _apart(far, facts)
+    yield from _apart(slip_of_pen.far_off(slip_of_pen.outliers(facts)), facts)
     yield from facts.masses_scatter()
     if facts.mean_mass_percent is not None:
         yield from facts.masses_of_plan()
@@ -175,14 +173,17 @@ def speak(facts: Facts) -> Iterator[Message]:
         yield from active.mean_of_label()
 
 
-def _apart(far: list[slip_of_pen.Outlier], facts: Facts) -> Message:
-    """Units off by themselves in what was measured of them, and the spread of the others."""
+def _apart(far: list[slip_of_pen.Outlier], facts: Facts) -> Iterator[Message]:
+    """Units off by themselves in what was measured of them, where the others scatter as is usual."""
+    if not 0 < len(far) <= max(SEVERAL):
+        return
     rows, first = facts.rows, far[0].row
     alike = rows.of(first.kind) & (rows.active == first.active) & rows.measured
     others = rows.value[alike & ~np.isin(rows.unit, [one.row.unit for one in far])]
     named, percents = [one.row.name for one in far], [one.percent for one in far]
     rsd = 100.0 * float(np.std(others, ddof=1))
-    return message("causes.apart", kind=far[0].kind, units=named, percents=percents, n=len(others), rsd=rsd)
+    if rsd <= (USUAL_MASSES if first.kind is RowKind.MASS else USUAL_CONTENTS)[1]:
+        yield message("causes.apart", kind=far[0].kind, units=named, percents=percents, n=len(others), rsd=rsd)
 
 
 MODEL = CauseModel(id=ID, likelihood=likelihood, speak=speak)
