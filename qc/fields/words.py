@@ -286,6 +286,10 @@ def summary_of(text: str) -> str:
         return ""
     if _PERCENT.fullmatch(text):
         return "reference"
+    # "MW \u00b1 SD" stands before both, the mean first.
+    mean, sign, scatter = text.partition("\u00b1")
+    if sign and any(map(str.isalpha, scatter)) and summary_of(scatter) in ("sd", "rsd"):
+        return summary_of(mean)
     # In small letters it is the sign of an SD.
     if text.strip(" :") == "\u03a3":
         return "figure"

@@ -36,6 +36,7 @@ MOST_BYTES = 16 * 1024 * 1024
 CODE_PAGES = {"cp1252": "Windows-1252", "cp1250": "Windows-1250", "iso8859-2": "ISO 8859-2"}
 _POINTED = re.compile(r"\s*\"?\d+\.\d+(?:\s*m?g)?\"?\s*")
 _OTHER_KINDS, _MEASURED = (".xlsx", ".xlsm", ".xls", ".ods", ".txt"), ("units", "assay")
+_ONE_HEAD = re.compile(r"^\s*([^\d:;\n]+:)\s+(?=\d)")
 _BLANKS, _ONE_BLANK = re.compile(r"[ \t]{2,}"), re.compile(r"\s+")
 # What sets fields apart where the comma is their decimal mark, and a field with one.
 _FIELDS, _DECIMAL = re.compile(r"[;\t|]"), re.compile(r"\s*\"?\s*[-+]?\d{1,5},\d{1,6}(?:\s?m?g)?\"?\s*", re.ASCII)
@@ -113,6 +114,9 @@ def _table(file: StoredFile, known: Sheet, *, sheet: str, separator: str | None,
         raise UnusableFileError(told, mend="Save the table anew from the spreadsheet program")
     if said := re.match(r"sep=([,;\t|])\r?(?:\n|$)", text, re.IGNORECASE):
         text = text[said.end() :]
+    if file.suffix == TEXT_SUFFIX and ";" in text and "\n" not in text.strip():
+        # A word before a row of masses is a field of its own.
+        text = _ONE_HEAD.sub("\\1;", text)
     separator = separator or (said.group(1) if said else _separator(text, known, file))
     rows = _rows(text, separator)
     if file.suffix == TEXT_SUFFIX and all(len(row.cells) == 1 for row in rows):

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Set as AbstractSet
 from decimal import Decimal
 from fractions import Fraction
 from statistics import median
@@ -163,70 +164,58 @@ def check_masses(masses: MeasuredColumn, usual: Plausible = USUAL_MASS_G) -> Non
         _refuse_slips(rest)
 
 
-def _refuse_formulas(masses: MeasuredColumn) -> None:
-    """Refuse a mass that nobody weighed: calculated from those of other units, as their mean is, or drawn at random."""
-    cells = [(unit, entry, cell) for unit, entry, _ in masses.rows if (cell := entry.cell("mass_g")) is not None]
-    if not any(cell.formula for _, _, cell in cells):
+def _refuse_formulas(column: MeasuredColumn) -> None:
+    """Refuse what nobody measured: calculated from that of other units, as a mean is, or drawn at random.
+
+    A mass that is not taken from what was weighed is refused too; by which formula contents are worked out is told.
+    """
+    name, table = column.attribute, column.table.table
+    cells = [(unit, entry, cell) for unit, entry, _ in column.rows if (cell := entry.cell(name)) is not None]
+    formulas = [cell for _, _, cell in cells if cell.formula]
+    if not formulas:
         return
+    of_mass = name == "mass_g"
     rows: dict[int, set[ColumnKey]] = {}
     for _, _, cell in cells:
         _note(cell, rows)
     # What is calculated from the masses elsewhere and taken from there is calculated from them as well.
     own = {cell.address for _, _, cell in cells}
-    filled = {cell.address for row in masses.table.table.rows for cell in row.cells.values()}
-    for other in (cell for row in masses.table.table.rows for cell in row.cells.values() if cell.formula):
+    every = [cell for row in table.rows for cell in row.cells.values()]
+    for other in (cell for cell in every if cell.formula and of_mass):
         if other.address not in own and takes(other.own_formula, rows):
             _note(other, rows)
     for unit, entry, cell in cells:
-        column, row = place_of(cell.address)
-        rows[row].discard(column)
+        spot, row = place_of(cell.address)
+        rows[row].discard(spot)
         formula = cell.own_formula.removeprefix("of:")
-        how = "calculated from other masses" if takes(formula, rows) else ""
+        others = "calculated from other masses" if of_mass else "calculated from what other units hold"
+        how = others if takes(formula, rows) else ""
         if volatile := _VOLATILE.search(formula):
             how = f"another one at every calculation, by {volatile.group(1).upper()}"
-        elif len(_TYPED.findall(formula)) > 1 and not _DIFFERENCE.fullmatch(formula):
+        elif of_mass and len(_TYPED.findall(formula)) > 1 and not _DIFFERENCE.fullmatch(formula):
             how = "calculated from several numbers that stand in its formula"
-        elif not how and (gives := _given(formula, masses.table.table)) is not None and _differ(gives, cell.number):
+        elif not how and (gives := _given(formula, table)) is not None and _differ(gives, cell.number):
             how = f"stored as {cell.shown}, and its formula gives {gives:f}"
-        elif not (how or _DIFFERENCE.fullmatch(formula) or _ALONE.fullmatch(formula)) and _of_no_cell(formula):
-            how = "worked out from what is typed in its formula"
-        elif (taken := _TAKEN.findall(formula)) and filled.isdisjoint(f"{one[0]}{one[1]}" for one in taken):
-            how = "calculated from cells that are empty" if not any(one[2] for one in taken) else how
-        elif cell.formula and "=" not in formula:
-            how, formula = "calculated by a formula that the file does not write out", cell.formula
+        elif of_mass and not how:
+            how = _from_nothing(cell, formula, {one.address for one in every})
         if how:
-            found = f"the mass of unit {unit} is {how} ({formula})"
-            masses.table.refuse(entry, "mass_g", found, "Type the mass that the balance showed, or clear the row")
-        rows[row].add(column)
+            what, mend = ("mass", "the balance showed") if of_mass else ("content", "was found")
+            found = f"the {what} of unit {unit} is {how} ({formula or cell.formula})"
+            column.table.refuse(entry, name, found, f"Type the {what} that {mend}, or clear the row")
+        rows[row].add(spot)
+    if not of_mass:
+        said = f"contents calculated, {formulas[0].address} by {formulas[0].own_formula or formulas[0].formula}"
+        findings, address = column.table.findings, formulas[0].address
+        findings.ignore(table, address, f"Read {said}.", cells=formulas, what=TOLD, said=said)
 
 
-def _refuse_formulas_of_contents(contents: MeasuredColumn) -> None:
-    """Refuse contents calculated from those of other units or drawn at random; tell by which formula others are."""
-    name = contents.attribute
-    cells = [(unit, entry, cell) for unit, entry, _ in contents.rows if (cell := entry.cell(name)) and cell.formula]
-    own: dict[int, set[ColumnKey]] = {}
-    for _, entry, _ in contents.rows:
-        _note(entry.cells[name], own)
-    for unit, entry, cell in cells:
-        column, row = place_of(cell.address)
-        own[row].discard(column)
-        formula = cell.own_formula.removeprefix("of:")
-        how = "calculated from what other units hold" if takes(formula, own) else ""
-        if volatile := _VOLATILE.search(formula):
-            how = f"another one at every calculation, by {volatile.group(1).upper()}"
-        elif not how and (gives := _given(formula, contents.table.table)) is not None and _differ(gives, cell.number):
-            how = f"stored as {cell.shown}, and its formula gives {gives:f}"
-        if how:
-            found = f"the content of unit {unit} is {how} ({formula})"
-            contents.table.refuse(entry, name, found, "Type the content that was found, or clear the row")
-        own[row].add(column)
-    if cells:
-        _, _, first = cells[0]
-        said = f"contents calculated, {first.address} by {first.own_formula or first.formula}"
-        every = [cell for *_, cell in cells]
-        contents.table.findings.ignore(
-            contents.table.table, first.address, f"Read {said}.", cells=every, what=TOLD, said=said
-        )
+def _from_nothing(cell: SheetCell, formula: str, filled: AbstractSet[str]) -> str:
+    """How a mass is worked out from nothing that was weighed, by all that its formula says; empty where it is not."""
+    if not (_DIFFERENCE.fullmatch(formula) or _ALONE.fullmatch(formula)) and _of_no_cell(formula):
+        return "worked out from what is typed in its formula"
+    if (taken := _TAKEN.findall(formula)) and filled.isdisjoint(f"{one[0]}{one[1]}" for one in taken):
+        return "" if any(one[2] for one in taken) else "calculated from cells that are empty"
+    return "calculated by a formula that the file does not write out" if cell.formula and "=" not in formula else ""
 
 
 def _of_no_cell(formula: str) -> bool:
@@ -306,7 +295,7 @@ def _is_total(masses: MeasuredColumn, unit: str, entry: Entry, value: Decimal, *
 
 def check_contents(contents: MeasuredColumn) -> None:
     """Refuse contents that nobody found, that are wrong by a thousand, and fractions typed for percentages."""
-    _refuse_formulas_of_contents(contents)
+    _refuse_formulas(contents)
     if contents.rows and contents.field.unit == "%" and contents.median < LEAST_PERCENT:
         _, _, first = contents.rows[0]
         mend = f"Type them in percent, for example {first.scaleb(2):f} for {first:f}"

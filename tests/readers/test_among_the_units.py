@@ -472,3 +472,29 @@ def test_a_figure_in_percent_beside_the_masses_is_no_number_under_what_stands_ab
     rows = [[*HEAD, None, None, None], *([*row, None, None, None] for row in LIST)]
     rows[4][3:] = ["VK (%)", 1.26]
     assert not told(book_of(Sheet1=[["Masse", None, None, None, "Bearbeiter: AB"], [], *rows]))
+
+
+@pytest.mark.parametrize(
+    ("formula", "value", "said"),
+    [
+        ("=AVERAGE(B2:B5)", 2.008, "ours None"),
+        ("=AVERAGE(B2:B5)", 1.0, "ours 2.0"),
+        ("=B2", 2.014, "without the name"),
+    ],
+)
+def test_a_mean_by_its_formula_needs_no_name_below_named_units(
+    tmp_path: Path, formula: str, value: float, said: str
+) -> None:
+    with xlsxwriter.Workbook(path := tmp_path / "week.xlsx") as book:
+        sheet = book.add_worksheet("Week")
+        for row, cells in enumerate([HEAD, [1, 2.014], [2, 2.001], [3, 2.009], [4, 2.008]]):
+            sheet.write_row(row, 0, cells)
+        sheet.write_formula("B7", formula, None, value)
+    asked = told(path)
+    if "ours" in said:
+        read = read_batch(path, options=OPTIONS).read
+        assert read is not None
+        (aside,) = read.set_aside
+        assert (aside.what, f"ours {aside.ours}"[: len(said)]) == ("mean", said)
+    else:
+        assert said in asked

@@ -7,7 +7,7 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 
 from qc.fields.remarks import parts_groups, says_of_some
-from qc.fields.words import heading_of, plain_words, summary_of, words_known
+from qc.fields.words import every_word, heading_of, plain_words, summary_of, words_known
 from qc.problems import quoted
 from qc.readers.cells import SheetCell
 from qc.readers.finding.lines import PART, Doubtful
@@ -95,6 +95,8 @@ def _is_title(text: str, *, count: int, below: bool) -> bool:
         places = whole["batch"] | whole["mould"] | known.weighed | known.who
         day = is_clock(text) and _YEAR.search(text)
         named = bool(day) or (number == str(count) and not words_known().heading.unit.isdisjoint(every))
+        # On the first line a word that is not known is the maker of the balance, and told.
+        named = named or (bool(words) and every_word().isdisjoint(every))
         named = named or (not places.isdisjoint(every) and not says_of_some(text))
         return bool(len(words) > 1 or named)
     return len(words) > 1 or bool(words and named)

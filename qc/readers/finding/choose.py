@@ -16,10 +16,11 @@ from qc.problems import quoted
 from qc.readers.cells import Noted, SheetCell, row_of
 from qc.readers.command import in_quotes
 from qc.readers.finding.candidate import Candidate
+from qc.readers.finding.from_grids import without_measure
 from qc.readers.finding.grids import is_place, weighed_again
 from qc.readers.finding.lines import PART, Doubtful, FoundLine
 from qc.readers.finding.printed import numbers_told
-from qc.readers.finding.view import written_at
+from qc.readers.finding.view import value_in, written_at
 from qc.readers.options import ReadOptions
 from qc.readers.plausible import place_of
 
@@ -28,6 +29,7 @@ MOST_LISTED = 12
 
 def one_batch(candidates: list[Candidate]) -> list[Candidate]:
     """The tables of a sheet as one where they are the moulds of a batch, or a list that goes on in the next columns."""
+    candidates = _each_once(candidates)
     if len(candidates) < 2 or len({one.measure for one in candidates}) > 1:
         return candidates
     own = [_own_mould(one) for one in candidates]
@@ -48,6 +50,20 @@ def one_batch(candidates: list[Candidate]) -> list[Candidate]:
     return [_joined(candidates, [one.label for one in candidates] if moulds else [])]
 
 
+def _each_once(candidates: Sequence[Candidate]) -> list[Candidate]:
+    """The tables but for a column that holds the masses of another one in mg, to the last digit."""
+    found: list[Candidate] = []
+    for one in candidates:
+        masses = {row_of(cell): value_in(cell) for cell in one.masses}
+        in_g = {at: {row_of(cell): value_in(cell) * 1000 for cell in other.masses} for at, other in enumerate(found)}
+        at = next((at for at, other in in_g.items() if masses == other and found[at].measure == "g"), None)
+        if at is None or one.measure != "mg":
+            found.append(one)
+        else:
+            found[at] = replace(found[at], used=found[at].used | one.used)
+    return found
+
+
 def _joined(candidates: Sequence[Candidate], moulds: Sequence[str]) -> Candidate:
     """Several tables of one batch as one, the units of each in its mould where moulds are named."""
     doubtful = [doubt for one in candidates for doubt in one.doubtful]
@@ -62,7 +78,7 @@ def _joined(candidates: Sequence[Candidate], moulds: Sequence[str]) -> Candidate
     if not moulds and (text := _parting(candidates)) is not None:
         found = f"{text.quoted} stands among the masses, and may part those above it from those below it"
         doubtful.append(Doubtful(cell=text, found=found, mend=PART))
-    named = zip(candidates, moulds or repeat(""), strict=False)
+    named = zip(candidates, map(without_measure, moulds) if moulds else repeat(""), strict=False)
     return Candidate(
         view=candidates[0].view,
         units=tuple(_in_mould(line, mould) if mould else line for one, mould in named for line in one.units),

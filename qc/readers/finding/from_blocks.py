@@ -28,7 +28,10 @@ def of_block(upright: SheetView, block: HeadedBlock) -> Candidate:
         }
         numbers = {column for column, cell in beside.items() if number_in(cell) is not None} - said.keys()
         first = next(iter(view.rows[row].values()))
-        goes_on = "name" in cells and cells["name"] is not first and _is_to(cells["name"]) and summary_of(first.shown)
+        named = cells.get("name", first)
+        # Between the blocks, or under the names of the next one.
+        to = (named, view.at((row, block.columns["name"] - 1))) if named is not first else ()
+        goes_on = summary_of(first.shown) and any(cell is not None and _is_to(cell) for cell in to)
         if goes_on:
             # "Limits | 1.910 | to | 2.110" goes on under the names of the next block.
             cells = {attribute: cell for attribute, cell in cells.items() if attribute != "name"}
@@ -44,7 +47,7 @@ def of_block(upright: SheetView, block: HeadedBlock) -> Candidate:
         behind = {column: cell for column, cell in said.items() if column > spot and column + 1 not in numbers}
         sure = {column for column in behind if column not in headed and column > max(numbers, default=spot)}
         texts += [behind[column] for column in sure if "name" not in cells]
-        texts = [first] if goes_on else texts
+        texts = [first, *([named] if number_in(named) is not None else [])] if goes_on else texts
         texts = texts if texts or "name" in cells else _label_of_all(view.rows[row].values(), block.left)
         lines.append(FoundLine(number=row, cells=cells, texts=tuple(texts), unsure=tuple(behind.values())))
     used = [*block.headings.values(), *(cell for line in lines for cell in (*line.cells.values(), *line.texts))]

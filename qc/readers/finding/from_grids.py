@@ -26,12 +26,19 @@ from qc.readers.finding.figures import sums_up
 from qc.readers.finding.grids import Grid, is_place, names_mould, weighed_again
 from qc.readers.finding.lines import IF_SINGLE, MOST_SHARE, Aside, Doubtful, FoundLine
 from qc.readers.finding.printed import numbers_told, printed_line
-from qc.readers.finding.view import SheetView, meant_in, number_in, value_in, written_at
+from qc.readers.finding.view import SheetView, Spot, meant_in, number_in, value_in, written_at
 
 # From how many numbers on masses rise from one to the next in one of 40,000 lines (their orders are 1 in 8!).
 FEWEST_RISING = 8
 # From one number to another, as units are counted.
 _RUN = re.compile(r"\b(\d{1,3})\s*(?:[-\u2013\u2026]|\.\.+|to|bis|\u00e0|au?|al|tot|do|at[e\u00e9])\s*(\d{1,3})\b")
+# The rows of a mould, where one is named over them.
+_SIDES = frozenset(
+    plain_words(
+        "l r left right top bottom front back links rechts oben unten vorne hinten gauche droite haut bas izquierda "
+        "derecha arriba abajo sinistra destra sopra sotto esquerda direita linker rechter boven onder lewa prawa"
+    )
+)
 # The unit of mass behind a label.
 _MEASURED = re.compile(r"[\s,]*[(\[]?\b(?:mg|g)\b[)\]]?\s*$")
 
@@ -47,12 +54,16 @@ def of_grid(upright: SheetView, grid: Grid) -> Candidate:
     elif many and grid.above and grid.beside:
         # The corner between the labels is one for all.
         label = upright.text((row_of(next(iter(grid.above.values()))), next(iter(grid.beside.values())).column))
-    if not label and many and grid.above:
-        # Over them all stands the name of the mould.
-        title = [*upright.rows.get(row_of(next(iter(grid.above.values()))) - 1, {}).values()]
-        label = title[0].shown if len(title) == 1 and names_mould(title[0].shown) else ""
+    # Over them all stands the name of the mould.
+    title = [*upright.rows.get(row_of(next(iter(grid.above.values()))) - 1, {}).values()] if grid.above else []
+    in_mould = many and len(title) == 1 and names_mould(title[0].shown)
+    label = title[0].shown if in_mould and not label else label
     edges = [(cell, {"row": row}) for row, cell in grid.beside.items()]
     edges += [(cell, {"column": column}) for column, cell in grid.above.items() if many]
+    # In the last row a figure may stand behind its word, below the columns before it.
+    ends = [cell for cell in grid.inside if row_of(cell) == grid.rows[-1] and cell.column < grid.columns[-1]]
+    figures = grid.line(row=grid.rows[-1])
+    edges += [(cell, {"row": grid.rows[-1]}) for cell in ends if [cell.column + 1] == [one.column for one in figures]]
     # A label behind a list, or below a row, is about the one number where that has no name.
     last = max((row for row, _ in grid.masses), default=0)
     below = [cell for cell in upright.rows.get(last + 1, {}).values() if number_in(cell) is not None]
@@ -71,11 +82,17 @@ def of_grid(upright: SheetView, grid: Grid) -> Candidate:
         if (len(label.shown) > 1 or not label.shown.isascii()) and (kind := summary_of(label.shown))
     ]
     left_out = {cell.address for aside in asides for cell in aside.cells}
+    named = {column: cell for column, cell in grid.above.items() if cell.address not in left_out}
     grid = replace(
         grid,
         masses={spot: cell for spot, cell in grid.masses.items() if cell.address not in left_out},
+        inside=tuple(cell for cell in grid.inside if cell.address not in left_out),
         beside={row: cell for row, cell in grid.beside.items() if cell.address not in left_out},
-        above={column: cell for column, cell in grid.above.items() if many and cell.address not in left_out},
+        above=named,
+    )
+    counted = _counted_units(grid)
+    grid = replace(
+        grid, above=named if many else {}, over=[one for one in grid.over if not counted or one not in named.values()]
     )
     batches = {column: _batch_in(cell.shown) for column, cell in grid.above.items()}
     batches = batches if all(batches.values()) and grid.beside else {}
@@ -90,13 +107,15 @@ def of_grid(upright: SheetView, grid: Grid) -> Candidate:
         moulds: list[str] = []
         places: list[str] = []
         for part in parts:
-            (moulds if names_mould(part.shown) else places).append(_named(part))
+            (moulds if names_mould(part.shown) else places).append(without_measure(part.shown))
         at = parts[0] if len(parts) == 1 or mass is None else mass
         if moulds:
             cells["mould"] = written_at(mass or at, " ".join(moulds))
-        if parts:
+        if (row, column) in counted and mass is not None:
+            cells["name"] = written_at(mass, counted[row, column])
+        elif parts:
             cells["name"] = written_at(at, " ".join((*moulds, *places, *_counted(grid, row, column, many=many))))
-        if parts and many and not batches:
+        if parts and many and not (batches or counted):
             cells["cavity"] = written_at(at, " ".join(places or moulds))
         # The last of the row; where that is the mass, it holds no word.
         end = next(reversed(upright.rows[row].values()))
@@ -105,7 +124,7 @@ def of_grid(upright: SheetView, grid: Grid) -> Candidate:
         )
     used = [*grid.masses.values(), *grid.beside.values(), *grid.above.values()]
     used += [cell for one in asides for cell in one.cells]
-    doubtful = list(_doubts_of(grid, batches=bool(batches)))
+    doubtful = list(_doubts_of(grid, batches=bool(batches), in_mould=in_mould))
     return Candidate.of_lines(
         upright, lines, asides=asides, doubtful=doubtful, measure=grid.measure, used=used, label=label
     )
@@ -128,9 +147,9 @@ def _counted(grid: Grid, row: int, column: int, *, many: bool) -> list[str]:
     return [str(grid.rows.index(row) + 1)] if len(grid.rows) > 1 else []
 
 
-def _named(label: SheetCell) -> str:
+def without_measure(label: str) -> str:
     """A label of a place without the unit of mass behind it."""
-    return _MEASURED.sub("", label.shown) or label.shown
+    return _MEASURED.sub("", label) or label
 
 
 def _batch_in(label: str) -> str:
@@ -139,15 +158,31 @@ def _batch_in(label: str) -> str:
     return words[-1] if meant_by(" ".join(words[:-1])) == "batch" else ""
 
 
-def _doubts_of(grid: Grid, *, batches: bool) -> Iterator[Doubtful]:
-    """What of a block of numbers without headings nobody can tell; `batches` when its columns are batches."""
+def _counted_units(grid: Grid) -> dict[Spot, str]:
+    """The numbers of units by their spots where the name of each line counts those in it, "11 to 20"; else none."""
+    lines = [((row, 0), cell) for row, cell in grid.beside.items()]
+    lines += [((0, column), cell) for column, cell in grid.above.items()]
+    found: dict[Spot, str] = {}
+    for line, cell in lines:
+        spots = [spot for spot in sorted(grid.masses) if spot[0] == line[0] or spot[1] == line[1]]
+        if first := _counts_along(cell.shown, len(spots)):
+            found |= {spot: str(number) for number, spot in enumerate(spots, start=first)}
+    return found if found.keys() == grid.masses.keys() and len({*found.values()}) == len(found) else {}
+
+
+def _doubts_of(grid: Grid, *, batches: bool, in_mould: bool) -> Iterator[Doubtful]:
+    """What of a block of numbers without headings nobody can tell.
+
+    `batches` when its columns are batches, `in_mould` when its title names a mould, which has a left and a right.
+    """
     mend = 'Write "Unit" over the names of the units and "Mass (g)" over the one column of masses'
     many, first = len(grid.columns) > 1, next(iter(grid.masses.values()), None)
     if first is None:
         return
     for cell in [*(grid.beside.values() if many else ()), *grid.above.values()] if not batches else ():
         along = grid.line(row=row_of(cell)) if cell in grid.beside.values() else grid.line(column=cell.column)
-        if not is_place(cell.shown) and not _counts_along(cell.shown, len(along)):
+        side = in_mould and _SIDES.issuperset(plain_words(cell.shown))
+        if not (side or is_place(cell.shown) or _counts_along(cell.shown, len(along))):
             found = f"{cell.quoted} stands at the edge of a block of numbers and names no place of a mould"
             if says_mass(cell.shown):
                 found = f"{cell.quoted} heads one of {len(grid.columns)} columns of masses"
@@ -203,10 +238,11 @@ def _doubts_of(grid: Grid, *, batches: bool) -> Iterator[Doubtful]:
         yield Doubtful(cell=cell, found=found, mend="Name that line for what it is, or take it out")
 
 
-def _counts_along(label: str, count: int) -> bool:
-    """Whether a label at the edge of a grid counts the units along it, one number each: "11 to 20" over ten masses."""
+def _counts_along(label: str, count: int) -> int:
+    """The first number where a label at the edge of a grid counts the units along it: "11 to 20" over ten; else 0."""
     run = _RUN.search(label)
-    return run is not None and is_place(_RUN.sub(" ", label)) and int(run[2]) - int(run[1]) + 1 == count
+    counts = run is not None and is_place(_RUN.sub(" ", label)) and int(run[2]) - int(run[1]) + 1 == count
+    return int(run[1]) if run is not None and counts else 0
 
 
 def _may_stand_over(cell: SheetCell) -> bool:

@@ -29,6 +29,11 @@ MOST_FIGURES, FEWEST_AT_ENDS = 4, 6
 # Units are poured and weighed by tens (common practice).
 ROUND = 10
 _NAME_IT = "Name the unit, or clear the cell if it is none"
+# What a formula works out of a range of cells.
+_KINDS = {"AVERAGE": "mean", "STDEV": "sd", "STDEV.S": "sd", "MIN": "least", "MAX": "greatest", "SUM": "sum"}
+_FUNCTION = re.compile(
+    rf"(?:of:)?=\s*(?:_xlfn\.)?({'|'.join(map(re.escape, _KINDS))})\([^():]*:[^():]*\)\s*$", re.IGNORECASE
+)
 # A number with a blank beside its decimal mark.
 _BROKEN = re.compile(r"\d\s+[.,]\s*\d|\d[.,]\s+\d\d")
 
@@ -90,7 +95,8 @@ def sifted(lines: Sequence[FoundLine]) -> tuple[list[FoundLine], list[Aside], li
             found = f"{mass.quoted} stands below a row that sums up, without the name of a unit"
             doubtful.append(Doubtful(cell=mass, found=found, mend=_NAME_IT))
         elif kind := _worked_out(line, units, names):
-            asides.append(Aside(cells=line.everything, label=line.cells["name"].shown, kind=kind))
+            called = line.cells["name"].shown if "name" in line.cells else kind
+            asides.append(Aside(cells=line.everything, label=called, kind=kind))
         elif mass is not None and (
             doubt := _doubt(line, lines, spot, names=names, gaps=gaps, late=late, ends=ends, odd=odd_ones)
         ):
@@ -175,6 +181,8 @@ def _means_of_blocks(cells: Sequence[SheetCell]) -> list[int]:
 def _worked_out(line: FoundLine, units: Sequence[FoundLine], names: UnitNames) -> str:
     """The kind of a figure that no unit can weigh, under a name without a number and in whatever language; or empty."""
     name = line.cells.get("name")
+    if line.mass is not None and name is None and names.any and (match := _FUNCTION.match(line.mass.own_formula)):
+        return _KINDS[match.group(1).upper()]
     if line.mass is None or name is None or not names.numbered or has_digit(name.shown):
         return ""
     masses = [float(value_in(one.mass)) for one in units if one.mass is not None]
