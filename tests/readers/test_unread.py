@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
@@ -60,13 +61,18 @@ def test_weights_and_contents_on_another_sheet_are_refused_with_the_call_that_se
 @pytest.mark.parametrize("heading", HOLDS)
 @pytest.mark.parametrize("units", ["Units", "Week 3"])
 @pytest.mark.parametrize("gap", [1, 3])
-def test_contents_apart_from_the_masses_on_their_sheet_are_refused(
+def test_contents_apart_from_the_masses_on_their_sheet_are_read_in_mg_or_refused(
     book_of: BookOf, units: str, heading: str, gap: int
 ) -> None:
     beside = table(heading, CONTENTS, names="Unit")
     rows = [row + [None] * gap + (beside[at] if at < len(beside) else []) for at, row in enumerate(HEADED)]
-    said = told(book_of(**{units: rows}))
-    assert "says content" in said or 'the column "Unit" stands again' in said
+    path = book_of(**{units: rows})
+    if heading in ("Content (mg)", "Teneur (mg)"):
+        batch = read_batch(path, options=ReadOptions(form="suppositories", label_mg=Decimal(100)))
+        assert [float(one.content_mg or 0) for one in batch.assays] == CONTENTS
+    else:
+        said = told(path)
+        assert "says content" in said or 'the column "Unit" stands again' in said
 
 
 def test_a_column_of_contents_on_a_known_sheet_under_other_words_is_refused(book_of: BookOf) -> None:
