@@ -43,13 +43,16 @@ class _NumberColumn(Struct, frozen=True, kw_only=True):
 
         A first mass that was put right by a second one with its reason stays as it was entered, with a notice.
         """
-        entries = self.table.entries
-        again = self.table.has("weighed_again_g")
-        if again and any(entry.cell("mass_g") is cell and set_right(self.field.attribute, entry) for entry in entries):
+        if self.is_right(cell):
             said = f"{self.field.noun.capitalize()} {found}. It stays as it was entered, beside the second mass."
             self.table.remark(cell.address, said)
         else:
             self.table.refuse_at(cell.address, f"{self.field.noun} {found}", mend)
+
+    def is_right(self, cell: SheetCell) -> bool:
+        """Whether a cell holds a first mass that was put right by a second one with its reason."""
+        again, entries = self.table.has("weighed_again_g"), self.table.entries
+        return again and any(one.cell("mass_g") is cell and set_right(self.field.attribute, one) for one in entries)
 
 
 def read_numbers(tables: Iterable[LocatedTable], said: DecimalMark | None) -> None:
@@ -153,7 +156,9 @@ def _settled(
     if len(proof) == 2:
         comma, point = proof["comma"], proof["point"]
         both = f"{comma.quoted} has a decimal comma, {point.quoted} in {point.address} a decimal point"
-        column.refuse(comma, both, "Type the whole column with decimal points")
+        # Whatever was put right: how the others are meant is open.
+        mend = "Type the whole column with decimal points"
+        column.table.refuse_at(comma.address, f"{column.field.noun} {both}", mend)
     elif not proof:
         mark = _decided(column, said, elsewhere)
     # Masses in mg run to thousands, and the call says that the point is not their decimal mark.
@@ -187,7 +192,7 @@ def _decided(column: _NumberColumn, said: DecimalMark | None, elsewhere: set[Dec
             return "comma"
     if not commas and elsewhere != {"comma"}:
         return "point"
-    cell, one = (commas or is_open)[0]
+    cell, one = min(commas or is_open, key=lambda pair: column.is_right(pair[0]))
     first, second = (one.with_comma, one.with_point) if commas else (one.with_point, one.with_comma)
     others = f"; so can {len(is_open) - 1} more of this column" if len(is_open) > 1 else ""
     mend = f"Type {first} if that is meant, or give --decimal comma or --decimal point"
