@@ -133,7 +133,8 @@ def plain_words(text: str) -> tuple[str, ...]:
     """
     spelled = _GROSS.sub("gross weight", _SYMBOL.sub("mass ", text))
     apart = unicodedata.normalize("NFKD", _JOINED.sub(" ", spelled).replace("\u0142", "l"))
-    bare = "".join(one for one in apart.casefold() if not unicodedata.combining(one))
+    bare = apart.casefold()
+    bare = bare if bare.isascii() else "".join(one for one in bare if not unicodedata.combining(one))
     return tuple(word for word in _BRACKETS.split(_ELIDED.sub("", bare)) if word)
 
 

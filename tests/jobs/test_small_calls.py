@@ -13,6 +13,7 @@ from qc.batch import Batch
 from qc.jobs.check import default_report_folder
 from qc.jobs.history import _refuse_broken
 from qc.jobs.superseded import superseded_input
+from qc.jobs.sweep.reports import ADDED, REASON, UNSAID, _because, place_of_reason
 from qc.problems import InputProblems
 from qc.results import JudgedBatch
 
@@ -50,3 +51,35 @@ def test_a_batch_is_read_from_the_cells_that_the_call_names(tmp_path: Path) -> N
 
 def test_what_came_from_no_file_was_superseded_by_nothing(tmp_path: Path) -> None:
     assert superseded_input(Batch(units=()), path=tmp_path / "x.csv") is None
+
+
+def with_note(note: str) -> dict[str, Any]:
+    return {"batch": {"note": note}, "units": []}
+
+
+@pytest.mark.parametrize(
+    ("before", "after", "said"),
+    [
+        ("", "typing", ("typing", "")),
+        ("old", "new", ("new", "")),
+        ("old", "old", (ADDED, "B2")),
+        ("old", "", (UNSAID, "B2")),
+    ],
+)
+def test_the_reason_of_a_correction_is_a_note_that_was_not_there_before(
+    before: str, after: str, said: tuple[str, str]
+) -> None:
+    assert _because(with_note(before), with_note(after), missing="B2", path=Path("x.csv")) == said
+
+
+@pytest.mark.parametrize(
+    ("rows", "place"),
+    [
+        (f"Batch number,B-7\n{REASON},\n", "!B3"),
+        ("Batch number,B-7\n", f"!B3, with {REASON} beside it in A3,"),
+    ],
+)
+def test_the_cell_for_a_reason_is_named_or_the_first_row_that_is_free(rows: str, place: str, tmp_path: Path) -> None:
+    (tmp_path / "units.csv").write_text("Unit,Mass (g)\n1,2.013\n")
+    (tmp_path / "batch.csv").write_text(f"Field,Value\n{rows}")
+    assert place_of_reason(tmp_path).endswith(place)
