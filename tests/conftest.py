@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import gc
 import json
 import os
@@ -44,6 +45,19 @@ def year_store(tmp_path_factory: pytest.TempPathFactory) -> Path:
     place = tmp_path_factory.mktemp("year") / "year.db"
     assert year.main([str(place)]) == 0
     return place
+
+
+@pytest.fixture(scope="session", autouse=True)
+def samples_read_once() -> Iterator[None]:
+    """The cells of a sample are read once in a process: nobody changes them, and hundreds of tests begin with one."""
+    from qc.readers import xlsx
+
+    samples = {path.read_bytes() for path in (Path(__file__).parents[1] / "sample_data").glob("*.xlsx")}
+    plainly = xlsx.read_xlsx
+    once = functools.lru_cache(plainly)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(xlsx, "read_xlsx", lambda file: (once if file.data in samples else plainly)(file))
+        yield
 
 
 @pytest.fixture

@@ -139,7 +139,7 @@ def test_fourteen_lines_hold_every_sample_lesson_and_generated_batch_and_say_wha
     samples: list[JudgedBatch],
 ) -> None:
     real = [*samples, *lessons()]
-    for place, judged in enumerate([*real, *generated(real, number=200)]):
+    for place, judged in enumerate([*real, *generated(real, number=100)]):
         assert refuted(judged, beside=place % 6) == [], short_summary(judged, beside=place % 6)
 
 

@@ -1,4 +1,4 @@
-"""Reports made in four threads are those made in one, byte for byte."""
+"""Reports made in three threads are those made in one, byte for byte."""
 
 from __future__ import annotations
 
@@ -32,10 +32,10 @@ def report_on(sample: str) -> dict[str, bytes]:
 
 
 @pytest.mark.usefixtures("eager_switching")
-def test_reports_made_in_four_threads_are_those_made_in_one() -> None:
+def test_reports_made_in_three_threads_are_those_made_in_one() -> None:
     samples = ["pour-step.xlsx", "fails-on-content.xlsx"]
     alone = [report_on(sample) for sample in samples]
-    with ThreadPoolExecutor(4) as pool:
-        together = list(pool.map(report_on, samples * 2))
-    for one, other in zip(alone * 2, together, strict=True):
+    with ThreadPoolExecutor(3) as pool:
+        together = list(pool.map(report_on, [*samples, samples[0]]))
+    for one, other in zip([*alone, alone[0]], together, strict=True):
         assert {name: one[name] == other[name] for name in one} == dict.fromkeys(one, True)

@@ -678,10 +678,10 @@ def test_the_row_and_the_column_of_a_cavity_are_neither_masses_nor_batches(book_
         assert "refused" not in said(book_of(Sheet1=[["Row", "Column", "Mass (g)"], *rows]))
 
 
-@pytest.mark.parametrize("sheet", ["Units", "Batch", "Actives", "Assay", "Checks"])
-@pytest.mark.parametrize("below", [True, False])
-def test_lines_in_our_own_workbook_are_told(tmp_path: Path, sheet: str, below: bool) -> None:
-    path = tmp_path / "own.xlsx"
+@pytest.fixture(scope="module")
+def own_workbook(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Our own workbook with masses typed into it, of which nothing is told."""
+    path = tmp_path_factory.mktemp("own") / "own.xlsx"
     write_sheet(path)
     book = load_workbook(path)
     for row, mass in enumerate(MASSES, start=1):
@@ -689,6 +689,13 @@ def test_lines_in_our_own_workbook_are_told(tmp_path: Path, sheet: str, below: b
         book["Units"].cell(head.row + row, head.column, mass)
     book.save(path)
     assert said(path) == ""
+    return path
+
+
+@pytest.mark.parametrize("sheet", ["Units", "Batch", "Actives", "Assay", "Checks"])
+@pytest.mark.parametrize("below", [True, False])
+def test_lines_in_our_own_workbook_are_told(own_workbook: Path, tmp_path: Path, sheet: str, below: bool) -> None:
+    book, path = load_workbook(own_workbook), tmp_path / "own.xlsx"
     page = book[sheet]
     page.cell(page.max_row + 2 if below else 1, 1 if below else page.max_column + 1, "unit 25 was thrown away")
     book.save(path)
