@@ -17,7 +17,8 @@ import pytest
 
 from qc.batch import Superseded
 from qc.document import as_text
-from qc.jobs.check import check_batch
+from qc.jobs import supersede
+from qc.jobs.check import Checked, check_batch
 from qc.jobs.seal import call_of
 from qc.jobs.sweep import reports as under_test
 from qc.jobs.sweep.judging import Answer, Task, judge_input
@@ -273,3 +274,23 @@ def test_a_report_that_was_damaged_is_told_and_superseded_by_none(
     assert row.verdict == "complies"
     assert "it was changed" in row.problem
     assert reports[0][1] is False
+
+
+def test_a_product_that_was_corrected_under_the_same_number_supersedes_the_report(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def of(product: str) -> Checked:
+        rows = "".join(f"{unit},2.0{unit:02d}\n" for unit in range(1, 21))
+        (tmp_path / "units.csv").write_text(f"Unit,Mass (g)\n{rows}")
+        (tmp_path / "batch.csv").write_text(f"Field,Value\nBatch number,B-7\nProduct,{product}\n")
+        return check_batch(tmp_path, options=ReadOptions(form="suppositories"))
+
+    filed_before: Any = SimpleNamespace(
+        document=of("zinc").sealed(), folder=SimpleNamespace(path=tmp_path), seal=SimpleNamespace(result_sha256="0")
+    )
+    monkeypatch.setattr(supersede, "whole_report", lambda report: filed_before)
+    later = of("zink")
+    with pytest.raises(InputProblems, match="the report is of another batch: its product is zinc, and here zink"):
+        supersede.superseding(later, report=tmp_path, because=UNSAID)
+    record: Any = supersede.superseding(later, report=tmp_path, because=UNSAID, known_by=("number",)).document
+    assert record["supersedes"]["because"] == UNSAID

@@ -34,6 +34,7 @@ from qc.readers.cells import (
 )
 from qc.readers.delimited import read_bare_table
 from qc.readers.guards import UnusableFileError
+from qc.readers.ignored import without_ignored
 from qc.readers.options import ReadOptions
 from qc.readers.stored import StoredFile
 
@@ -96,10 +97,13 @@ def outcome_of(lines: list[str]) -> list[str]:
     name, merged = options.pop("file", ""), options.pop("merge", "")
     tables = tuple(table_of(*one, merged) for one in zip(names, sheets, strict=True))
     book, findings = Book(file="book.xlsx", tables=tables), Noted()
+    if "ignore" in options:
+        options["ignore"] = (options["ignore"],)
     if "label_mg" in options:
         options["label_mg"] = Decimal(options["label_mg"])
     call = with_rule_words(ReadOptions(**options, command=f"qc check {name or book.file}"))
     try:
+        book = without_ignored(book, call.ignore, findings)
         if name:
             book = read_bare_table(StoredFile(name=name, data="\n".join(sheets[0]).encode()), None, findings)
         batch = batch_from_book(book, options=call, findings=findings, source=None)
