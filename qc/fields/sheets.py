@@ -191,7 +191,7 @@ UNITS = _sheet(
     _text(
         "Seen",
         "seen",
-        "What the eye saw. Several words are parted by a semicolon: chipped; air bubble.",
+        "Defects found by visual inspection. Several words are parted by a semicolon: chipped; air bubble.",
         holds=Holds.WORDS,
         words=DEFECTS,
     ),

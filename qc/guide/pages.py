@@ -25,7 +25,7 @@ PAGES = {
     "python": "Python reference",
     "fields": "Fields of the workbook",
     "rules": "Rules and clauses",
-    "causes": "Causes, and how to tell them apart",
+    "causes": "Causes, and how to distinguish them",
     "methods": "Methods, equations, papers",
     "messages": "Messages",
     "glossary": "Glossary and units",

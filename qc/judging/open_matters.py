@@ -45,7 +45,9 @@ def open_matters(
         ids, rules = (list(dict.fromkeys(getattr(test, name) for test in unchecked)) for name in ("id", "rule"))
         # A batch is not rejected by a limit that nobody read either.
         failed = any(test.verdict is Verdict.DOES_NOT_COMPLY for test in unchecked)
-        yield message("advice.unchecked", tests=ids, rules=rules, failed=failed)
+        limits = [limit for test in unchecked for limit in test.criteria if limit.what == "check_result"]
+        of_checks = limits if len(limits) == len(unchecked) else ()
+        yield message("advice.unchecked", tests=ids, rules=rules, failed=failed, of_checks=of_checks)
     if lacking := [name for name in ("product", "number") if not getattr(batch, name)]:
         yield message("advice.name_it", facts=lacking)
     if batch.units_poured is None and batch.units_obtained is None:

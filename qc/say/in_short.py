@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TypeGuard
 
-from qc.results import BatchVerdict, JudgedBatch, Message, PourTrend, TestResult, TrendFlag, Verdict
+from qc.results import CONTENT_TESTS, BatchVerdict, JudgedBatch, Message, PourTrend, TestResult, TrendFlag, Verdict
 from qc.say.limits import deciding, in_short
 from qc.say.messages import words
 from qc.say.names import SHORT_TEST, TEST, TREND, in_words, short_title
@@ -30,10 +30,19 @@ def mean_and_spread(test: TestResult) -> str:
     >>> figures = {"mean_g": 2.06855, "rsd_percent": 0.8412}
     >>> mean_and_spread(TestResult(id="mass-uniformity", rule="", verdict=Verdict.COMPLIES, figures=figures))
     '2.0686 g, RSD 0.84 %'
+
+    An acceptance value that is worked out by hand from what is printed comes out as it is printed.
+
+    >>> figures = {"mean_percent": 99.7214, "sd_percent": 17.98542, "acceptance_value": 43.2}
+    >>> mean_and_spread(TestResult(id="dosage-unit-uniformity", rule="", verdict=Verdict.COMPLIES, figures=figures))
+    '99.72 % of label, SD 17.985 %'
     """
     known = {name: value for name, value in test.figures.items() if value is not None}
-    mean = [f"{fixed(known[name], decimals=n)} {unit}" for name, (n, unit) in _MEANS.items() if name in known]
-    spread = [f"{called} {fixed(known[name], decimals=2)} %" for name, called in _SPREADS.items() if name in known]
+    finer = "acceptance_value" in known
+    mean = [f"{fixed(known[name], decimals=n + finer)} {unit}" for name, (n, unit) in _MEANS.items() if name in known]
+    spread = [
+        f"{called} {fixed(known[name], decimals=2 + finer)} %" for name, called in _SPREADS.items() if name in known
+    ]
     return ", ".join([*mean[:1], *spread[:1]])
 
 
@@ -44,9 +53,15 @@ def not_covered(judged: JudgedBatch) -> str:
     told = [f"{named.casefold()}, no limits given" for named in dict.fromkeys(in_words(one.id, TEST) for one in assays)]
     told += [f"{listed(one.values['checks'])}, not on record" for one in judged.cannot_say if _lists(one)]
     asked = {one.id for one in judged.next_steps if isinstance(one, Message)} & {*ASKED_FOR}
-    fails = judged.verdict is BatchVerdict.DOES_NOT_COMPLY
-    why = "it fails without" if fails else "no unit left"
+    why = "no unit left"
+    if judged.verdict is BatchVerdict.DOES_NOT_COMPLY:
+        why = "it fails without"
+    elif judged.ledger is not None and judged.ledger.released_at_most:
+        why = "all are to be assayed"
     told[-1:] = [f"{one} (not asked for: {why})" if not asked else one for one in told[-1:]]
+    of_content = {test.active: "" for test in judged.tests if test.id in CONTENT_TESTS and test.active}
+    unassayed = [active for active in of_content if active not in {one.active for one in judged.batch.assays}]
+    told[:0] = [f"content of {listed(unassayed, most=3)}, not assayed"] if unassayed else []
     left = grouped([test for test in known if test.subject])
     told += [f"{one if one[1:2].isupper() else one[0].lower() + one[1:]}, left to the signer" for one in left]
     return f"Not in this verdict: {'; '.join(told)}." if told else ""

@@ -110,6 +110,18 @@ def in_short(limit: Limit, *, centred: bool = True) -> tuple[str, str]:
     return f"{'AV' if limit.what == 'acceptance_value' else what} {figure}", bound
 
 
+def in_brief(limit: Limit) -> str:
+    """The figure alone, for a line that holds those of many actives.
+
+    Examples
+    --------
+    >>> in_brief(Limit(what="acceptance_value", figure=Decimal("4.1"), bound=15, met=True))
+    '4.1'
+    """
+    figure = f"{limit.figure:f}" if isinstance(limit.figure, Decimal) else line(limit).figure
+    return figure + (f" {limit.unit}" if limit.unit == "%" else "")
+
+
 def deciding(limits: Iterable[Limit]) -> list[Limit]:
     """The limits that a verdict turns on: those not met; else those still open; else those met by a count or figure."""
     shown = of_page_one(limits)
@@ -175,6 +187,7 @@ CENTRES = {"mean": "the mean", "label": "the labelled mass", "M": "the reference
 def beyond_limit(limit: Limit) -> Line:
     """Units of the sample beyond a limit; without a bound they are counted at the second stage."""
     bound = (at_most(limit.bound) if limit.bound else "none allowed") if isinstance(limit.bound, int) else "at stage 2"
+    bound += f" of any {limit.values['any']}" if "any" in limit.values else ""
     return f"units {where(limit)}", f"{limit.figure} of {limit.values['of']}", bound
 
 
@@ -203,8 +216,9 @@ def samples_that_comply(limit: Limit) -> Line:
 def beyond_every_reference(limit: Limit) -> Line:
     """Units that keep a second stage from being passed."""
     units = units_named(limit.values["names"])
+    (low, high), (least, most) = limit.values["reference"], limit.values["ends"]
     return (
-        f"units {reach(limit)} of any M that a second stage can give",
+        f"units outside {least:f} to {most:f} % of label, any M ({low:f} to {high:f} %)",
         f"{limit.figure} of {limit.values['of']} ({units})",
         "none allowed",
     )
@@ -213,7 +227,7 @@ def beyond_every_reference(limit: Limit) -> Line:
 def acceptance_value(limit: Limit) -> Line:
     """The acceptance value, rounded once as the rule states it; the unrounded one in brackets."""
     assert isinstance(limit.figure, Decimal)
-    places = 2 - int(limit.figure.as_tuple().exponent)
+    places = 1 - int(limit.figure.as_tuple().exponent)
     unrounded = fixed_beside(limit.values["unrounded"], limits=_turning(limit.figure), decimals=places)
     what = f"acceptance value AV, {limit.values['n']} units"
     return what, f"{limit.figure:f} ({unrounded})", f"at most {limit.bound:f}"

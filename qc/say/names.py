@@ -34,8 +34,8 @@ VERDICT = {
     Verdict.TOO_FEW_UNITS: "too few units",
     Verdict.NOT_ASSESSED: "not assessed",
 }
-OPEN_UNCHECKED = "open"
-"""Beside a test that is met by a limit that nobody read in the text."""
+OPEN_UNCHECKED, LEFT_TO_SIGNER = "open", "left to the signer"
+"""Beside a test that is met by a limit that nobody read in the text, and one that no rule decides."""
 TEST = {
     "mass-uniformity": "Uniformity of mass",
     "content-uniformity": "Uniformity of content",
@@ -66,7 +66,7 @@ SHORT_TEST = {
 }
 """What a line of a terminal has room for; a check goes by the name it was entered under."""
 CAUSE = {
-    "sound": "nothing wrong: a sound batch",
+    "sound": "ordinary variation without a fault",
     "settling-in-pour": "active settled in the melt during the pour",
     "settling-in-unit": "active settled inside the units before they set",
     "poor-mixing": "active poorly mixed into the melt",
@@ -81,7 +81,7 @@ CAUSE = {
     "leaking-mould": "a cavity or mould that leaks or is filled short",
     "melt-thickening": "melt thickened during the pour",
     "slip-of-pen": "a transcription error in the record",
-    "something-else": "something else, a cause not on the list",
+    "something-else": "a cause other than those modelled",
 }
 CAUSE_EFFECT = {
     "sound": "Masses, contents and parts vary as those of a well made batch do, in no order.",
@@ -115,7 +115,7 @@ TREND = {
     TrendFlag.CLEAR: "clear change",
     TrendFlag.POSSIBLE: "possible change",
     TrendFlag.NONE_SEEN: "no change seen",
-    TrendFlag.CANNOT_TELL: "cannot tell",
+    TrendFlag.CANNOT_TELL: "inconclusive",
 }
 WORK = {
     "European Pharmacopoeia": "Ph. Eur.",
@@ -135,9 +135,25 @@ MARK = {
 }
 
 
-ON_PAGE_ONE = {Mark.FROM_MEMORY: "unchecked", Mark.OUR_READING: "interpreted", Mark.COMMON_PRACTICE: "usual"}
+ON_PAGE_ONE = {
+    Mark.SEEN: "checked",
+    Mark.FROM_MEMORY: "unchecked",
+    Mark.OUR_READING: "interpreted",
+    Mark.COMMON_PRACTICE: "usual",
+}
 """What page one calls a mark that has no room beside a verdict, or could be taken there for what is said of a test."""
 BRIEFLY = {Mark.FROM_MEMORY: "limit from memory, open until compared", Mark.COMMON_PRACTICE: "practice, unpublished"}
+
+
+def mark_in_short(mark: str) -> str:
+    """What a report calls the mark of a rule; one that is none of ours stays as it is.
+
+    Examples
+    --------
+    >>> mark_in_short("seen"), mark_in_short("house rule")
+    ('checked', 'house rule')
+    """
+    return ON_PAGE_ONE.get(Mark(mark), mark) if mark in {*Mark} else mark
 
 
 def marks_told(marks: Iterable[str], *, page_one: bool = False) -> str:
@@ -194,7 +210,7 @@ def any_of(causes: Sequence[str], probabilities: Sequence[float] = (), *, most: 
     >>> any_of(["active-lost", "assay-bias"])
     'active lost before or during the pour, or assays off by one factor or label claim wrong'
     >>> any_of(["sound", "poor-mixing", "settling-in-unit", "active-lost"], most=1)
-    'nothing wrong: a sound batch, or any of 3 others'
+    'ordinary variation without a fault, or any of 3 others'
     >>> any_of(["active-lost", "assay-bias"], [0.72, 0.28], lead="probability ")
     'active lost before or during the pour, probability 72 %, or assays off by one factor or label claim wrong, 28 %'
     """
@@ -221,6 +237,8 @@ def in_words(identifier: str, known: dict[str, str]) -> str:
 
 def verdict_of(test: TestResult) -> str:
     """The verdict of a test in words, open where it is met by a limit that nobody read in the text."""
+    if test.verdict is Verdict.NOT_ASSESSED and test.subject and not test.required:
+        return LEFT_TO_SIGNER
     return OPEN_UNCHECKED if test.verdict is Verdict.COMPLIES and test.unchecked else VERDICT[test.verdict]
 
 

@@ -71,9 +71,10 @@ def unit_ledger(ledger: UnitLedger) -> str:
     told = listed([f"{number} {fate}" for fate, number in fates if number])
     released = "" if ledger.released is None else f", {ledger.released} entered as released"
     left, among = ledger.left_for_release, ledger.not_assayed
-    strike = f"; strike out the {ledger.other_tests} used in other tests"
-    which = f" Left to release: {left}{'' if left == len(among) else f' of these {len(among)}'}: units {runs(among)}"
-    which += f"{strike if left < len(among) and ledger.other_tests else ''}."
+    of = "" if left == len(among) else f" of these {len(among)}"
+    if len(among) - ledger.other_tests == left < len(among):
+        of = f", these {len(among)} less the {ledger.other_tests} used in other tests (strike them out)"
+    which = f" Left to release: {left}{of}: units {runs(among)}."
     named = which if left and left <= len(among) < ledger.whole else ""
     return f"Units: {ledger.whole} in all: {told}{released}.{named}"
 

@@ -21,7 +21,7 @@ def of_each_quantity(judged: JudgedBatch) -> tuple[str, ...]:
 
 
 def in_short(judged: JudgedBatch) -> tuple[str, ...]:
-    """The same in a few words; of those beside it only the ones outside that no test judged."""
+    """The same in a few words; of those beside it only the ones outside, or farther off, that no test judged."""
     return tuple(
         f"{'' if one.judged else 'none was judged; farthest off '}{_unit(one.worst)}, {_name(one, most=24)} "
         f"{_away(one.worst, one)} %{_not_judged_in_short(one)}"
@@ -30,11 +30,16 @@ def in_short(judged: JudgedBatch) -> tuple[str, ...]:
 
 
 def _not_judged_in_short(one: WorstUnit) -> str:
-    outside = [unit for unit in one.not_judged if unit.is_outside]
-    if not outside:
+    farther = [unit for unit in one.not_judged if unit.is_outside or _is_farther(unit, one)]
+    if not farther:
         return ""
-    more = f", and {len(outside) - 1} more" if len(outside) > 1 else ""
-    return f" (outside, not in the sample: {_unit(outside[0])}, {_away(outside[0], one)} %{more})"
+    more = f", and {len(farther) - 1} more" if len(farther) > 1 else ""
+    first, how = farther[0], "outside, " if farther[0].is_outside else ""
+    return f" ({how}not in the sample: {_unit(first)}, {_away(first, one)} %{more})"
+
+
+def _is_farther(unit: UnitOff, one: WorstUnit) -> bool:
+    return abs(unit.deviation_percent) > abs(one.worst.deviation_percent)
 
 
 def _told(one: WorstUnit) -> str:
@@ -68,7 +73,7 @@ def _beside_the_sample(one: WorstUnit) -> str:
     """Units that were measured and not judged, where somebody could take them for the worst."""
     if not one.not_judged:
         return ""
-    farther = any(abs(unit.deviation_percent) > abs(one.worst.deviation_percent) for unit in one.not_judged)
+    farther = any(_is_farther(unit, one) for unit in one.not_judged)
     where = f"{'Further off' if farther else 'Outside too'}, but not in the sample of this test"
     said = f" {where}: {_units(one.not_judged, one)}."
     inner, outer = one.limits

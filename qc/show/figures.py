@@ -135,7 +135,7 @@ def draw_points(
 
 SMALL = FigureSize(wide=INCHES_SMALL, high=1.85, left=0.56, right=0.1, bottom=0.5, top=0.06)
 """Of which two stand side by side, the legend below."""
-INCHES_HIGH_WHERE_FULL = 1.45
+INCHES_HIGH_WHERE_FULL = 1.3
 """Where page one has to hold much besides: its letters are to be no smaller for that."""
 
 

@@ -242,7 +242,7 @@ class PageOne(Struct, frozen=True, kw_only=True):
     pictures: tuple[Picture | Prose, ...] = ()
     """The tray and the pour order."""
     decision: str = "Decision of the responsible pharmacist"
-    choices: tuple[str, ...] = ("released", "rejected", "held", "nothing left to release")
+    choices: tuple[str, ...] = ()
     caution: str = CAUTION
 
 
@@ -262,7 +262,9 @@ class Report(Struct, frozen=True, kw_only=True):
 _HEBREW_OR_ARABIC = "[\u0590-\u08ff\ufb1d-\ufdff\ufe70-\ufefc]++"
 _FROM_THE_RIGHT = re.compile(rf"{_HEBREW_OR_ARABIC}(?: +{_HEBREW_OR_ARABIC})*+(?!\u200e)")
 """Words of a script that runs from right to left; a mark behind them keeps figures that follow in their order."""
-_INSIDE_A_FIGURE = re.compile(r"(?<=\d) (?=(?:%|[kmµ]?g|mg/g|mm|min)(?!\w))|(?<=\bp) (?=\d)")
+_INSIDE_A_FIGURE = re.compile(
+    r"(?<=\d) (?=(?:%|[kmµ]?g|mg/g|mm|min)(?!\w)|of \d)|(?:(?<=\bp)|(?<=SD)|(?<=AV)|(?<=\bunit)|(?<=\d of)) (?=\d)"
+)
 
 
 def shown(text: str) -> str:

@@ -33,8 +33,8 @@ if TYPE_CHECKING:
 
 LETTERS_OF_THREE = 25
 """Entries of the legend that are longer stand in two columns."""
-STRETCH_ENDS = 0.035, 0.065
-"""How high the bar under the units that differ begins, clear of the axis, and ends, as shares of the axes."""
+STRETCH_ENDS = 0.94, 0.98
+"""How high the bar over the shifted units begins and ends, clear of the axis, as shares of the axes."""
 CROSS_SHOWS = 0.08
 """How far a point with the cavities taken out lies from its unit, as a share of the axes, to be seen beside it."""
 ALONG = ("fitted", "band", "corrected")
@@ -251,7 +251,7 @@ def in_groups(points: Sequence[Point]) -> tuple[list[Point], list[Point], list[P
 
 
 def draw_change(ax: Axes, *, trend: Trend, places: Mapping[str, int], factor: float) -> None:
-    """Draw the fitted change, its band, the corrected points, and bars under what is set apart."""
+    """Draw the fitted change, its band, the corrected points, and bars over what is set apart."""
     ranks = {unit: rank for rank, (unit, _) in enumerate(trend.values)}
     stretch = sorted((ranks[unit], places[unit]) for unit in trend.stretch if unit in places)
     band = sorted((places[unit], low * factor, high * factor) for unit, low, high in trend.band if unit in places)
@@ -262,7 +262,7 @@ def draw_change(ax: Axes, *, trend: Trend, places: Mapping[str, int], factor: fl
     # Units that do not follow one another, one at each end, have a bar each.
     runs = groupby(enumerate(stretch), key=lambda one: one[1][0] - one[0])
     for at, bar in enumerate([place for _, (_, place) in run] for _, run in runs):
-        label = None if at else "units that differ"
+        label = None if at else "shifted units"
         ax.axvspan(bar[0] - 0.5, bar[-1] + 0.5, *STRETCH_ENDS, color=ACCENT, linewidth=0, zorder=0, label=label)
     if len(band) > 1:
         along, lows, highs = zip(*band, strict=True)

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
+from itertools import zip_longest
 from string import ascii_lowercase
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from msgspec.structs import replace
 
@@ -33,7 +34,7 @@ Limits = tuple[float | None, float | None]
 
 INCHES_HIGH_SMALL, INCHES_HIGH_WHERE_FULL = 1.5, 0.62
 """What page one has room for, beside the pour, and where it has to hold much besides."""
-BELOW_A_UNIT, BESIDE_A_UNIT, ABOVE_A_UNIT = 0.7, 0.16, 0.46
+BELOW_A_UNIT, BESIDE_A_UNIT = 0.7, 0.43
 """How far the letters of defects stand below the middle of their unit, and its triangle beside and above it [cells]."""
 LEAST_ON_PAPER = 6.5
 """Of two lines on page one."""
@@ -51,7 +52,7 @@ def letters_of_defects(judged: JudgedBatch, plan: TrayPlan) -> tuple[dict[str, s
         for letter, defect in zip(ascii_lowercase, judged.visual.defects, strict=False):
             letters.update({unit: letters.get(unit, "") + letter for unit in defect.units})
             told.append(f"{letter} = {defect.defect}")
-    return letters, f" A letter under a unit marks what the eye saw: {'; '.join(told)}." if told else ""
+    return letters, f" A letter under a unit marks a visual defect: {'; '.join(told)}." if told else ""
 
 
 def draw_tray(
@@ -137,41 +138,59 @@ def _write_in_circles(
 
 def _draw_key(ax: Axes, plan: TrayPlan, *, limits: Limits, reach: float, measured: str) -> None:
     """The legend; and triangles that point the way a unit deviates, open beyond the inner limit, full beyond both."""
-    for step in (-reach, 0.0, reach):
-        label = f"{'+' if step > 0 else '−' if step < 0 else ''}{plain_limit(abs(step))}"
-        face = deviation_colour(step, reach=reach)
-        ax.plot([], [], "o", color=face, markeredgecolor=MUTED, markersize=8.0, label=label)
-    told = set[str]()
+    from matplotlib.legend_handler import HandlerTuple
+    from matplotlib.lines import Line2D
+
+    def key(marker: str, face: str, **look: Any) -> Line2D:
+        return Line2D([], [], marker=marker, markerfacecolor=face, linestyle="none", **look)
+
+    upper: list[tuple[tuple[Line2D, ...], str]] = [
+        (
+            (key("o", deviation_colour(step, reach=reach), markeredgecolor=MUTED, markersize=8.0),),
+            f"{'+' if step > 0 else '−' if step < 0 else ''}{plain_limit(abs(step))}",
+        )
+        for step in (-reach, 0.0, reach)
+    ]
+    lower: list[tuple[tuple[Line2D, ...], str]] = []
     for limit, place, face in zip(limits, OUTSIDE, (PAPER, INK), strict=True):
-        for marker, up in (("v", False), ("^", True)) if limit is not None else ():
-            beyond = [cell for cell in plan.cells if cell.row.place is place]
+        beyond = [cell for cell in plan.cells if cell.row.place is place and limit is not None]
+        for marker, up in (("v", False), ("^", True)):
             ends = [
-                (cell.x + BESIDE_A_UNIT, cell.y * plan.pitch - ABOVE_A_UNIT)
+                (cell.x + BESIDE_A_UNIT, cell.y * plan.pitch - BESIDE_A_UNIT)
                 for cell in beyond
                 if ((cell.row.deviation_percent or 0.0) > 0) is up
             ]
-            size, label = 2.0 + 4.0 * plan.cell_inches / INCHES_A_CELL, f"beyond ±{plain_limit(limit)} %"
             if ends:
-                label = label if label not in told else "_"
-                draw_points(ax, ends, marker=marker, size=size, face=face, label=label, on_top=True)
-                told.add(label)
+                size = 2.0 + 4.0 * plan.cell_inches / INCHES_A_CELL
+                draw_points(ax, ends, marker=marker, size=size, face=face, label="_", on_top=True)
+        if beyond and limit is not None:
+            signs = tuple(key(marker, face, markeredgecolor=INK, markersize=5.0) for marker in "^v")
+            lower.append((signs, f"beyond ±{plain_limit(limit)} %"))
     if any(cell.row.left_out_because is not None for cell in plan.cells):
-        ax.plot([], [], "--o", color=INK, markerfacecolor=PAPER, markersize=8.0, label="left out")
+        lower.append(((Line2D([], [], marker="o", linestyle="--", color=INK, markerfacecolor=PAPER),), "left out"))
     small = plan.inches_wide < INCHES_WIDE
     points = POINTS_BELOW if small else FONT_POINTS
+    # A legend is filled column by column: the colours stand in the upper line, the signs in the lower.
+    blank = ((key("", PAPER),), "")
+    columns = max(len(upper), len(lower))
+    pairs = zip_longest(upper, lower, fillvalue=blank) if small and lower else ((one,) for one in (*upper, *lower))
+    signs_told = [one for pair in pairs for one in pair]
     ax.legend(
+        [one for one, _ in signs_told],
+        [label for _, label in signs_told],
+        handler_map={tuple: HandlerTuple(ndivide=None, pad=0.3)},
         title=measured,
         title_fontsize=points,
         fontsize=points,
         alignment="left",
-        ncols=3 if small else 9,
+        ncols=columns if small else 9,
         loc="upper left",
         bbox_to_anchor=(0.0, 0.0),
         borderaxespad=0.3,
         columnspacing=1.0,
         labelspacing=0.3,
         handletextpad=0.3,
-        handlelength=1.5,
+        handlelength=2.0 if small and lower else 1.5,
     )
 
 
@@ -197,8 +216,6 @@ def tray_picture(judged: JudgedBatch, active: str = "", *, roomy: bool = False) 
     found = [row for row in every if row.deviation_percent is not None]
     caption = f"Each circle is a unit{'' if plan.names else f', in rows {in_which_order(rows)}'}"
     caption += "; grey was not assayed" if active and len(found) < len(every) else ""
-    outside = any(row.place in OUTSIDE for row in every)
-    caption += "; a triangle up is above, one down below a limit" if outside else ""
     caption += "." if found else "; no deviation could be worked out."
     return picture(
         "tray",

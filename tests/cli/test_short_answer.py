@@ -165,13 +165,13 @@ def test_each_sample_with_open_matters_says_what_closes_them_and_counts_the_unit
         ],
         "S-2611-11": [
             "weigh units 1, 5, 8, 11, 16 and 22 again on another balance: if each mass lies within 0.0022 g of the "
-            "first, the balance is cleared; if not, enter the second masses with the reason and judge again",
+            "first, the balance is not at fault; if not, enter the second masses with the reason and re-evaluate",
             f"assay units 1 and 22: {within}not, reject the batch",
         ],
         "S-2611-14": [f"assay units 2 and 23: {within}not, reject the batch"],
     }
     told = [words(step) for judged in samples for step in judged.next_steps if acts_of([step])]
-    assert not any("to tell them apart" in step for step in told)
+    assert not any("to distinguish them" in step for step in told)
     (step,) = (judged for judged in samples if judged.batch.number == "S-2611-14")
     assert step.ledger is not None
     assert (step.ledger.released_at_most, step.ledger.still_asked_for) == (11, 2)

@@ -219,7 +219,7 @@ def test_the_page_says_of_each_row_what_was_found_and_what_is_to_do() -> None:
     told = [dict(zip(heads, row, strict=True)) for row in rows]
     assert [row["File"] for row in told] == ["a.xlsx", "b.xlsx", "c.xlsx"]
     assert [row["Verdict"] for row in told] == ["+ Complies", "x Does not comply", "Not judged"]
-    assert told[0]["Likeliest cause"] == "nothing wrong: a sound batch, 97 %"
+    assert told[0]["Likeliest cause"] == "ordinary variation without a fault, 97 %"
     assert told[1]["Likeliest cause"].endswith(", together 60 %")
     assert " or " in told[1]["Likeliest cause"]
     assert told[2]["To do"] == "c.xlsx: it is empty. Fill it in. And 1 more problem."

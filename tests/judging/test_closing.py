@@ -14,13 +14,13 @@ from qc.say.messages import all_words, words
 
 RECORDS = (
     "check the raw record, label claim, formula, weighing of the active, filling and assay: if each stands, this is "
-    "closed; if not, correct it and judge again"
+    "closed; if not, correct it and re-evaluate"
 )
 IF_NOT = "the cause has not reached the dose and this is closed; if not, reject the batch"
 ENDS = f"assay units 2 and 23: if each content lies within ±15 % of the mean, {IF_NOT}"
 AGAIN = (
     "weigh units 1 and 4 again on another balance: if each mass lies within 0.0028 g of the first, the balance is "
-    "cleared; if not, enter the second masses with the reason and judge again"
+    "not at fault; if not, enter the second masses with the reason and re-evaluate"
 )
 WHOLE = (
     "see that the label forbids dividing a unit, as its parts differ: if it does, this is closed; if not, do not "

@@ -115,6 +115,14 @@ PLANTED: dict[str, tuple[str, Plant]] = {
         "nothing_more",
         lambda judged: replace(judged, causes=(SETTLED,), next_steps=(NOTHING_MORE,)),
     ),
+    "complies, and its head says nothing of a likely fault": (
+        "head_and_fault",
+        lambda judged: replace(judged, causes=(SETTLED,)),
+    ),
+    "units asked for that other tests may have used": (
+        "units_asked_for_are_at_hand",
+        lambda judged: in_ledger(other_tests=3)(told(message("advice.weigh_again", units=("1",)))(judged)),
+    ),
     "nothing more beside an assay without limits": ("what_stays_open_is_asked", told(NOTHING_MORE)),
     "a product that is asked for and stands there": (
         "what_stays_open_is_asked",

@@ -157,6 +157,12 @@ def test_the_sentence(judged: Callable[..., JudgedBatch]) -> None:
     found = ledger(judged(checks=(DISINTEGRATED,), quantity_released="17 suppositories"))
     told = "Units: 30 in all: 14 weighed and kept, 10 assayed, 3 used in other tests and 3 neither weighed nor used"
     assert unit_ledger(found) == f"{told}, 17 entered as released."
+    # What is left adds up: the units named, less those that other tests used and nobody named.
+    found = ledger(judged(masses=("2.000",) * 30, checks=(DISINTEGRATED,)))
+    assert (len(found.not_assayed), found.left_for_release) == (20, 17)
+    assert unit_ledger(found).endswith(
+        " Left to release: 17, these 20 less the 3 used in other tests (strike them out): units 11 to 30."
+    )
 
 
 @pytest.mark.parametrize(

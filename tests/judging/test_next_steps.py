@@ -37,8 +37,8 @@ MakeBatch = Callable[..., Batch]
 NO_CHANGE = PourTrend(mass=Trend(flag=TrendFlag.NONE_SEEN, n=20))
 BOTH = "Ph. Eur. 2.9.6, test B and Ph. Eur. 2.9.40 / USP <905> / JP 6.02"
 MEAN = (
-    "The mean content of drug has no limits: compare it with those of the monograph, or enter Assay limits and judge "
-    "again."
+    "The mean content of drug has no limits: compare it with those of the monograph, or enter Assay limits and "
+    "re-evaluate."
 )
 NONE_LEFT = "No unit is left to release: close the record of this batch."
 GO_ON = "These tests ask for nothing more. Go on to the other checks of release."
@@ -144,14 +144,14 @@ OUTLIER = message("causes.outlier", kind="mass", unit="7", typed=Decimal("2.53")
 SLIP = CauseFound(cause="slip-of-pen", probability=0.9, evidence=(OUTLIER,))
 CLEAR = PourTrend(mass=Trend(flag=TrendFlag.CLEAR, n=20))
 UNKNOWN = message("visual.unknown_word", word="blob", units=("4",), nearest=(), known=("chipped",))
-CONFIRM = "Confirm it under Remarks, or correct it and judge again."
+CONFIRM = "Confirm it under Remarks, or correct it and re-evaluate."
 LOOK_AT = f"Look at the raw record of the mass of unit 7: 2.53 was entered, +25.4 % from the median. {CONFIRM}"
 
 
 VERDICTS = (BatchVerdict.COMPLIES, BatchVerdict.DOES_NOT_COMPLY, BatchVerdict.UNDECIDED)
 CHECK = (
     "check the raw record, label claim, formula, weighing of the active, filling and assay: if each stands, this is "
-    "closed; if not, correct it and judge again. The outcome goes under Remarks"
+    "closed; if not, correct it and re-evaluate. The outcome goes under Remarks"
 )
 
 
@@ -166,7 +166,7 @@ class TestBesideTheTests:
 
     def test_of_a_fault_that_is_not_modelled_it_is_said_what_to_check(self) -> None:
         causes = (CauseFound(cause="something-else", probability=0.95),)
-        named = "something else, a cause not on the list, probability 95 %"
+        named = "a cause other than those modelled, probability 95 %"
         met, failed, waiting = (in_words((), verdict=verdict, causes=causes)[0] for verdict in VERDICTS)
         # What is open of a batch that waits for a test is closed as of one that complies.
         assert met == waiting == f"Before release, because of {named}: {CHECK}."
@@ -182,8 +182,8 @@ class TestBesideTheTests:
         clear = Trend(flag=TrendFlag.CLEAR, n=10)
         trend = PourTrend(mass=clear, content={"drug": clear})
         assert in_words((), verdict=BatchVerdict.COMPLIES, causes=(SETTLED,), trend=trend) == (
-            "Before release, because of active settled in the melt during the pour, probability 90 %, the clear change "
-            "of the mass along the pour and the clear change of the content of drug along the pour: "
+            "Before release, because of active settled in the melt during the pour, probability 90 %, and the clear "
+            "change of the mass along the pour and the clear change of the content of drug along the pour: "
             f"{CHECK}.",
         )
 
@@ -209,10 +209,10 @@ def test_what_a_record_leaves_open_is_asked_for_whatever_the_tests_say(make_batc
     check = Check(name="disintegration", result="9; 10; 9 min")
     facts: dict[str, Any] = {"product": "Suppositories", "number": "7", "units_poured": 40, "checks": (check,)}
     lacks = {"number": None, "units_poured": None}
-    usual = "which suppositories usually have: enter the outcome and judge again, or write under Remarks why none is"
-    memory = (
-        "The limits of disintegration (Ph. Eur. 2.9.2, with the times of 1145 and 1164) come from memory: compare them "
-        "with the text in force"
+    usual = "which suppositories usually have: enter the outcome and re-evaluate, or write under Remarks why none is"
+    memory, text = (
+        "The limit of disintegration, at most ",
+        "the text in force (Ph. Eur. 2.9.2, with the times of 1145 and 1164)",
     )
     drawn = "Write under Remarks how the units assayed were drawn."
     deviation = "Open a deviation for the tests that are not met; its number goes under Remarks."
@@ -222,13 +222,13 @@ def test_what_a_record_leaves_open_is_asked_for_whatever_the_tests_say(make_batc
 
     assert asked()[1:] == [
         f"Nothing is on record of appearance and packing and label, {usual} needed.",
-        f"{memory}, and enter a stricter one as Limit and judge again.",
+        f"{memory}30 min, comes from memory: read {text}, enter its limit on the Checks sheet and re-evaluate.",
         drawn,
     ]
     assert tuple(asked(**lacks)[-3:]) == (
-        "Write the batch number into the blanks above before this is signed or filed, or enter it and judge again.",
+        "Write the batch number into the blanks above before this is signed or filed, or enter it and re-evaluate.",
         "The record lacks the units poured, without which it is not known how many can be released: enter them and "
-        "judge again.",
+        "re-evaluate.",
         drawn,
     )
     failing = {"masses": ("2.0",) * 22 + ("1.5",) * 2}
@@ -236,7 +236,7 @@ def test_what_a_record_leaves_open_is_asked_for_whatever_the_tests_say(make_batc
     assert asked(**failing, deviation="D-1")[1:] == [drawn]
     late = replace(check, result="9; 10; 31 min")
     assert asked(checks=(late,), base=Base.FATTY)[1:] == [
-        f"{memory}, before the batch is rejected by them.",
+        f"{memory}30 min, comes from memory: compare with {text} before the batch is rejected.",
         drawn,
         deviation,
     ]
@@ -378,14 +378,26 @@ def test_a_second_stage_that_leaves_nothing_to_release_says_so(at_most: int | No
     assert (said == "Assay 2 more units for drug, which leaves none to release (a): 3 and 4.") is told
     # Two boxes: one of the two is ticked.
     assert reject == ["Or reject the batch instead: the units that this takes leave none to release."] * told
-    assert ("Before the next pour look into:" in look) is told
+    assert ("Before the next pour establish the cause; most likely active settled" in look) is told
 
 
 def test_a_batch_that_complies_and_has_no_unit_left_is_not_said_to_go_on() -> None:
     assert in_words((), verdict=BatchVerdict.COMPLIES, ledger=ledger_of(0)) == (NONE_LEFT,)
     said = in_words((), verdict=BatchVerdict.COMPLIES, ledger=ledger_of(0), causes=(SETTLED,))
-    assert "Before the next pour look into: " in said[0]
+    assert said[0] == (
+        "Before the next pour establish the cause; most likely active settled in the melt during the pour, "
+        "probability 90 %."
+    )
     assert said[1] == NONE_LEFT
+
+
+def test_units_that_other_tests_used_are_asked_for_by_name_where_units_are_to_be_measured() -> None:
+    ledger = replace(ledger_of(9), other_tests=3)
+    ask = "Write under Remarks which 3 units other tests used; for one asked for above take its neighbour."
+    _, said, *_ = in_words((due("a"),), verdict=BatchVerdict.UNDECIDED, ledger=ledger)
+    assert said == ask
+    assert ask not in in_words((due("a"),), verdict=BatchVerdict.UNDECIDED, ledger=ledger_of(9))
+    assert ask not in in_words((), verdict=BatchVerdict.COMPLIES, ledger=ledger)
 
 
 def test_a_unit_that_two_assays_ask_for_is_used_up_once() -> None:
@@ -409,11 +421,11 @@ def test_causes_that_look_alike_stand_beside_the_measurement_that_tells_them_apa
     (said,) = in_words((), verdict=BatchVerdict.COMPLIES, causes=alike, measurements=ask)
     assert said == (
         "Before release, because of melt thickened during the pour, probability 80 %, or balance drifted while "
-        f"weighing, 20 % (to tell them apart, weigh it again): {CHECK}."
+        f"weighing, 20 % (to distinguish them, weigh it again): {CHECK}."
     )
     failed = TestResult(id="mass-uniformity", rule="x", verdict=Verdict.DOES_NOT_COMPLY)
     (held,) = in_words((failed,), verdict=BatchVerdict.DOES_NOT_COMPLY, causes=alike, measurements=ask)
-    assert "look for the cause (to tell them apart, weigh it again). Reject it unless" in held
+    assert "look for the cause (to distinguish them, weigh it again). Reject it unless" in held
 
 
 @pytest.mark.parametrize("test", TESTS)

@@ -200,7 +200,7 @@ def test_moulds_one_after_the_other_are_not_taken_for_a_change_of_the_melt() -> 
     steps = np.repeat([0.0, 0.05, 0.03], 10)
     trend = mass_trend(weighed(2 + steps + 0.01 * scatter(30), moulds=3))
     assert trend.flag is TrendFlag.CANNOT_TELL
-    assert words(trend.sentence).startswith("Mass: cannot tell. There is a pattern along the pour, but ")
+    assert words(trend.sentence).startswith("Mass: inconclusive. There is a pattern along the pour, but ")
     assert words(trend.sentence).endswith(
         "but the moulds were poured one after the other and differences between moulds would make the same pattern."
     )
@@ -327,7 +327,7 @@ def test_six_noisy_assays_cannot_tell_and_say_what_they_could_have_told() -> Non
     assert trend.detectable_percent is not None
     assert trend.detectable_percent > 10
     assert words(trend.sentence) == (
-        f"Content of A: cannot tell. With 6 assayed units and this scatter only a straight change of "
+        f"Content of A: inconclusive. With 6 assayed units and this scatter only a straight change of "
         f"{trend.detectable_percent:.1f} % of the mean or more would be seen at least seven times in ten, and a "
         "change of 10.0 % would already matter."
     )
@@ -344,18 +344,18 @@ def test_the_change_that_matters_decides_between_none_seen_and_cannot_tell(impor
 @pytest.mark.parametrize(
     ("batch", "sentence"),
     [
-        (Batch(units=()), "Mass: cannot tell. No measured unit has a place in the pour."),
+        (Batch(units=()), "Mass: inconclusive. No measured unit has a place in the pour."),
         (
             weighed([2.0, 2.1]),
-            "Mass: cannot tell. A place in the pour is known for 2 of the units measured; at least 3 are needed.",
+            "Mass: inconclusive. A place in the pour is known for 2 of the units measured; at least 3 are needed.",
         ),
         (
             Batch(units=tuple(Unit(name=name, pour_order=1, mass_g=Decimal("2.0")) for name in "abcd")),
-            "Mass: cannot tell. All units measured were poured together, so there is no order to compare.",
+            "Mass: inconclusive. All units measured were poured together, so there is no order to compare.",
         ),
         (
             weighed([2.0, 2.1, 2.05, 2.2]),
-            "Mass: cannot tell. 4 units are too few to show any change along the pour.",
+            "Mass: inconclusive. 4 units are too few to show any change along the pour.",
         ),
     ],
 )
@@ -369,7 +369,7 @@ def test_contents_of_zero_are_followed_without_a_percentage() -> None:
     trend = analyse_pour(assayed([0.0, 0.0, 0.0, 0.0]), seed=1).trend.content["A"]
     assert (trend.flag, trend.change_percent) == (TrendFlag.CANNOT_TELL, None)
     assert (
-        words(trend.sentence) == "Content of A: cannot tell. The mean is zero, so a change in % of it has no meaning."
+        words(trend.sentence) == "Content of A: inconclusive. The mean is zero, so a change in % of it has no meaning."
     )
 
 
@@ -596,8 +596,8 @@ def test_of_two_actives_neither_of_which_can_tell_both_are_named() -> None:
     )
     actives = tuple(Active(name=name, label_claim_mg=Decimal(100)) for name in "AB")
     told = words(analyse_pour(Batch(units=units, assays=assays, actives=actives), seed=1).sentence)
-    assert told.startswith("Content of A: cannot tell.")
-    assert told.endswith(" For the content of B these data cannot tell.")
+    assert told.startswith("Content of A: inconclusive.")
+    assert told.endswith(" The data on the content of B are inconclusive.")
 
 
 @pytest.mark.parametrize("by", [0.1, 0.2])

@@ -77,7 +77,8 @@ def test_a_unit_beside_the_sample_is_second_to_the_worst_of_those_judged_however
         "Mass: unit 1 (−2.0 % from the mean, within ±5 %). Further off, but not in the sample of this test: unit 20 "
         "(+3.6 %).",
     )
-    assert in_short(batch) == ("unit 1, mass −2.0 %",)
+    # A line of a terminal names both as well.
+    assert in_short(batch) == ("unit 1, mass −2.0 % (not in the sample: unit 20, +3.6 %)",)
 
 
 def test_a_unit_beside_the_sample_and_outside_of_it_is_told_with_what_holds_for_it_where_the_test_is_met() -> None:

@@ -128,11 +128,11 @@ def test_masses_leave_it_open_since_their_contents_change_with_the_mean_to_come(
 
 def test_what_is_said() -> None:
     assert all_words(judged(["100"] * 9 + ["60"]).reasons)[1:] == (
-        "AV 32.9 (32.858) against L1 = 15.0 (10 units, mean 96.00 %, k = 2.4): not met.",
+        "AV 32.9 (32.86) against L1 = 15.0 (10 units, mean 96.00 %, k = 2.4): not met.",
         "No second stage can clear this sample: unit a10 lies more than 25.0 % from every M the rule can give.",
     )
     assert all_words(judged(two_sided("14")).reasons)[1:] == (
-        "AV 35.4 (35.418) against L1 = 15.0 (10 units, mean 100.00 %, k = 2.4): not met.",
+        "AV 35.4 (35.42) against L1 = 15.0 (10 units, mean 100.00 %, k = 2.4): not met.",
         "No second stage can clear this sample: whatever the 20 units to come hold, AV of all stays above L1 = 15.0, "
         "or a unit lies outside L2.",
     )

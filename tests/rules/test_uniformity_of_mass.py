@@ -307,7 +307,7 @@ class TestClauseEleven:
         result = judged(about_two("6", n=30))
         assert result.verdict is Verdict.COMPLIES
         assert all_words(result.reasons) == (
-            "2 units of 30 beyond 5 % of the mean (at most 2 allowed), none beyond 10 %.",
+            "2 units of 30 beyond 5 % of the mean (at most 2 of any 20 allowed), none beyond 10 %.",
             "The rule asks for 20 units; all 30 were counted with the same allowance of 2, which is stricter.",
         )
 

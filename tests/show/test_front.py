@@ -9,7 +9,7 @@ import pytest
 from msgspec.structs import replace
 
 from qc.problems import Notice
-from qc.results import BatchVerdict, JudgedBatch, Limit, PlannedMass, TestResult, Verdict, message
+from qc.results import BatchVerdict, JudgedBatch, Limit, PlannedMass, TestResult, UnitLedger, Verdict, message
 from qc.results.release import SeenClass, VisualInspection
 from qc.show.pieces import Table
 from qc.show.sections import answers
@@ -51,12 +51,12 @@ def test_the_whole_name_of_the_product_stands_in_the_report(batches: Batches) ->
 @pytest.mark.parametrize(
     ("work", "edition", "shown"),
     [
-        ("Ph. Eur.", "01/2008:20905, unchanged in the 11th edition", "Ph. Eur. 2.9.5, 01/2008:20905 [seen]"),
-        ("The monograph", "as it stands", "The monograph 2.9.5, as it stands [seen]"),
+        ("Ph. Eur.", "01/2008:20905, unchanged in the 11th edition", "Ph. Eur. 2.9.5, 01/2008:20905 [checked]"),
+        ("The monograph", "as it stands", "The monograph 2.9.5, as it stands [checked]"),
         (
             "A work whose title is longer than two lines hold",
             "as it stands",
-            f"{'A work whose title is longer than two lines hold'} 2.9.5 [seen]",
+            f"{'A work whose title is longer than two lines hold'} 2.9.5 [checked]",
         ),
     ],
 )
@@ -78,7 +78,7 @@ def test_each_mark_beside_a_source_is_explained_once_below_the_table(batches: Ba
 def test_a_notice_in_the_annex_is_named_by_what_it_is_about(batches: Batches) -> None:
     notices = tuple(Notice(where=where, text=message("remarks.likeliest", causes=["sound"])) for where in "aba")
     (line,) = answers.findings(replace(batches["sound"](), notices=notices))[-1].items
-    assert line == "The annex has a note on: a and b."
+    assert line == "The annex has notes on a and b."
 
 
 @pytest.mark.parametrize(("accepts", "allowed"), [(None, ""), (4, " (4 allowed)"), (0, " (0 allowed)")])
@@ -95,7 +95,7 @@ def test_defects_that_were_seen_stand_beside_an_appearance_that_complies(
     )
     appearance, odour = page_one(replace(batches["sound"](), visual=seen, tests=tests)).tests
     assert [line.figure for line in appearance.lines] == [
-        f"complies, as entered; seen: 2 units with a minor defect{allowed}"
+        f"complies as entered, but seen: 2 units with a minor defect{allowed}"
     ]
     assert odour.lines[0].figure == "complies"
 
@@ -108,7 +108,7 @@ def test_a_batch_without_a_name_has_blanks_and_is_asked_for_it_first(batches: Ba
     assert (front.product, front.number) == (f"Product {'_' * 24}", "_" * 16)
     assert front.findings[0].items[0] == (
         "Write the product and batch number into the blanks above before this is signed or filed, or enter them and "
-        "judge again."
+        "re-evaluate."
     )
 
 
@@ -116,7 +116,48 @@ def test_of_an_assay_its_day_is_filled_in_and_the_rest_is_left_blank(batches: Ba
     judged = batches["sound"]()
     of = replace(judged, batch=replace(judged.batch, assayed_on="2026-11-21"))
     assert page_one(of).assay == (("laboratory", ""), ("method", ""), ("date", "2026-11-21"), ("uncertainty", ""))
-    assert page_one(replace(of, batch=replace(of.batch, assays=()))).assay == ()
+    # A batch that is still to be assayed has the same blanks.
+    assert len(page_one(replace(of, batch=replace(of.batch, assays=()))).assay) == 4
+
+
+def test_what_is_to_be_decided_can_be_ticked_and_a_likely_fault_is_said_beside_limits_that_are_met(
+    batches: Batches,
+) -> None:
+    judged = batches["sound"]()
+    assert page_one(judged).choices == ("released", "rejected", "held", "nothing left to release")
+    assert page_one(replace(judged, verdict=BatchVerdict.UNDECIDED)).choices == ("held until decided", "rejected")
+    cause = message("advice.cause", causes=("settling-in-unit",), probabilities=(0.995,))
+    look = message("advice.look_into", matters=[cause], acts=[message("advice.undivided")])
+    said = "The units tested meet the limits, yet the batch probably has a fault (over 99 %, see Likeliest causes)"
+    assert (
+        f"{said}: do not release it before the points below are closed."
+        in page_one(replace(judged, next_steps=(look,))).basis
+    )
+    none = message("advice.look_into", matters=[cause], release=False)
+    assert f"{said}." in page_one(replace(judged, next_steps=(none,))).basis
+    assert said not in page_one(judged).basis
+
+
+def test_what_no_unit_was_assayed_for_and_what_no_unit_is_left_for_are_not_in_the_verdict(batches: Batches) -> None:
+    judged = batches["sound"]()
+    bare = replace(judged, batch=replace(judged.batch, assays=()))
+    assert page_one(bare).not_covered.startswith("Not in this verdict: content of Paracetamol, not assayed")
+    unsaid = message("advice.not_entered", form="suppositories", checks=["appearance"])
+    assert judged.ledger is None or judged.ledger.released_at_most
+    ledger = UnitLedger(
+        whole=30,
+        weighed_and_kept=20,
+        assayed=10,
+        other_tests=0,
+        rejected=0,
+        retained=0,
+        left=0,
+        released=None,
+        released_at_most=20,
+        still_asked_for=20,
+    )
+    taken = replace(judged, cannot_say=(unsaid,), next_steps=(), verdict=BatchVerdict.UNDECIDED, ledger=ledger)
+    assert page_one(taken).not_covered.endswith("appearance, not on record (not asked for: all are to be assayed).")
 
 
 def test_what_no_act_asks_for_says_why(batches: Batches) -> None:

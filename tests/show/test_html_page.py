@@ -127,7 +127,7 @@ def test_page_one_says_what_a_person_asks_first(batches: Batches) -> None:
         "Does not comply",
         "units beyond 5 % of the mean: <strong>4 of 20</strong>",
         "at most 2",
-        "Ph. Eur. 2.9.5, 11.0 [seen]",
+        "Ph. Eur. 2.9.5, 11.0 [checked]",
         "Ph. Eur. 2.9.40, 11.0 [unchecked]",
         "unit 4 (−10.5 % from the mean, beyond ±10 %)",
         "active settled in the melt during the pour, 83 %",

@@ -23,3 +23,17 @@ def test_no_sentence_stands_twice() -> None:
     long = [one for one in sentences if len(one.split()) > 7]
     assert len(long) > 40
     assert sorted({one for one in long if long.count(one) > 1}) == []
+
+
+NOT_SAID = (
+    *("judge again", "judge that again", "[seen]", "nothing wrong", "not on the list", "is cleared", "annot tell"),
+    *("that differ", "the eye saw", "told apart", "tell them apart", "on no list"),
+)
+"""Words of ours that no pharmacist uses."""
+
+
+def test_no_report_says_what_no_pharmacist_says() -> None:
+    pages = [path for name in ("pdf.txt", "html.txt", "terminal.txt") for path in SOUND.parents[1].glob(f"*/{name}")]
+    assert len(pages) > 30
+    said = {path: re.sub(r"\s+", " ", path.read_text(encoding="utf-8")) for path in pages}
+    assert [(path.parent.name, word) for path, text in said.items() for word in NOT_SAID if word in text] == []

@@ -361,7 +361,7 @@ class TestFittedChange:
         assert (lowest, highest) == (pytest.approx(88.0), pytest.approx(112.0))
         bars = [bar.get_extents().transformed(ax.transData.inverted()).intervalx for bar in ax.patches]
         assert [list(ends) for ends in bars] == [pytest.approx([0.5, 1.5]), pytest.approx([21.5, 24.5])]
-        assert [bar.get_label() == "units that differ" for bar in ax.patches] == [True, False]
+        assert [bar.get_label() == "shifted units" for bar in ax.patches] == [True, False]
 
     def test_a_change_in_a_unit_that_cannot_be_turned_into_that_of_the_picture_is_left_out(
         self, ax: Axes, batches: Batches

@@ -32,7 +32,7 @@ FACTS = {
 HELD = {
     "a title": "Batch report on moulded units",
     "d unique identification": "report 0123456789ab",
-    "f method": "Ph. Eur. 2.9.5, 11.0 [seen]",
+    "f method": "Ph. Eur. 2.9.5, 11.0 [checked]",
     "g item": "Paracetamol suppositories 250 mg Batch B-2026-117",
     "g lots": "Lots base HF-7",
     "h sample": "units beyond 5 % of the mean: 4 of 20",

@@ -10,6 +10,7 @@ import pytest
 from matplotlib.axes import Axes
 from matplotlib.collections import PathCollection
 from matplotlib.colors import to_hex
+from matplotlib.figure import Figure
 from msgspec.structs import replace
 
 from qc.results import JudgedBatch, SeenDefect, UnitRow, VisualInspection
@@ -20,7 +21,8 @@ from qc.show.figures import INCHES_SMALL
 from qc.show.palette import INK, PAPER, deviation_colour
 from qc.show.pieces import Picture
 from qc.show.tray import tray_picture
-from qc.show.tray_plan import INCHES_A_CELL, MOST_INCHES_HIGH, TrayPlan, tray_plan
+from qc.show.tray_plan import DIAMETER, INCHES_A_CELL, MOST_INCHES_HIGH, TrayPlan, tray_plan
+from qc.show.units import OUTSIDE
 
 Make = Callable[..., JudgedBatch]
 Batches = dict[str, Callable[[], JudgedBatch]]
@@ -90,6 +92,29 @@ class TestWhatIsDrawn:
         thick = [width > 1 for width in np.asarray(circles(ax).get_linewidth())]
         assert thick.count(True) == 4
 
+    def test_a_triangle_touches_no_unit_but_its_own(self, ax: Axes, batches: Batches) -> None:
+        judged = batches["failing"]()
+        plan = drawn(ax, judged)
+        own = {row.unit for row in judged.unit_rows if row.place in OUTSIDE}
+        signs = [at for line in ax.lines if line.get_marker() in ("^", "v") for at in np.asarray(line.get_xydata())]
+        assert len(signs) == len(own) == 4
+        for x, y in signs:
+            away = sorted((np.hypot(cell.x - x, cell.y * plan.pitch - y), cell.row.unit) for cell in plan.cells)
+            assert away[0][1] in own
+            # Half a sign is some 0.12 of a cell.
+            assert away[1][0] > DIAMETER / 2 + 0.12
+
+    def test_the_legend_has_the_colours_in_one_line_and_both_signs_of_a_limit(self, batches: Batches) -> None:
+        judged = batches["failing"]()
+        figure = Figure()
+        axes = figure.subplots()
+        plan = tray_plan(judged.unit_rows, inches_wide=INCHES_SMALL, inches_high=0.62)
+        tray.draw_tray(axes, plan=plan, limits=(5.0, 10.0))
+        legend = axes.get_legend()
+        assert legend is not None
+        # Filled column by column.
+        assert [text.get_text() for text in legend.get_texts()][:4] == ["−10", "beyond ±5 %", "0", "beyond ±10 %"]
+
     def test_the_legend_says_what_colours_and_signs_mean(self, ax: Axes, batches: Batches) -> None:
         drawn(ax, batches["failing"]())
         assert legend_of(ax) == [
@@ -118,7 +143,7 @@ class TestWhatIsDrawn:
             assert nearest.row.unit == unit
         picture = tray_picture(judged)
         assert isinstance(picture, Picture)
-        assert picture.caption.endswith("A letter under a unit marks what the eye saw: a = cracked; b = flash.")
+        assert picture.caption.endswith("A letter under a unit marks a visual defect: a = cracked; b = flash.")
 
     def test_where_units_are_too_small_for_letters_the_caption_speaks_of_none(self, make_judged: Make) -> None:
         judged = make_judged(masses=["2.000"] * 900, moulds=0)

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from decimal import Decimal
 
-from qc.results import Message
+from qc.results import Limit, Message
+from qc.say.limits import line
 from qc.say.messages import all_words
 from qc.say.names import TEST, any_of, in_words, rules_cited
 from qc.say.numbers import grams
@@ -20,16 +21,18 @@ SENTENCES = {
     "{drawn:listed}» ({rules:cited}).",
     "too_few_left": "{asked:count further unit}, of which {left} {left:one is|are} left",
     "print_out": "Look at the raw record of the {kind} of unit {unit}: {typed} was entered, {percent:+.1f} % from the "
-    "median. Confirm it under Remarks, or correct it and judge again.",
+    "median. Confirm it under Remarks, or correct it and re-evaluate.",
     "open_finding": "Clear this up{release:either  before release, with the outcome under Remarks|}: {finding}",
     "undivided": "see that the label forbids dividing a unit, as its parts differ: if it does, this is closed; if not, "
     "do not release",
-    "check_records": "check " + _TO_CHECK + ": if each stands, this is closed; if not, correct it and judge again",
+    "check_records": "check " + _TO_CHECK + ": if each stands, this is closed; if not, correct it and re-evaluate",
     "or_reject": "Or reject the batch instead: the units that this takes leave none to release.",
     "record_lacks": "The record lacks the units poured, without which it is not known how many can be released: enter "
-    "them and judge again.",
+    "them and re-evaluate.",
     "none_left": "No unit is left to release: close the record of this batch.",
-    "dose_unknown": "The dose is not known, so it cannot be told whether the content test is asked for.",
+    "name_used": "Write under Remarks which {used:count unit} other tests used; for one asked for above take its "
+    "neighbour.",
+    "dose_unknown": "The dose is not known, so whether the content test is asked for is not known.",
     "depends_on_dose": "Whether the test is asked of {active} depends on its dose and its share of the unit's mass; "
     "enter the label claim in mg and the planned mass.",
     "asked_by_name": "{title} is not the rule's own test for {form}; it was asked for by name.",
@@ -41,9 +44,9 @@ SENTENCES = {
     "few for a second stage. Pour at least {needed}, or settle beforehand how so small a batch is judged.",
     "nothing_more": "These tests ask for nothing more. Go on to the other checks of release.",
     "mean_content": "The mean content of {unlimited:listed} has no limits: compare it with those of the monograph, or "
-    "enter Assay limits and judge again.",
-    "usual_checks": "Nothing is on record of {checks:listed}, which {form} usually have: enter the outcome and judge "
-    "again, or write under Remarks why none is needed.",
+    "enter Assay limits and re-evaluate.",
+    "usual_checks": "Nothing is on record of {checks:listed}, which {form} usually have: enter the outcome and "
+    "re-evaluate, or write under Remarks why none is needed.",
     "not_entered": "Nothing was entered of {checks:listed}, which {form} usually have.",
     "masses_alone": "Masses by themselves do not show the dose: a batch can pass on mass and fail on content. "
     "No unit was assayed.",
@@ -57,7 +60,7 @@ SENTENCES = {
     "assays_not_judged": "The rules in use ask for no content test of this form and dose: the assays were not judged.",
     "no_pour_order": "No pour order was entered, so nothing can be said of where in the pour a unit lies.",
     "no_order": "Neither the order of pouring nor that of weighing is on record, so settling in the pour and a "
-    "drifting balance cannot be told; where the rows stand in that order, give --order pour, weighing or both.",
+    "drifting balance cannot be detected; where the rows stand in that order, give --order pour, weighing or both.",
 }
 
 
@@ -66,7 +69,7 @@ def weigh_again(*, units: Sequence[str], within_g: Decimal | None) -> str:
     near = "what the two balances repeat to" if within_g is None else f"{grams(within_g)} g"
     return (
         f"weigh {units_named(units)} again on another balance: if each mass lies within {near} of the first, the "
-        "balance is cleared; if not, enter the second masses with the reason and judge again"
+        "balance is not at fault; if not, enter the second masses with the reason and re-evaluate"
     )
 
 
@@ -88,10 +91,10 @@ def cause(*, causes: Sequence[str], probabilities: Sequence[float], apart: str =
 def _apart(causes: Sequence[str], measurement: str) -> str:
     """What tells causes apart: a measurement, in a sentence; beside a fault that is not modelled, else the papers."""
     if measurement:
-        return f"to tell them apart, {within_a_sentence(measurement)}"
+        return f"to distinguish them, {within_a_sentence(measurement)}"
     if "something-else" not in causes:
         return ""
-    return f"{'to tell them apart, ' if len(causes) > 1 else ''}check {_TO_CHECK}"
+    return f"{'to distinguish them, ' if len(causes) > 1 else ''}check {_TO_CHECK}"
 
 
 def hold(*, causes: Sequence[str], probabilities: Sequence[float], apart: str = "") -> str:
@@ -141,17 +144,17 @@ def cannot_be_shown(*, active: str | None, rules: Sequence[str], asked: int, lef
 
 
 def look_into(*, matters: Sequence[Message], acts: Sequence[Message] = (), release: bool = True) -> str:
-    """What a person looks into before release, whatever the tests say, and the acts that close it.
+    """Why a batch is looked into, whatever its tests say: before its release, with the acts that close it.
 
-    Where no unit is left, and while the tests are undecided, no act closes it: before the next pour, or before release.
+    Where no unit will be left there are none, and `release` is false: its cause matters to the next pour.
     """
-    named = "; ".join(all_words(matters))
-    if acts:
-        because, act = listed(all_words(matters)), "; ".join(all_words(acts))
-        return f"Before release, because of {because}: {act}. The outcome goes under Remarks."
+    likely = "; ".join(all_words([one for one in matters if one.id == "advice.cause"]))
+    changes = listed(all_words([one for one in matters if one.id != "advice.cause"]))
     if release:
-        return f"Before release look into: {named}."
-    return f"Nothing of this batch can be released. Before the next pour look into: {named}."
+        because, act = ", and ".join(filter(None, [likely, changes])), "; ".join(all_words(acts))
+        return f"Before release, because of {because}: {act}. The outcome goes under Remarks."
+    of = f" of {changes}" if changes else ""
+    return f"Before the next pour establish the cause{of}{'; most likely ' if likely else ''}{likely}."
 
 
 _HAPPENED = {
@@ -166,13 +169,21 @@ def act_too(*, acts: Sequence[Message]) -> str:
     return f"Before release also {'; '.join(all_words(acts))}."
 
 
-def unchecked(*, tests: Sequence[str], rules: Sequence[str], failed: bool) -> str:
-    """Tests whose limits nobody read in the text; a batch that fails by one is not rejected by it alone."""
+def unchecked(*, tests: Sequence[str], rules: Sequence[str], failed: bool, of_checks: Sequence[Limit] = ()) -> str:
+    """Tests whose limits nobody read in the text; a batch that fails by one is not rejected by it alone.
+
+    `of_checks` are the limits where each of the tests is a line of the Checks sheet, which holds the limit read.
+    """
     named = listed([in_words(id, TEST).casefold() for id in tests])
-    then = "before the batch is rejected by them" if failed else "and enter a stricter one as Limit and judge again"
-    return (
-        f"The limits of {named} ({rules_cited(rules)}) come from memory: compare them with the text in force, {then}."
-    )
+    named += f", {listed([line(one).limit for one in of_checks])}," if of_checks else ""
+    limit, comes = ("limit", "comes") if len(of_checks) == 1 else ("limits", "come")
+    text = f"the text in force ({rules_cited(rules)})"
+    then = f"compare them with {text}; the outcome goes under Remarks"
+    if failed:
+        then = f"compare with {text} before the batch is rejected"
+    elif of_checks:
+        then = f"read {text}, enter its {limit} on the Checks sheet and re-evaluate"
+    return f"The {limit} of {named} {comes} from memory: {then}."
 
 
 _SAMPLES = {"mass": "units of the mass test", "content": "units assayed"}
@@ -193,7 +204,7 @@ def say_how_drawn(*, samples: Sequence[str]) -> str:
 def name_it(*, facts: Sequence[str]) -> str:
     """What names the batch, and nobody entered."""
     named, it = listed([_FACTS[fact] for fact in facts]), "it" if len(facts) == 1 else "them"
-    return f"Write the {named} into the blanks above before this is signed or filed, or enter {it} and judge again."
+    return f"Write the {named} into the blanks above before this is signed or filed, or enter {it} and re-evaluate."
 
 
 _FACTS = {"product": "product", "number": "batch number"}

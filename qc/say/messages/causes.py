@@ -39,21 +39,21 @@ SENTENCES = {
     "no_order": "The order of pouring is not on record, so a rise along the pour cannot be looked for.",
     "too_few_assays": "There are too few assays to see the concentration.",
     "no_assay_mixing": "No unit was assayed, and mixing hardly shows in the masses.",
-    "no_assay_sound": "No unit was assayed: weights cannot tell a sound batch from one whose active is "
+    "no_assay_sound": "No unit was assayed: weights cannot distinguish a sound batch from one whose active is "
     "unevenly spread.",
-    "no_order_at_all": "Neither the order of pouring nor that of weighing is on record, so a drift cannot be told.",
+    "no_order_at_all": "Neither the order of pouring nor that of weighing is on record, so a drift cannot be detected.",
     "too_few_masses": "There are too few masses to see a drift.",
     "share_between_cavities": "{percent:.0f} % of the variance of the masses lies between cavities.",
     "cavity_range": "The means of the cavities span {percent:.1f} % of the mean.",
     "mould_range": "The means of the moulds span {percent:.1f} % of the mean.",
     "moulds_in_turn": "The moulds were poured one after the other: a difference between moulds, as they hold or were "
-    "filled, and a step along the pour cannot be told apart.",
+    "filled, and a step along the pour cannot be distinguished.",
     "base_agreement": "Masses of the cavities correlate with their base-only pours ({correlation:.2f}).",
     "filled_once": "Each cavity was filled once, so the masses cannot show whether it repeats.",
     "no_cavities": "No cavities are named, so nothing can be seen to repeat.",
     "not_cut": "No unit was cut and assayed in parts, and whole units cannot show it.",
     "tip_end": "The tip holds {percent:+.0f} % of {active} against the end, by concentration ({n:count unit} cut).",
-    "too_few_numbers": "There are too few numbers to tell an outlier.",
+    "too_few_numbers": "There are too few numbers to identify an outlier.",
     "outlier": "The {kind} of unit {unit} ({typed}) lies {percent:+.1f} % from the median {kind}, {spreads:.1f} times "
     "the usual spread.",
     "weighed_again": "Put on the balance again, unit {unit} showed {again:f} g in place of {typed} g.",
@@ -132,8 +132,8 @@ def beside_the_best(*, cause: str, form: str, log_ratio: float) -> str:
     """How what is on no list agrees beside the best model; `log_ratio` is the log of their Bayes factor."""
     compared = "more" if log_ratio >= 0 else "less"
     return (
-        f"A cause on no list (nearest: {_FORM[form]}) makes these measurements "
-        f"{_times(abs(log_ratio))} times {compared} likely than the best of the causes modelled does "
+        f"A cause other than those modelled (nearest: {_FORM[form]}) makes these measurements "
+        f"{_times(abs(log_ratio))} times {compared} likely than the best of these does "
         f"({in_words(cause, CAUSE)})."
     )
 

@@ -31,7 +31,7 @@ SENTENCES = {
     "{series:if_mass units|assayed units}. A straight change of {detectable:percent} of the mean or more«"
     ", or the first or last of them {apart:percent} away from the others,» would have been seen at least seven times "
     "in ten.",
-    "too_unsure": "{series:heading of {active}}: cannot tell. With {n} {series:if_mass units|assayed units} and this "
+    "too_unsure": "{series:heading of {active}}: inconclusive. With {n} {series:if_mass units|assayed units} and this "
     "scatter only a straight change of {detectable:percent} of the mean or more would be seen at least seven times in "
     "ten, and a change of {important:percent} would already matter.",
     "filling": "The content of {active} {clearly:either clearly|possibly} changed along the pour and its concentration "
@@ -58,22 +58,22 @@ SENTENCES = {
     "missing, so that they are left out of the pour-order analysis. Enter the label claim (mg).",
     "no_order_of": "No pour order was entered for {units:units}; left out of the pour-order analysis, not of the "
     "tests.",
-    "no_places": "{series:heading of {active}}: cannot tell. No measured unit has a place in the pour.",
-    "one_place": "{series:heading of {active}}: cannot tell. All units measured were poured together, so there is no "
+    "no_places": "{series:heading of {active}}: inconclusive. No measured unit has a place in the pour.",
+    "one_place": "{series:heading of {active}}: inconclusive. All units measured were poured together, so there is no "
     "order to compare.",
-    "zero_mean": "{series:heading of {active}}: cannot tell. The mean is zero, so a change in % of it has no meaning.",
+    "zero_mean": "{series:heading of {active}}: inconclusive. The mean is zero, so a change in % of it has no meaning.",
     "bend": "a change in the {early:either first|last} units",
     "swings_not_excluded": "Slow swings of fill or temperature cannot be excluded: they make neighbours resemble each "
     "other{autocorrelated:either , as they still do here after the fitted change is taken out|}.",
-    "made_by_places": "{series:heading of {active}}: cannot tell. There is a pattern along the pour, but "
+    "made_by_places": "{series:heading of {active}}: inconclusive. There is a pattern along the pour, but "
     "{moulds:either the moulds were poured one after the other and differences between moulds|each cavity was filled "
     "too seldom and differences between cavities} would make the same pattern.",
     "turning": "a change {ends:either at both ends|that turns back}",
     "not_entered": "{moulds:either Moulds|Cavities} were not entered: differences between "
     "{moulds:either moulds and their cavities|cavities} cannot be excluded.",
-    "too_few_to_show": "{series:heading of {active}}: cannot tell. {n} {series:if_mass units|assayed units} are too "
+    "too_few_to_show": "{series:heading of {active}}: inconclusive. {n} {series:if_mass units|assayed units} are too "
     "few to show any change along the pour.",
-    "too_few_places": "{series:heading of {active}}: cannot tell. A place in the pour is known for {n} of the units "
+    "too_few_places": "{series:heading of {active}}: inconclusive. A place in the pour is known for {n} of the units "
     "measured; at least {needed} are needed.",
 }
 
@@ -122,11 +122,11 @@ def also_changed(
     ]
     also = [f"Also: {'; '.join(told)}."] if told else []
     unseen, untold = (
-        listed([f"the {_name(series, active)}" for series, active, one in rest if one is flag])
+        listed([f"the {_name(series, active)}" for series, active, one in rest if one is flag], most=3)
         for flag in (TrendFlag.NONE_SEEN, TrendFlag.CANNOT_TELL)
     )
     also += [f"No change was seen in {unseen}."] if unseen else []
-    also += [f"For {untold} these data cannot tell."] if untold else []
+    also += [f"The data on {untold} are inconclusive."] if untold else []
     return " ".join([first, *also])
 
 

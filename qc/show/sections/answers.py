@@ -113,7 +113,7 @@ def _notices(judged: JudgedBatch) -> tuple[str, ...]:
     by_call = [one.cells for one in (read.ignored if read else ()) if one.what == BY_CALL]
     told = (f"Left out of account by --ignore: {listed(by_call, most=UNITS_NAMED)}.",) if by_call else ()
     places = [shortened(one.where, most=LONGEST_NAME) for one in judged.notices]
-    return (*told, *((f"The annex has a note on: {listed([*dict.fromkeys(places)], most=4)}.",) if places else ()))
+    return (*told, *((f"The annex has notes on {listed([*dict.fromkeys(places)], most=4)}.",) if places else ()))
 
 
 def where(judged: JudgedBatch) -> tuple[str, ...]:
@@ -144,6 +144,11 @@ def causes(judged: JudgedBatch) -> tuple[str, ...]:
     by = "" if shown is None or first.ids[0] == SOUND else f": {within_a_sentence(words(shown))}"
     rest = 1 - sum(sum(group.probabilities) for group in (first, *others))
     beside = [f"all others together, {probability(rest)}"] if rest > LEAST_REST else []
+    named = {id for group in (first, *others) for id in group.ids}
+    unnamed = [one.probability for one in judged.causes if one.cause not in named]
+    # More than a cause that is named needs a word: none of them is likelier.
+    if beside and unnamed and rest > min(one.probability for one in (first, *others)):
+        beside = [f"{len(unnamed)} others, each at most {probability(max(unnamed))}, {probability(rest)} together"]
     return ("; ".join([named_causes(first) + by, *map(named_causes, others), *beside]) + ".",)
 
 

@@ -15,7 +15,7 @@ from qc.fields.sheets import ACTIVES
 from qc.results import JudgedBatch, Message, RuleUsed, TestResult, Verdict
 from qc.say.limits import of_page_one
 from qc.say.messages import all_words, words
-from qc.say.names import VERDICT, marks_told, test_title
+from qc.say.names import VERDICT, mark_in_short, marks_told, test_title
 from qc.say.numbers import NOTHING, as_typed
 from qc.say.read_back import what_was_left, what_was_read
 from qc.say.text import counted, sentence, shortened, shown_text
@@ -167,7 +167,8 @@ def rules(judged: JudgedBatch) -> tuple[Section, ...]:
     told = {rule.id: _clauses(rule, judged.tests) for rule in judged.rules_used}
     used = [rule for rule in judged.rules_used if told[rule.id] or (rule.clauses and rule.mark not in UNPUBLISHED)]
     marks = {str(one.values.get("mark", "")) for rule in used for one in told[rule.id]}
-    further = marks_told(marks - {rule.mark for rule in judged.rules_used if rule.id in on_page_one})
+    on_page_one_too = {rule.mark for rule in judged.rules_used if rule.id in on_page_one}
+    further = marks_told(marks - on_page_one_too, page_one=True)
     restated = Prose(text=" ".join(filter(None, (RESTATED, further))))
     return (
         section("rules", "Rules used", restated, *(_rule(one, told[one.id]) for one in used), annex=True)
@@ -189,7 +190,8 @@ def _clauses(rule: RuleUsed, tests: Sequence[TestResult]) -> list[Message]:
 
 def _rule(rule: RuleUsed, clauses: Sequence[Message]) -> Lines:
     source = f"{rule.work} {rule.section}, edition {rule.edition}."
-    return Lines(title=f"{rule.id} [{rule.mark}]", items=(source, *all_words(clauses)))
+    told = [replace(one, values={**one.values, "mark": mark_in_short(one.values.get("mark", ""))}) for one in clauses]
+    return Lines(title=f"{rule.id} [{mark_in_short(rule.mark)}]", items=(source, *all_words(told)))
 
 
 def other_checks(judged: JudgedBatch) -> tuple[Section, ...]:

@@ -184,8 +184,8 @@ def _not_told(groups: Sequence[CauseGroup]) -> str:
     """What the caption adds of causes that these measurements cannot tell apart, or from a sound batch."""
     unseen = [in_words(id, CAUSE) for group in groups for one in group.causes if one.cause == SOUND for id in one.alike]
     joined = any(len(group.causes) > 1 for group in groups)
-    return ("; causes joined by “or” cannot be told apart by these measurements" if joined else "") + (
-        f"; these measurements cannot tell a sound batch from: {'; '.join(unseen)}" if unseen else ""
+    return ("; these measurements cannot distinguish causes joined by “or”" if joined else "") + (
+        f"; these measurements cannot distinguish a sound batch from: {'; '.join(unseen)}" if unseen else ""
     )
 
 

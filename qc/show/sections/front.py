@@ -22,10 +22,10 @@ from qc.results import (
 )
 from qc.rules.records import Mark
 from qc.say.in_short import OF_UNITS, mean_and_spread, not_covered
-from qc.say.limits import LimitLine, line, of_page_one
+from qc.say.limits import LimitLine, in_brief, line, of_page_one
 from qc.say.messages import words
-from qc.say.names import MET, ON_PAGE_ONE, VERDICT, cited, marks_told, test_title, titled, verdict_of
-from qc.say.numbers import NOTHING, as_typed, typed_or_worked_out
+from qc.say.names import MET, VERDICT, cited, mark_in_short, marks_told, test_title, titled, verdict_of
+from qc.say.numbers import NOTHING, as_typed, probability, typed_or_worked_out
 from qc.say.read_back import what_was_read
 from qc.say.release import releasable
 from qc.say.text import brief, counted, listed, sentence, shortened
@@ -35,13 +35,18 @@ from qc.show.sections.answers import findings
 
 # Of a rule that stands in no published text the annex says the section; page one keeps the room for its pictures.
 UNPUBLISHED = {Mark.OUR_READING, Mark.COMMON_PRACTICE}
-LONGEST_FACT, LONGEST_PRODUCT, LONGEST_SOURCE, LONGEST_REASON = 90, 110, 46, 150
+LONGEST_FACT, LONGEST_LIST, LONGEST_PRODUCT, LONGEST_SOURCE, LONGEST_REASON = 90, 600, 110, 46, 150
+LISTS = ("Strength", "Lots")
+"""Facts of every active."""
 UNNAMED, UNNUMBERED = f"Product {'_' * 24}", "_" * 16
 """Blanks to be filled in by hand."""
 NOT_ENTERED = "not entered"
 FEWEST_TOGETHER, LONGEST_TOGETHER = 4, 30
 """Tests of one rule from which on they share a row, and how long the name of an active is there."""
 UNDECIDED = (Verdict.SECOND_STAGE, Verdict.TOO_FEW_UNITS)
+CHOICES = (("released", "rejected", "held", "nothing left to release"), ("held until decided", "rejected"))
+"""Of the decision, and of one on a batch whose tests are not decided."""
+READ_FROM = "Weights read from"
 
 
 def page_one(judged: JudgedBatch) -> PageOne:
@@ -67,20 +72,24 @@ def page_one(judged: JudgedBatch) -> PageOne:
     return PageOne(
         product=shortened(batch.product or UNNAMED, most=LONGEST_PRODUCT),
         number=shortened(batch.number or UNNUMBERED, most=40),
-        facts=tuple((name, shortened(value, most=LONGEST_FACT)) for name, value in _facts(judged)),
+        facts=tuple(
+            (name, shortened(value, most=LONGEST_LIST if name in LISTS else LONGEST_FACT))
+            for name, value in _facts(judged)
+        ),
         verdict=headline(judged),
         verdict_kind=judged.verdict.value,
         sign=sign(judged),
         not_covered=not_covered(judged),
         basis=" ".join(
-            filter(None, (basis(judged), judged_of(judged), what_was_read(batch, lead="Weights read from")))
+            filter(None, (basis(judged), faulty(judged), judged_of(judged), what_was_read(batch, lead=READ_FROM)))
         ),
         tests=_tests(judged),
         marks=marks_told((_mark(test, known[test.rule]) for test in judged.tests if test.rule in known), page_one=True),
         findings=findings(judged),
         signatures=tuple((role, shortened(name or "", most=LONGEST_FACT)) for role, name in signing.items()),
+        choices=CHOICES[judged.verdict is BatchVerdict.UNDECIDED],
         quantity=batch.quantity_released or "",
-        assay=tuple((name, value or "") for name, value in of_assay.items()) if batch.assays else (),
+        assay=tuple((name, value or "") for name, value in of_assay.items()),
         releasable=releasable(judged.ledger, judged.verdict),
     )
 
@@ -103,9 +112,6 @@ def basis(judged: JudgedBatch) -> str:
         said = f"The sample meets {counted(len(met), 'test')} of {len(judged_tests)} judged"
         if len(met) == len(judged_tests):
             said = f"The sample meets {'all ' if len(met) > 1 else ''}{counted(len(met), 'test')} judged"
-        left = [_begun_small(test) for test in judged_tests if test.unchecked]
-        open_ = "stays open, its limit" if len(left) == 1 else "stay open, their limits"
-        said += f"; {listed(left, most=2)} {open_} unchecked" if left else ""
     elif failed:
         said = f"{len(failed)} of {total} not met: {listed([_begun_small(test) for test in failed], most=2)}"
     elif judged.batch.superseded is not None:
@@ -117,7 +123,22 @@ def basis(judged: JudgedBatch) -> str:
         lacking = [test for test in judged.tests if test.verdict is Verdict.NOT_ASSESSED and test.required]
         named = listed([_begun_small(test) for test in lacking], most=2) or "see below"
         said = f"Not decided, inputs are missing: {named}"
-    return sentence(said)
+    left = [_begun_small(test) for test in judged_tests if test.unchecked and test.verdict is Verdict.COMPLIES]
+    open_ = "stays open, its limit" if len(left) == 1 else "stay open, their limits"
+    return sentence(said + (f"; {listed(left, most=2)} {open_} unchecked" if left else ""))
+
+
+def faulty(judged: JudgedBatch) -> str:
+    """That a batch whose tests are met probably has a fault all the same; empty where that is not so."""
+    into = next((one for one in judged.next_steps if isinstance(one, Message) and one.id == "advice.look_into"), None)
+    sure = (
+        [sum(one.values["probabilities"]) for one in into.values["matters"] if one.id == "advice.cause"] if into else []
+    )
+    if judged.verdict is not BatchVerdict.COMPLIES or into is None or not sure:
+        return ""
+    then = ": do not release it before the points below are closed" if into.values.get("release", True) else ""
+    said = "The units tested meet the limits, yet the batch probably has a fault"
+    return f"{said} ({probability(max(sure))}, see Likeliest causes){then}."
 
 
 def judged_of(judged: JudgedBatch) -> str:
@@ -172,50 +193,55 @@ def _tests(judged: JudgedBatch) -> tuple[Tested, ...]:
     compared = [_compared(test, judged) or (_without_figures(test),) for test in judged.tests]
     for place, (test, lines) in enumerate(zip(judged.tests, compared, strict=True)):
         alike = tuple((one.what, one.limit, one.met) for one in lines)
-        met = test.active is not None and test.verdict is Verdict.COMPLIES
-        rows.setdefault((test.id, test.rule, alike) if met else place, []).append(test)
+        met = test.verdict is Verdict.COMPLIES or (test.verdict is Verdict.NOT_ASSESSED and bool(test.figures))
+        rows.setdefault((test.id, test.rule, alike) if met and test.active is not None else place, []).append(test)
     groups = [
         group for one in rows.values() for group in ([one] if len(one) >= FEWEST_TOGETHER else [[test] for test in one])
     ]
-    named, told = set[tuple[str, ...]](), list[Tested]()
+    # The facts above name every active with its strength.
+    every = tuple(shortened(one.name, most=LONGEST_TOGETHER) for one in judged.batch.actives)
+    known_names, told = {every: f"the {len(every)} actives, as listed"}, list[Tested]()
     for group in sorted(groups, key=lambda group: judged.tests.index(group[0])):
         first, names = group[0], tuple(shortened(test.active or "", most=LONGEST_TOGETHER) for test in group)
         rule, title, place = known.get(first.rule), shortened(test_title(first), most=80), judged.tests.index(first)
         if len(group) > 1:
-            title = titled(first.id, about=f"the same {len(names)} actives" if names in named else listed(names))
-            named.add(names)
+            title = titled(first.id, about=known_names.get(names) or listed(names))
+            known_names.setdefault(names, f"the same {len(names)} actives")
         again = any(first.rule == test.rule for test in judged.tests[:place])
         told.append(
             Tested(
                 title=title,
                 verdict=verdict_of(first),
                 source=first.rule if rule is None else _cited(rule, mark=_mark(first, rule), again=again),
-                lines=_together([compared[judged.tests.index(test)] for test in group]),
+                lines=_together(group, [compared[judged.tests.index(test)] for test in group]),
                 of=len(group),
             )
         )
     return tuple(told)
 
 
-def _together(many: Sequence[tuple[Compared, ...]]) -> tuple[Compared, ...]:
+def _together(tests: Sequence[TestResult], many: Sequence[tuple[Compared, ...]]) -> tuple[Compared, ...]:
     """Lines of tests with the same limits, with their figures in the order of the tests, or the one that all have.
 
-    What has no limit stands in the tables of the annex alone.
+    What has no limit, and what stands behind a figure, stands in the tables of the annex alone.
     """
     if len(many) == 1:
         return many[0]
-    told = [(lines[0], [one.figure for one in lines]) for lines in zip(*many, strict=True)]
+    limits = zip(*(of_page_one(test.criteria) for test in tests), strict=True)
+    lines = (alike for alike in zip(*many, strict=True) if alike[0].limit != NOTHING)
+    told = [
+        (alike[0], [one.figure for one in alike], [in_brief(one) for one in of])
+        for alike, of in zip(lines, limits, strict=False)
+    ]
     return tuple(
-        replace(one, figure=figures[0] if len({*figures}) == 1 else "; ".join(figures))
-        for one, figures in told
-        if one.limit != NOTHING
+        replace(one, figure=figures[0] if len({*figures}) == 1 else "; ".join(brief)) for one, figures, brief in told
     )
 
 
 def _compared(test: TestResult, judged: JudgedBatch) -> tuple[Compared, ...]:
     seen = judged.visual
     beside = _defects(seen) if seen is not None and meant_by(test.subject or "") == "seen" else ""
-    entered = f", as entered; seen: {beside}" if beside else ""
+    entered = f" as entered, but seen: {beside}" if beside else ""
     mean = mean_and_spread(test) if test.id in OF_UNITS else ""
     of_active = sum(test.active in row.contents for row in judged.unit_rows)
     measured = len(judged.batch.weighed) if test.active is None else of_active
@@ -267,7 +293,7 @@ def _cited(rule: RuleUsed, *, mark: str, again: bool) -> str:
     said += "" if again or rule.mark in UNPUBLISHED else f", {rule.edition}"
     ends = [clause.start() for clause in re.finditer("[,;] ", said)] + [len(said)]
     whole = max((end for end in ends if end <= LONGEST_SOURCE), default=ends[0])
-    return f"{brief(said[:whole], most=LONGEST_FACT)} [{ON_PAGE_ONE.get(Mark(mark), mark)}]"
+    return f"{brief(said[:whole], most=LONGEST_FACT)} [{mark_in_short(mark)}]"
 
 
 def _met(line: LimitLine, test: TestResult) -> str:

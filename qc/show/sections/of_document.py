@@ -16,8 +16,8 @@ LONGEST_REASON = 200
 TITLE = "What the correction changed"
 NO_DIFFERENCE = "No verdict, figure, fact or unit differs."
 HOW_TO_CHECK = (
-    "qc verify with this folder checks all and judges again; sha256sum -c SHA256SUMS checks the files alone. Whoever "
-    "rewrites every file and digest leaves no trace: keep the signed paper or SHA256SUMS elsewhere."
+    "qc verify with this folder checks all and evaluates it anew; sha256sum -c SHA256SUMS checks the files alone. "
+    "Whoever rewrites every file and digest leaves no trace: keep the signed paper or SHA256SUMS elsewhere."
 )
 _VERDICTS = frozenset(verdict.value for verdict in (*BatchVerdict, *Verdict))
 _NAMES = {

@@ -118,8 +118,10 @@ def judge_check(
     asked = [] if of_the_rule is None else [_Asked(span=of_the_rule, asked_by=blank.rule)]
     if isinstance(limit, Span):
         span = with_unit_of_name(limit, name=name)
-        # A limit that says what the rule says is one limit, and somebody entered it.
-        asked = [*([] if span == of_the_rule else asked), _Asked(span=span, asked_by=OF_THE_RECORD)]
+        # A limit that says what the rule says, or is stricter, leaves nothing to the rule, and somebody entered it.
+        same = of_the_rule is not None and span.measure.kind == of_the_rule.measure.kind
+        stricter = same and of_the_rule is not None and within(span, of_the_rule)
+        asked = [*([] if stricter else asked), _Asked(span=span, asked_by=OF_THE_RECORD)]
     due = bool(asked) or check.limit is not None
     if check.result is None:
         reason = message("checks.not_entered", name=name, due=due)

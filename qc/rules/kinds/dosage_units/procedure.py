@@ -216,6 +216,7 @@ def _never_inside(stages: Stages, look: looks.Look, *, target: Decimal, rule: Do
     names = [unit.unit for unit in every if not least <= unit.value <= most]
     now = len(look.beyond(rule.l2_percent)) + len(look.beside(look.n, rule.l2_percent))
     about = {"percent": rule.l2_percent, "centre": "M", "as_range": True, "reference": (low, high)}
+    about |= {"ends": (low * (1 - share), high * (1 + share))}
     found = looks.count_limit(_HOPELESS, names, of=len(every), allowed=0, met=False, now=now, **about)
     return {_HOPELESS: found} if names else {}
 

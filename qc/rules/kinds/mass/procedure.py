@@ -149,6 +149,8 @@ def _limits(look: looks.Look, of_all: looks.Look, *, band: MassBand, rule: MassR
         if spare and not at_once and allowed < len(names) <= allowed + spare:
             met = None
         laid = {"percent": percent, "centre": centre, "sure": failing}
+        # Of more units than the sample holds nobody said which it was: whichever it is holds no more than all do.
+        laid |= {"any": rule.sample_size} if spare and not at_once else {}
         return looks.count_limit(what, names, of=of, allowed=allowed, met=met, **laid)
 
     limits = [
