@@ -34,7 +34,7 @@ def written(verdicts: Counter[str], *, contradicting: int) -> str:
         [
             "# Do reports contradict themselves?",
             "",
-            "`nice -n 5 pytest -q -m benchmarks tests/benchmarks/test_contradictions_study.py` writes this table: our own run.",
+            "Made by `pytest -m benchmarks tests/benchmarks/test_contradictions_study.py`. From our own run.",
             "",
             f"Batches at random, seeds {FIRST} to {FIRST + REPORTS - 1}, each looked at by {len(RULES)} rules.",
             "",
