@@ -312,7 +312,7 @@ class TestClauseSeven:
             "No second stage can clear this sample: unit 1 lies more than 25.0 % from every M the rule can give."
         )
         assert [(line.what, line.figure, line.limit, line.met) for line in lines(result.criteria[::2])] == [
-            ("acceptance value AV, 10 units", "41.4 (41.45)", "at most 15.0", False),
+            ("acceptance value AV, 10 units", "41.4 (41.447)", "at most 15.0", False),
             (
                 "units outside 73.875 to 126.875 % of label, any M (98.5 to 101.5 %)",
                 "1 of 10 (unit 1)",
