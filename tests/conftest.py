@@ -87,6 +87,25 @@ def plain_pictures() -> Iterator[None]:
         yield
 
 
+@pytest.fixture(scope="module")
+def drawn_once() -> Iterator[None]:
+    """Whoever verifies draws the pages of one document, which holds all that they are drawn from, once."""
+    from qc.document import as_text
+    from qc.show.write import render_report
+
+    kept: dict[str, dict[str, bytes]] = {}
+
+    def drawn(judged: object, *, document: dict[str, object], **more: object) -> dict[str, bytes]:
+        key = f"{as_text(document)}{more}"
+        if key not in kept:
+            kept[key] = dict(render_report(judged, document=document, **more))
+        return kept[key]
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("qc.jobs.verify.again.render_report", drawn)
+        yield
+
+
 @pytest.fixture
 def plain_print(monkeypatch: pytest.MonkeyPatch) -> None:
     """The printed report is the same few bytes: for tests of what becomes of files, not of what stands on a page."""

@@ -31,6 +31,31 @@ def here(tmp_path: Path) -> Path:
     return tmp_path
 
 
+@pytest.fixture(scope="module")
+def made(plain_pictures: None, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Both samples checked: their reports filed, and a history of them; never changed by a test."""
+    place = tmp_path_factory.mktemp("made")
+    for stem in ("sound", "two-actives"):
+        shutil.copy(SAMPLES / f"{stem}.xlsx", place)
+        assert qc("check", f"{stem}.xlsx", *AT, cwd=place).returncode == 0
+        assert qc("check", f"{stem}.xlsx", "--no-report", "--history", "h.db", *AT, cwd=place).returncode == 0
+    return place
+
+
+@pytest.fixture
+def filed(here: Path, made: Path) -> Path:
+    """A folder with both samples and their reports."""
+    shutil.copytree(made / "reports", here / "reports")
+    return here
+
+
+@pytest.fixture
+def entered(here: Path, made: Path) -> Path:
+    """A folder with both samples and the history that holds them."""
+    shutil.copy(made / "h.db", here)
+    return here
+
+
 def chain(store: Path) -> Chain:
     with open_register(str(store), must_exist=True) as register:
         return register.verify()
@@ -54,9 +79,8 @@ def test_a_check_appends_where_a_history_is_named_and_only_then(here: Path) -> N
     assert [one.report for one in figures] == [str(here / "reports/S-2611-01"), ""]  # type: ignore[union-attr]
 
 
-def test_filed_reports_are_added_once_whatever_way_they_came(here: Path) -> None:
-    for stem in ("sound", "two-actives"):
-        assert qc("check", f"{stem}.xlsx", *AT, cwd=here).returncode == 0
+def test_filed_reports_are_added_once_whatever_way_they_came(filed: Path) -> None:
+    here = filed
     added = qc("history", "add", "reports", "reports/S-2611-01", "--history", "h.db", cwd=here)
     assert added.returncode == 0, added.stderr
     assert [line.split(" (")[0] for line in added.stdout.splitlines()] == [
@@ -69,9 +93,8 @@ def test_filed_reports_are_added_once_whatever_way_they_came(here: Path) -> None
     assert checked.stdout.splitlines()[-1] == "History: h.db, the same result was already entry 1"
 
 
-def test_a_report_that_was_changed_is_not_added_nor_the_others_with_it(here: Path) -> None:
-    for stem in ("sound", "two-actives"):
-        qc("check", f"{stem}.xlsx", *AT, cwd=here)
+def test_a_report_that_was_changed_is_not_added_nor_the_others_with_it(filed: Path) -> None:
+    here = filed
     result = here / "reports/S-2611-06/result.json"
     result.write_text(result.read_text().replace('"complies"', '"undecided"', 1))
     refused = qc("history", "add", "reports", "--history", "h.db", cwd=here)
@@ -81,8 +104,8 @@ def test_a_report_that_was_changed_is_not_added_nor_the_others_with_it(here: Pat
     assert chain(here / "h.db").entries == 0
 
 
-def test_a_report_that_cannot_be_filed_leaves_no_entry(here: Path) -> None:
-    qc("check", "sound.xlsx", *AT, cwd=here)
+def test_a_report_that_cannot_be_filed_leaves_no_entry(filed: Path) -> None:
+    here = filed
     (here / "reports" / "S-2611-01" / "result.json").write_text("{}")
     refused = qc("check", "two-actives.xlsx", "--report", "reports/S-2611-01", "--history", "h.db", *AT, cwd=here)
     assert refused.returncode == 2
@@ -99,9 +122,8 @@ def test_a_history_that_cannot_be_used_ends_the_check_before_anything_is_written
     assert not (here / "reports").exists()
 
 
-def test_verify_says_what_it_found_and_what_it_cannot_see(here: Path) -> None:
-    for stem in ("sound", "two-actives"):
-        qc("check", f"{stem}.xlsx", "--no-report", "--history", "h.db", *AT, cwd=here)
+def test_verify_says_what_it_found_and_what_it_cannot_see(entered: Path) -> None:
+    here = entered
     head = chain(here / "h.db").head
     whole = qc("history", "verify", "--history", "h.db", cwd=here)
     assert (whole.returncode, whole.stdout) == (
@@ -151,11 +173,10 @@ def test_the_latest_confirmation_of_a_batch_counts_alone(here: Path) -> None:
     assert not (here / "none.db").exists()
 
 
-def test_a_history_is_a_frame_from_python(here: Path) -> None:
+def test_a_history_is_a_frame_from_python(entered: Path) -> None:
     import qc as package
 
-    for stem in ("sound", "two-actives"):
-        qc("check", f"{stem}.xlsx", "--no-report", "--history", "h.db", *AT, cwd=here)
+    here = entered
     qc("history", "confirm", "S-2611-01", "uneven-fill", "--history", "h.db", cwd=here)
     frame = package.History(here / "h.db").frame().set_index("number")
     assert list(frame.index) == ["S-2611-01", "S-2611-06"]

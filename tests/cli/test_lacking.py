@@ -14,6 +14,7 @@ from pathlib import Path
 import pytest
 from typer.testing import Result
 
+pytestmark = pytest.mark.usefixtures("plain_pictures", "plain_print")
 Call = Callable[..., Result]
 Table = Callable[..., str]
 RUN = "import sys; sys.argv[0] = 'qc'; from qc.cli.main import run; run()"

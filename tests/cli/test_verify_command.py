@@ -15,7 +15,7 @@ from typer.testing import Result
 
 from qc import judge, read
 
-pytestmark = pytest.mark.usefixtures("plain_pictures")
+pytestmark = pytest.mark.usefixtures("plain_pictures", "drawn_once")
 
 Table = Callable[..., str]
 Call = Callable[..., Result]

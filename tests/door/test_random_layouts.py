@@ -13,7 +13,8 @@ import pytest
 from door_corpus import sums
 from door_sheets import DIALECTS, Case, Formula, Rows, Sheet, Unit, drawn, listed, side_by_side, typed, write
 from door_words import AROUND, HEADED, SUM_LABELS
-from hypothesis import HealthCheck, given, note, settings
+from examples import examples
+from hypothesis import HealthCheck, given, note
 from hypothesis import strategies as st
 from test_corpus import same_label
 
@@ -225,7 +226,7 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return tmp_path_factory.mktemp("random")
 
 
-@settings(max_examples=150, suppress_health_check=[HealthCheck.too_slow, HealthCheck.function_scoped_fixture])
+@examples(75, suppress_health_check=[HealthCheck.too_slow, HealthCheck.function_scoped_fixture])
 @given(case=put_down())
 def test_what_is_read_of_a_random_layout_is_what_was_put_down(folder: Path, case: Case) -> None:
     """No mass is lost, none added, and each keeps its unit and its mould."""

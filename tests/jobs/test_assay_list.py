@@ -20,7 +20,7 @@ from qc.results import JudgedBatch
 from qc.show.filing import Filing, file_together
 from qc.show.pages_pdf import Paper
 
-pytestmark = pytest.mark.usefixtures("plain_pictures")
+pytestmark = pytest.mark.usefixtures("plain_pictures", "drawn_once")
 
 SAMPLES = Path(__file__).parents[2] / "sample_data"
 BARE = ReadOptions(form="suppositories", label_mg=Decimal(250))

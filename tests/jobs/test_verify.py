@@ -7,7 +7,7 @@ import itertools
 import json
 import re
 import shutil
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -24,12 +24,11 @@ from qc.jobs.verify import again as verify_again
 from qc.jobs.verify.pages import letters_of, not_said
 from qc.problems import InputProblems
 from qc.readers.options import ReadOptions
-from qc.results import JudgedBatch
 from qc.rules.rule_books import RuleDigest, rule_digests
 from qc.show.filing import file_whole, sums_text
 from qc.show.write import render_report
 
-pytestmark = pytest.mark.usefixtures("plain_pictures")
+pytestmark = pytest.mark.usefixtures("plain_pictures", "drawn_once")
 
 HOUSE = """
 [[rule]]
@@ -51,22 +50,6 @@ DRAWN_OTHERWISE = (
 def written(path: Path, masses: list[str]) -> Path:
     path.write_text("\n".join(["Unit,Mass (g)", *(f"{n},{mass}" for n, mass in enumerate(masses, 1))]) + "\n")
     return path
-
-
-@pytest.fixture(scope="module", autouse=True)
-def drawn_once() -> Iterator[None]:
-    """The pages of one document, which holds all that they are drawn from, are drawn once."""
-    kept: dict[str, dict[str, bytes]] = {}
-
-    def drawn(judged: JudgedBatch, *, document: dict[str, Any], **more: Any) -> dict[str, bytes]:
-        key = f"{as_text(document)}{more}"
-        if key not in kept:
-            kept[key] = dict(render_report(judged, document=document, **more))
-        return kept[key]
-
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr("qc.jobs.verify.again.render_report", drawn)
-        yield
 
 
 @pytest.fixture(scope="module")

@@ -13,7 +13,8 @@ from typing import Any
 
 import openpyxl
 import pytest
-from hypothesis import given, settings
+from examples import examples
+from hypothesis import given
 from hypothesis import strategies as st
 from office import needs_office, saved_again
 
@@ -469,7 +470,7 @@ def layouts(draw: st.DrawFn) -> tuple[list[float], Rows]:
     return masses, rows
 
 
-@settings(max_examples=150, deadline=None)
+@examples(75)
 @given(layouts())
 def test_whatever_the_layout_the_truth_is_read_or_refused(tmp_path_factory: pytest.TempPathFactory, made: Any) -> None:
     masses, rows = made

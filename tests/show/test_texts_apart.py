@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from functools import partial
 from itertools import combinations
 from typing import Any
 
@@ -20,6 +21,8 @@ from tests.show.test_chances import CURVE
 Make = Callable[..., JudgedBatch]
 Kept = list[Figure]
 
+# Between the ends and the middle; drawn by hand: pytest -m benchmarks tests/show/test_texts_apart.py
+BY_HAND = partial(pytest.param, marks=pytest.mark.benchmarks)
 ONE_FAR_OFF = [*["2.000"] * 19, "4.900", "2.000", "2.000"]
 """Its mean is far enough from the others that every unit lies outside."""
 LONG = [f"Metronidazole-suppository-no-{number:03d}" for number in range(1, 25)]
@@ -118,7 +121,7 @@ def test_texts_stand_apart_in_the_pictures_of_every_usual_batch(kept: Kept, any_
     assert [run_together(figure) for figure in kept] == [[] for _ in kept]
 
 
-@pytest.mark.parametrize("mean", [70.0, 85.0, 98.7, 116.0, 130.0])
+@pytest.mark.parametrize("mean", [70.0, BY_HAND(85.0), 98.7, BY_HAND(116.0), 130.0])
 @pytest.mark.parametrize("sd", [0.0, 1.8, 6.0, 82.4])
 def test_texts_stand_apart_wherever_the_sample_stands(
     kept: Kept, batches: dict[str, Callable[[], JudgedBatch]], mean: float, sd: float

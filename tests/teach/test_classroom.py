@@ -17,7 +17,7 @@ from msgspec.structs import replace
 from typer.testing import CliRunner
 
 import qc
-from qc.batch import Assay
+from qc.batch import Assay, Batch
 from qc.causes.model import TAUGHT
 from qc.cli.main import application
 from qc.jobs.check import check_batch
@@ -47,6 +47,12 @@ def kit(tmp_path_factory: pytest.TempPathFactory) -> Path:
 def keys(kit: Path) -> list[dict[str, Any]]:
     found: list[dict[str, Any]] = json.loads((kit / "keys" / "keys.json").read_text(encoding="utf-8"))
     return found
+
+
+@pytest.fixture(scope="module")
+def batches(kit: Path, keys: list[dict[str, Any]]) -> list[Batch]:
+    """What stands in the workbook of each key."""
+    return [qc.read(workbook(kit, key)) for key in keys]
 
 
 def handed_out(kit: Path) -> Iterator[Path]:
@@ -121,10 +127,11 @@ class TestTheBatches:
             )
             assert lesson.workbook == workbook(kit, key).read_bytes()
 
-    def test_a_second_stage_can_be_finished_from_the_laboratory(self, kit: Path, keys: list[dict[str, Any]]) -> None:
+    def test_a_second_stage_can_be_finished_from_the_laboratory(
+        self, kit: Path, keys: list[dict[str, Any]], batches: list[Batch]
+    ) -> None:
         finished = 0
-        for key in keys:
-            batch = qc.read(workbook(kit, key))
+        for key, batch in zip(keys, batches, strict=True):
             with (kit / "keys" / "laboratory" / f"{key['batch']}.csv").open(encoding="utf-8") as lines:
                 found = {row[0]: row[1] for row in list(csv.reader(lines))[1 : len(batch.units) + 1]}
             free = [unit.name for unit in batch.units if unit.name not in {one.unit for one in batch.assays}]
@@ -144,9 +151,13 @@ class TestTheBatches:
                     finished += 1
         assert finished > 0
 
-    def test_the_steps_of_the_worksheet_name_most_of_them(self, kit: Path, keys: list[dict[str, Any]]) -> None:
+    def test_the_steps_of_the_worksheet_name_most_of_them(
+        self, keys: list[dict[str, Any]], batches: list[Batch]
+    ) -> None:
         # Measured on many in tests/benchmarks; here that the figures can be had from the workbook as it is handed out.
-        right = [telling_apart().decide(figures_of(qc.read(workbook(kit, key)))) in key["faults"] for key in keys]
+        right = [
+            telling_apart().decide(figures_of(batch)) in key["faults"] for key, batch in zip(keys, batches, strict=True)
+        ]
         assert sum(right) >= 0.7 * len(right)
 
 
