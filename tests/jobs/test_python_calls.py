@@ -130,6 +130,7 @@ def test_pictures_are_drawn_on_the_axis_that_is_given(table: Path) -> None:
     assert figure.axes == list(axes)
 
 
+@pytest.mark.usefixtures("plain_pictures")
 def test_a_report_is_written_as_the_command_writes_it_and_verified(tmp_path: Path) -> None:
     from datetime import UTC, datetime
 

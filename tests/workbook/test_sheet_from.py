@@ -11,7 +11,8 @@ import openpyxl
 import pytest
 from door_corpus import corpus
 from door_sheets import write
-from hypothesis import HealthCheck, given, settings
+from examples import examples
+from hypothesis import HealthCheck, given
 from hypothesis import strategies as st
 from msgspec.structs import replace
 from typer.testing import CliRunner
@@ -116,7 +117,7 @@ def alone(batch: Batch) -> Batch:
     return replace(batch, source=None, read=None, notices=())
 
 
-@settings(max_examples=15, suppress_health_check=[HealthCheck.too_slow])
+@examples(8, suppress_health_check=[HealthCheck.too_slow])
 @given(batch=batches())
 def test_a_batch_is_the_same_after_it_went_through_the_workbook(
     tmp_path_factory: pytest.TempPathFactory, batch: Batch
