@@ -15,6 +15,7 @@ from qc.contents import typed
 from qc.fields.field import Holds, Plausible, plain, same_name
 from qc.fields.remarks import may_tell, names_a_unit, says_of_some
 from qc.fields.sheets import ACTIVES, ASSAY, BARE_UNITS, INSTRUCTIONS_SHEET
+from qc.fields.words import plain_words
 from qc.problems import TOLD, InputProblems, Problem, quoted
 from qc.readers.actives import ActiveRows, check_displaced_base, read_actives
 from qc.readers.apart import check_apart
@@ -37,6 +38,8 @@ from qc.readers.values import read_values
 from qc.readers.words_of_units import UnitRows
 
 # What is read by the rules may hold any number: the limit and the result of a check, the number of a batch.
+# What a unit may have been weighed in.
+_WRAPPED = frozenset({"foil", "foils", "wrapper", "wrappers", "blister"})
 _JUDGED = ("limit", "result", "number")
 
 
@@ -263,6 +266,7 @@ def _tell_of_facts(masses: MeasuredColumn, contents: Sequence[Decimal], facts: L
             somebody = name.endswith("_by") and any(map(str.isdigit, clause))
             # What was done otherwise than planned is told in words; the number of a report is no more than that.
             deviates = (name == "deviation" or field.holds is Holds.DAY) and may_tell(clause)
+            deviates = deviates or (name in ("note", "deviation") and not _WRAPPED.isdisjoint(plain_words(clause)))
             tells = numbers or somebody or deviates or says_of_some(clause)
             if names_a_unit(clause) or (tells and name not in _JUDGED):
                 what = f"The {field.noun} tells of masses, contents or units, {quoted(clause)}"

@@ -9,6 +9,7 @@ from decimal import Decimal
 from qc.fields.field import plain
 from qc.fields.remarks import is_plain, telling_part
 from qc.fields.sheets import SHOWN_ONLY
+from qc.fields.words import balance_sign, measure_of
 from qc.problems import COLUMNS, MOST_QUOTED, TITLES, IgnoredCells, quoted
 from qc.readers.cells import CellKind, SheetCell, SheetTable, areas, column_letters, row_of
 from qc.readers.finding.printed import is_clock
@@ -37,7 +38,7 @@ def columns_left(units: LocatedTable, told: Collection[str], ignored: Sequence[I
     taken = {cell.address for entry in units.entries for cell in entry.cells.values()} | {*told}
     masses = [cell for entry in units.entries if (cell := entry.cell("mass_g") or entry.cell("name"))]
     beside = [cell for cells in view.rows.values() for cell in cells.values() if cell.address not in taken]
-    lines = [line[:2] for line in lines_beside(view, masses, beside) if _is_told(*line)]
+    lines = [line[:2] for line in lines_beside(view, masses, beside) if _is_told(*line, units=len(masses))]
     said = {one.cells.rpartition("!")[2] for one in ignored if one.said}
     lines = sorted((line for line in lines if areas(table, line[1]) not in said), key=lambda line: is_plain(line[0]))
     if not lines:
@@ -69,7 +70,7 @@ def columns_of(view: SheetView) -> str:
     return ", ".join(told)
 
 
-def _is_told(heading: str, cells: Sequence[SheetCell], masses: Sequence[SheetCell]) -> bool:
+def _is_told(heading: str, cells: Sequence[SheetCell], masses: Sequence[SheetCell], *, units: int) -> bool:
     """Whether a column says more than when a unit was weighed, by whom or on what, and what follows from the masses."""
     if plain(heading) in SHOWN_ONLY or all(cell.kind is CellKind.DATE or is_clock(cell.typed) for cell in cells):
         return False
@@ -81,7 +82,10 @@ def _is_told(heading: str, cells: Sequence[SheetCell], masses: Sequence[SheetCel
         if len(found) == len(cells) and counts_up(found):
             return False
     alike = len({cell.shown for cell in cells}) == 1 and number_in(cells[0]) is None
-    return not (alike and is_plain(heading)) and bool("".join(cell.shown for cell in cells).strip("-\u2013./ "))
+    text = cells[0].shown
+    says_nothing = heading or measure_of(text) or all(map(balance_sign, text.split())) or len(cells) < units
+    alike = alike and is_plain(heading) and bool(says_nothing)
+    return not alike and bool("".join(cell.shown for cell in cells).strip("-\u2013./ "))
 
 
 def _said(heading: str, cells: Sequence[SheetCell]) -> str:

@@ -21,7 +21,7 @@ from msgspec.structs import replace
 from qc.fields.field import Sheet, plain
 from qc.fields.sheets import BARE_UNITS, SHEETS
 from qc.fields.words import every_word, heading_of, plain_words
-from qc.problems import IgnoredCells, Notice
+from qc.problems import TOLD, IgnoredCells, Notice
 from qc.readers.cells import Book, CellKind, Noted, SheetCell, SheetRow, SheetTable, address
 from qc.readers.guards import MOST_CELLS, UnusableFileError, guard_cells
 from qc.readers.stored import StoredFile, StoredInput
@@ -36,6 +36,8 @@ MOST_BYTES = 16 * 1024 * 1024
 CODE_PAGES = {"cp1252": "Windows-1252", "cp1250": "Windows-1250", "iso8859-2": "ISO 8859-2"}
 _POINTED = re.compile(r"\s*\"?\d+\.\d+(?:\s*m?g)?\"?\s*")
 _OTHER_KINDS, _MEASURED = (".xlsx", ".xlsm", ".xls", ".ods", ".txt"), ("units", "assay")
+# The last number of a text, and its decimals.
+_LAST_NUMBER = re.compile(r"\d(?:[.,](\d*))?(?!.*\d)")
 _ONE_HEAD = re.compile(r"^\s*([^\d:;\n]+:)\s+(?=\d)")
 _BLANKS, _ONE_BLANK = re.compile(r"[ \t]{2,}"), re.compile(r"\s+")
 # What sets fields apart where the comma is their decimal mark, and a field with one.
@@ -123,9 +125,25 @@ def _table(file: StoredFile, known: Sheet, *, sheet: str, separator: str | None,
         rows = _rows(_tabbed(text), "\t")
         _refuse_gaps(rows, known)
     table = SheetTable(file=file.name, sheet=sheet, name=known.name, rows=rows, separator=separator)
+    if not text.endswith(("\n", "\r")):
+        _tell_of_cut(table, findings)
     if code_page:
         findings.remark(table, "", f"The text is not UTF-8 and was read as {code_page}.")
     return table
+
+
+def _tell_of_cut(table: SheetTable, findings: Noted) -> None:
+    """Tell of a last number with fewer decimals than all others of its column, and no line end: a file cut off."""
+    *rows, end = table.rows or (SheetRow(number=0, cells={}),)
+    last = next(reversed(end.cells.values()), None)
+    before = [row.cells[last.column].text for row in rows if last and last.column in row.cells]
+    decimals = [len(match.group(1) or "") for one in before if (match := _LAST_NUMBER.search(one))]
+    cut = _LAST_NUMBER.search(last.text) if last else None
+    if last is None or cut is None or not decimals or not (last.text + before[-1]).strip()[:1].isdigit():
+        return
+    if len(cut.group(1) or "") < min(decimals):
+        said = f"{last.quoted} ends the file: cut off?"
+        findings.ignore(table, last.address, f"Read {said}.", cells=[last], what=TOLD, said=said)
 
 
 def _refuse_gaps(rows: Sequence[SheetRow], known: Sheet) -> None:

@@ -92,7 +92,10 @@ def held_against(
     said = beside if not every and may_tell(f"{aside.label} {beside}") else ""
     # A remark among the rows says all that it is.
     # "..." stands for units that are not there.
-    remark = not (every or said or aside.kind) and (may_tell(aside.label) or not aside.label.strip(" .\u2026"))
+    # "Mean of 3 each" is more than the word for a figure.
+    long = aside.kind == "reference" and len(plain_words(aside.label)) > 2
+    tells = may_tell(aside.label) or not aside.label.strip(" .\u2026")
+    remark = not (every or said) and (long or (not aside.kind and tells))
     what, said = ("", aside.label) if remark else (aside.label, said)
     return parts or [SetAside(cells=areas(table, aside.cells), what=what, value=first, of=held[0].what, said=said)]
 

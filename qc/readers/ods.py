@@ -23,12 +23,15 @@ from xml.etree.ElementTree import Element, ParseError, fromstring
 
 from msgspec.structs import replace
 
+from qc.fields.field import plain
+from qc.fields.sheets import BARE_UNITS
 from qc.fields.words import measure_of
 from qc.problems import quoted
 from qc.readers.cells import (
     IN_BOX,
     ON_EMPTY,
     ON_MARGIN,
+    ON_RANGE,
     RAISED,
     STRUCK,
     WHITE,
@@ -40,6 +43,7 @@ from qc.readers.cells import (
     SheetRow,
     SheetTable,
     address,
+    areas,
     content_of,
 )
 from qc.readers.guards import BROKEN_ZIP, SAVE_AGAIN, UnusableFileError, guard_cells, guard_zip
@@ -66,6 +70,8 @@ _ERRORS = ("#", "Err:")
 _NUMBERS = ("float", "currency", "percentage")
 _KINDS = (*_NUMBERS, "string", "boolean", "date", "time", "")
 _COUNT, _NUMBER = (re.compile(one, re.ASCII) for one in (r"[1-9]\d{0,9}", r"-?(\d+\.?\d*|\.\d+)([eE][-+]?\d{1,3})?"))
+# A formula that takes from another file.
+_OTHER_FILE = re.compile(r"'(?:[^']*/)?([^'/]+)'#")
 _PLAIN = frozenset(f"{{{_SPACES['table']}}}{name}" for name in ("table-row", "table-column"))
 
 
@@ -122,26 +128,47 @@ def read_ods(file: StoredFile) -> Book:
             if look.get(_tag("table:display")) == "false"
         }
         looks = _looks([content, *common])
+        # Our own sheet prompts under its own headings.
+        prompts = {
+            one.get(_tag("table:name")): " ".join(filter(None, (title, _paragraphs(said))))
+            for one in content.iter(_tag("table:content-validation"))
+            for said in one.iter(_tag("table:help-message"))
+            if plain(title := _said(said, "table:title")) not in BARE_UNITS.columns
+        }
         body = content.find(f"./{_tag('office:body')}/{_tag('office:spreadsheet')}")
         if body is None:
             raise ValueError("it is no spreadsheet inside")
         sheets = body.findall(_tag("table:table"))
         held, tables = 0, list[SheetTable]()
         for sheet in sheets:
-            tables.append(_table(file.name, sheet, hidden_styles, looks, held=held))
+            tables.append(_table(file.name, sheet, hidden_styles, looks, prompts, held=held))
             held += sum(len(row.cells) for row in tables[-1].rows)
         _check_counts(meta, sheets)
         # Which sheet they belong to is not looked for: they are held against the masses wherever these stand.
         margins = [(ON_MARGIN, head) for root in common for kind in _MARGINS for head in root.iter(_tag(kind))]
         titles = [(IN_BOX, title) for root in charts for title in root.iter(_tag("chart:title"))]
         said = [(where, text) for where, one in (*margins, *titles) if (text := _paragraphs(one))]
-        return Book(file=file.name, tables=tuple(replace(one, apart=(*one.apart, *said)) for one in tables))
+        ranges = [_named(one) for one in body.iter(_tag("table:named-range"))]
+        return Book(
+            file=file.name,
+            tables=tuple(
+                replace(one, apart=(*one.apart, *said, *(named[1:] for named in ranges if named[0] == one.name)))
+                for one in tables
+            ),
+        )
     except UnusableFileError:
         raise
     except ValueError as error:
         raise UnusableFileError(f"the spreadsheet is damaged: {error}", mend=SAVE_AGAIN) from error
     except (ParseError, *BROKEN_ZIP) as error:
         raise UnusableFileError(f"the spreadsheet is damaged ({type(error).__name__})", mend=SAVE_AGAIN) from error
+
+
+def _named(element: Element) -> tuple[str, str, str]:
+    """The sheet and the range that a name stands for, and the name."""
+    sheet, _, area = _said(element, "table:cell-range-address").replace("$", "").partition(".")
+    area = area.replace(".", "")
+    return sheet.strip("'"), ON_RANGE.format(area), _said(element, "table:name").replace("_", " ")
 
 
 def _looks(roots: Sequence[Element]) -> dict[str | None, str]:
@@ -182,11 +209,18 @@ def _check_counts(meta: Element | None, sheets: list[Element]) -> None:
 
 
 def _table(
-    file: str, sheet: Element, hidden_styles: set[str | None], looks: Mapping[str | None, str], *, held: int
+    file: str,
+    sheet: Element,
+    hidden_styles: set[str | None],
+    looks: Mapping[str | None, str],
+    prompts: Mapping[str | None, str],
+    *,
+    held: int,
 ) -> SheetTable:
     name = _said(sheet, "table:name")
     rows: list[SheetRow] = []
     merges: list[Merge] = []
+    prompted: dict[str, list[SheetCell]] = {}
     apart = [(IN_BOX, text) for kind in _BOXES for box in sheet.iter(_tag(kind)) if (text := _paragraphs(box))]
     typed = sum(_tag("office:value-type") in one.attrib and one.tag.startswith(_tag("table:")) for one in sheet.iter())
     usual = {
@@ -196,16 +230,19 @@ def _table(
         if looks.get(one.get(_USUAL_STYLE))
     }
     for number, repeated, row in _placed(sheet, "rows", "table-row"):
+        prompts_here: dict[int, str] = {}
         found: dict[int, tuple[CellKind, str, Decimal | None, str, str, str, str, str]] = {}
         for column, times, cell in _placed(row, "columns", "table-cell", "covered-table-cell"):
             place = f"{name}!{address(number, column)}"
             typed -= _tag("office:value-type") in cell.attrib
-            value, comment = _value(cell, place), _comment(cell)
+            value, comment = _value(cell, place), _comment(cell) or _words_shown(cell)
             if value is None:
                 apart += [(ON_EMPTY.format(address(number, column)), comment)] if comment else []
                 continue
             if cell.tag != _tag("table:table-cell"):
                 raise ValueError(f"{place} holds a value and is hidden by merged cells")
+            prompt = prompts.get(cell.get(_tag("table:content-validation-name")), "")
+            prompts_here.update(dict.fromkeys(range(column, column + times), prompt))
             held += times * repeated
             guard_cells(held)
             own = cell.get(_STYLE) or row.get(_USUAL_STYLE) or usual.get(column)
@@ -221,10 +258,12 @@ def _table(
         for spot in range(number, number + repeated) if found else ():
             cells = {place: SheetCell(place, address(spot, place), *content) for place, content in found.items()}
             rows.append(SheetRow(number=spot, cells=cells, hidden=_is_hidden(row)))
+            for cell_here in cells.values():
+                prompted.setdefault(prompts_here[cell_here.column], []).append(cell_here)
     if typed:
         raise ValueError(f"the sheet {quoted(name)} holds a value outside of its rows and cells")
     columns = [one for one in _placed(sheet, "columns", "table-column") if _is_hidden(one[2])]
-    return SheetTable(
+    table = SheetTable(
         file=file,
         sheet=name.strip(),
         name=name,
@@ -236,6 +275,15 @@ def _table(
         merges=tuple(merges),
         apart=tuple(apart),
     )
+    asked = [(ON_RANGE.format(areas(table, cells)), text) for text, cells in prompted.items() if text]
+    return replace(table, apart=(*apart, *asked))
+
+
+def _words_shown(cell: Element) -> str:
+    """The words that a number is shown with, or instead of it, as its format says."""
+    shown = _paragraphs(cell).split() if _said(cell, "office:value-type") in _NUMBERS else []
+    words = (word for word in shown if not (_NUMBER.fullmatch(word) or measure_of(word)))
+    return " ".join(word for word in words if any(map(str.isalpha, word)))
 
 
 def _comment(cell: Element) -> str:
@@ -279,6 +327,8 @@ def _value(cell: Element, place: str) -> tuple[CellKind, str, Decimal | None, st
 def _content(cell: Element, place: str) -> tuple[Content | None, str]:
     kind, text = _said(cell, "office:value-type"), "\n".join(_text(part) for part in cell if part.tag == _tag("text:p"))
     formula, stored = cell.get(_tag("table:formula")), _said(cell, "office:value")
+    if formula is not None and (lost := _OTHER_FILE.search(formula)):
+        return (CellKind.ERROR, f"#REF! ({lost.group(1)})", None), ""
     if formula is not None and (cell.get(_tag("calc:value-type")) == "error" or text.startswith(_ERRORS)):
         return (CellKind.ERROR, text, None), ""
     told, apart = _said(cell, "calc:value-type", kind), bool(stored) and kind not in _NUMBERS

@@ -10,7 +10,7 @@ from msgspec.structs import replace
 
 from qc.batch import ReadBack, SetAside
 from qc.fields.remarks import how_plain, is_fact, may_tell, says_of_some
-from qc.fields.words import balance_sign
+from qc.fields.words import balance_sign, plain_words
 from qc.problems import COLUMNS, TOLD, IgnoredCells, quoted
 from qc.readers.assays import CONTENTS
 from qc.readers.cells import CellKind, Noted, SheetCell, SheetTable, areas, placed, row_of
@@ -18,7 +18,7 @@ from qc.readers.columns_left import columns_left, told_as_titles
 from qc.readers.finding.figures import COMPARED, figure_called, last_block
 from qc.readers.finding.find import FoundTable
 from qc.readers.finding.lines import NEAR, Aside
-from qc.readers.finding.printed import is_clock, printed_line
+from qc.readers.finding.printed import is_clock, numbers_told, printed_line
 from qc.readers.finding.view import is_open, number_in
 from qc.readers.held_against import ReadNumbers, contents_in, held_against
 from qc.readers.located import Entry, LocatedTable
@@ -28,6 +28,8 @@ from qc.readers.words_of_units import UnitRows
 
 # Beside a grid so many letters are somebody's initials.
 _INITIALS = 3
+# Of so many words a sheet is named without saying anything.
+_LONGEST_NAME = 2
 _Masses = dict[SheetCell, Decimal]
 
 
@@ -99,7 +101,8 @@ def read_back(
         ignored.append(told_as_titles(table, titles))
     of_titles = {cell.address for cell in (*told, *titles)} | {cell.address for one in asides for cell in one.cells}
     ignored = columns_left(units, of_titles, ignored)
-    if says_of_some(table.sheet):
+    tells = len(plain_words(table.sheet)) > _LONGEST_NAME and may_tell(table.sheet)
+    if tells or says_of_some(table.sheet) or numbers_told(table.sheet):
         ignored.append(IgnoredCells(cells="the sheet's name", what="text", said=quoted(table.sheet)))
     # What heads a column is told with it.
     columns = " ".join(one.said for one in ignored if one.what == COLUMNS)

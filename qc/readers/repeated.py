@@ -17,6 +17,8 @@ CHANCE, SHORTEST = 0.001, 3
 # From how many pairs on they are asked; by how many last digits two weighings of one unit differ, and how many times
 # as far units lie apart (common practice).
 FEWEST_TWINS, MOST_DIGITS, FAR_APART = 5, 3, 4
+# Units are weighed by tens; over how many last digits units scatter of which few equal their mean by chance.
+TEN, FINE = 10, 20
 
 
 def repeated_run(values: Sequence[Hashable]) -> tuple[int, int, int] | None:
@@ -73,7 +75,7 @@ def _twins(values: Sequence[Decimal]) -> str:
     }
     for which, (own, other) in pairs.items():
         squares = [[apart**2 for apart in some] for some in (own, other)]
-        here, there = (sum(some) / len(some) for some in squares)
+        here, there = (sum(some, Decimal(0)) / len(some) for some in squares)
         # Of few pairs a small sum comes about by chance.
         times = FAR_APART if half >= 2 * FEWEST_TWINS else 2 * FAR_APART
         if here <= (MOST_DIGITS * digit) ** 2 and 0 < there >= here * times**2:
@@ -81,10 +83,34 @@ def _twins(values: Sequence[Decimal]) -> str:
     return ""
 
 
+def _filled(values: Sequence[Decimal], *, nameless: bool) -> str:
+    """What of a list was filled in or worked out: equal figures or steps, or a figure of the tens that stand before."""
+    steps, finest = {*map(sub, values[1:], values)}, min(map(attrgetter("exponent"), map(Decimal.as_tuple, values)))
+    if len(values) >= TEN and len(steps) == 1:
+        return f"figures that rise by {step:f} each" if (step := next(iter(steps))) else "the same figure throughout"
+    half = len(values) // 2
+    if 2 * half == len(values) >= 4 * FEWEST_TWINS and Counter(values[:half]) == Counter(values[half:]):
+        return "the figures of the first half again in the second"
+    digit = Decimal(1).scaleb(max(-6, finest))
+    for count in range(TEN, len(values), TEN):
+        before, after = values[:count], values[count : count + 2]
+        ends = [min(before), max(before)]
+        if sorted(after) == ends:
+            return f"numbers {count + 1}, {count + 2}: least, greatest so far"
+        # Among units with names one of the others may weigh as much as their mean.
+        alone = nameless or count + 1 == len(values)
+        middle = sum(before, Decimal(0)) / count
+        if alone and ends[1] - ends[0] >= FINE * digit and 2 * abs(middle - after[0]) <= digit:
+            return f"number {count + 1}, the mean of those before it"
+    return ""
+
+
 def tell_of_repeats(column: MeasuredColumn) -> None:
     """A notice where the figures of some units stand again beside others, one after the other."""
     values = [value for *_, value in column.rows]
-    if how := _twins(values):
+    of_names = [(entry.cell("name"), entry.cell(column.attribute)) for _, entry, _ in column.rows]
+    nameless = all(name and cell and name.address == cell.address for name, cell in of_names)
+    if how := _twins(values) or (_filled(values, nameless=nameless) if values else ""):
         cells = [cell for _, entry, _ in column.rows if (cell := entry.cell(column.attribute)) is not None]
         column.table.findings.ignore(column.table.table, "", f"Read {how}.", cells=cells, what=TOLD, said=how)
     found = repeated_run(values)

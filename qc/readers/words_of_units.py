@@ -6,6 +6,7 @@ import re
 from collections import Counter
 from collections.abc import Sequence
 from decimal import Decimal
+from itertools import pairwise
 from statistics import median
 
 from qc.batch import Unit
@@ -32,6 +33,8 @@ _SAY_WHICH, _SAID_OF_ALL = ("name", "seen", "mould", "cavity"), ("name", "note",
 _WORDS_OF_A_UNIT = ("note", "seen", "left_out_because", "weighed_again_because")
 # From how many units on a gap in their numbers shows, and how many numbers one leaves out.
 _FEWEST_COUNTED, _MOST_MISSING, _FEWEST_TWINS = 10, 2, 5
+# Two units under one name; a row and a column of a grid that are named by numbers.
+_PAIR, _PLACE = re.compile(r"(\d{1,4})\s*[,;/&+\u2013-]\s*(\d{1,4})"), re.compile(r"(\d+) \d+")
 _DIGITS, _LONGEST_NUMBER, _LONGEST_COUNT = re.compile(r"\d+"), 5, 9
 
 
@@ -53,6 +56,7 @@ def check_words(table: LocatedTable, rows: UnitRows) -> None:
     if not tell_of_gaps(table, _cells("name", rows)):
         _tell_of_runs(table, rows)
     _tell_of_twins(table, rows)
+    _tell_of_names(table, rows)
     _tell_of_moulds(table, rows)
 
 
@@ -231,6 +235,23 @@ def _tell_of_runs(table: LocatedTable, rows: UnitRows) -> None:
         table.findings.ignore(table.table, "", text, cells=cells, what=TOLD, said=f"units named {said}")
 
 
+def _tell_of_names(table: LocatedTable, rows: UnitRows) -> None:
+    """A notice where units are named by words, or counted by two or three; two units under one mass are refused."""
+    cells = _cells("name", rows)
+    shown = [cell.shown for cell in cells]
+    pairs = [int(number) for one in shown if (match := _PAIR.fullmatch(one)) for number in match.groups()]
+    if len(pairs) == 2 * len(cells) > 2 and {after - one for one, after in pairwise(pairs)} == {1}:
+        found = f"{cells[0].quoted} and the like name two units each"
+        mend = "Weigh the units one by one, one row each"
+        table.refuse_at(cells[0].address, found, mend)
+    numbers = [int(one) for one in shown if one.isdecimal() and len(one) <= _LONGEST_COUNT]
+    steps = {after - one for one, after in pairwise(numbers)} if len(numbers) == len(cells) > 2 else set[int]()
+    words = len(shown) > 2 and all(one.isalpha() and len(one) > 2 for one in shown) and not table.has("mould")
+    if words or steps in ({2}, {3}):
+        said = f"units named {cells[0].quoted}, {cells[1].quoted} to {cells[-1].quoted}"
+        table.findings.ignore(table.table, "", f"Read {said}.", cells=cells, what=TOLD, said=said)
+
+
 def _tell_of_twins(table: LocatedTable, rows: UnitRows) -> None:
     """A notice where each number of a unit stands in several names, as those of two weighings do: "1" and "1 2nd"."""
     cells = [] if table.has("mould") or table.has("cavity") else _cells("name", rows)
@@ -249,7 +270,13 @@ def _tell_of_twins(table: LocatedTable, rows: UnitRows) -> None:
 
 
 def _tell_of_moulds(table: LocatedTable, rows: UnitRows) -> None:
-    """A notice of moulds and cavities that are named by words of which no record is made."""
+    """A notice of moulds and cavities that are named by words of which no record is made, and of rows not counted."""
+    places = [(cell, match.group(1)) for cell in _cells("cavity", rows) if (match := _PLACE.fullmatch(cell.shown))]
+    counted = dict.fromkeys(number for _, number in places)
+    if counted and "1" not in counted:
+        said = f"rows named {', '.join(map(quoted, [*counted][:_MOST_NAMED]))}"
+        cells = [cell for cell, _ in places]
+        table.findings.ignore(table.table, "", f"Read {said}.", cells=cells, what=TOLD, said=said)
     cells = [cell for of in ("mould", "cavity") for cell in _cells(of, rows)]
     named = {cell.shown: cell for cell in cells if not is_plain(cell.shown) and len(cell.shown) > SHORTEST_NAME}
     named = {name: cell for name, cell in named.items() if not any(map(str.isdigit, name))}

@@ -16,11 +16,14 @@ from typing import TYPE_CHECKING
 
 import msgspec
 
+from qc.fields.field import plain
+from qc.fields.sheets import BARE_UNITS
 from qc.problems import quoted
 from qc.readers.cells import (
     IN_BOX,
     ON_EMPTY,
     ON_MARGIN,
+    ON_RANGE,
     RAISED,
     STRUCK,
     WHITE,
@@ -56,6 +59,11 @@ _FORMULA, _SHARED, _BY_ANOTHER = (0x0006, 0x0206, 0x0406), 0x04BC, b"\x01"
 # The head and the foot of a page ([MS-XLS], 2.4.136 and 2.4.124): the bytes that count their letters, and what in them
 # sets the type and the side.
 _MARGINS, _LENGTH, _SET = (0x0014, 0x0015), 2, re.compile(r'&(?:"[^"]*"|\d+|[A-Z])')
+# A text of a chart, and a rule for what is typed into cells with its prompt ([MS-XLS], 2.4.254 and 2.4.92).
+_CHART_TEXT, _PROMPT = 0x100D, 0x01BE
+# What the library writes for another file, and what is read of a cell that takes from one.
+_OTHER_FILE, _LOST = "<<external>>", (CellKind.ERROR, "#REF! (another file)", None)
+_RANGE_OF_A_NAME = re.compile(r"'?(.*?)'?!(\$?[A-Z]+\$?\d+(?::\$?[A-Z]+\$?\d+)?)")
 _Place = tuple[int, int, int]
 LOCKED = "the file is protected by a password"
 
@@ -115,6 +123,10 @@ def _book(name: str, data: bytes) -> Book:
         if record[0] in _MARGINS and len(record[2]) > _LENGTH:
             text = xlrd.biffh.unpack_unicode(record[2], 0, lenlen=_LENGTH)
             apart.append((formulas.sheet, ON_MARGIN, _SET.sub("", text)))
+        elif record[0] == _CHART_TEXT:
+            apart.append((formulas.sheet, IN_BOX, xlrd.biffh.unpack_unicode(record[2], 2, lenlen=1)))
+        elif record[0] == _PROMPT:
+            apart.append((formulas.sheet, *_prompt(record[2])))
         return record
 
     def sheet_read(sheet: Sheet, book: OldBook) -> object:
@@ -212,11 +224,15 @@ def _table(
             column: SheetCell(
                 column,
                 address(row + 1, column),
-                *content,
+                *(
+                    _LOST
+                    if _OTHER_FILE in (formula := formulas.written(book, (sheet.number, row, column - 1)))
+                    else content
+                ),
                 _shown(cell, book).unit,
-                formulas.written(book, (sheet.number, row, column - 1)),
+                formula,
                 look=_look(sheet, book, row, column - 1),
-                comment=note.text if (note := sheet.cell_note_map.get((row, column - 1))) else _shown(cell, book).words,
+                comment=_comment(sheet, row, column - 1) or _shown(cell, book).words,
             )
             for column, content, cell in contents
             if content is not None
@@ -235,8 +251,14 @@ def _table(
             Merge(top=top + 1, left=left + 1, bottom=bottom, right=right)
             for top, bottom, left, right in sheet.merged_cells
         ),
-        apart=(*_on_empty_cells(sheet, rows), *_on_no_cell(sheet, apart)),
+        apart=(*_on_empty_cells(sheet, rows), *_on_no_cell(sheet, book, apart)),
     )
+
+
+def _comment(sheet: Sheet, row: int, column: int) -> str:
+    """What is written on a cell, also where the pointer rests on its link."""
+    note, link = sheet.cell_note_map.get((row, column)), sheet.hyperlink_map.get((row, column))
+    return "; ".join(filter(None, (note and note.text, link and link.quicktip)))
 
 
 def _on_empty_cells(sheet: Sheet, rows: Sequence[SheetRow]) -> Iterator[tuple[str, str]]:
@@ -245,10 +267,32 @@ def _on_empty_cells(sheet: Sheet, rows: Sequence[SheetRow]) -> Iterator[tuple[st
             yield ON_EMPTY.format(address(row + 1, column + 1)), note.text
 
 
-def _on_no_cell(sheet: Sheet, apart: Sequence[tuple[int, str, str]]) -> Iterator[tuple[str, str]]:
-    """The texts on its margins and in its text boxes; a note on a cell is drawn as one too."""
+def _on_no_cell(sheet: Sheet, book: OldBook, apart: Sequence[tuple[int, str, str]]) -> Iterator[tuple[str, str]]:
+    """The texts on its margins, in its text boxes and charts, of rules and names; a note is drawn as one too."""
+    # A chart holds the words of the cells that it draws as well.
     notes = {note.text for note in sheet.cell_note_map.values()}
+    notes |= {str(cell.value) for row in range(sheet.nrows) for cell in sheet.row(row)}
+    for name in book.name_obj_list:
+        place = _RANGE_OF_A_NAME.fullmatch(name.result.text) if not name.builtin and name.result is not None else None
+        if place is not None and place[1].replace("''", "'") == sheet.name:
+            yield ON_RANGE.format(place[2].replace("$", "")), name.name.replace("_", " ")
     yield from ((where, text) for of, where, text in apart if of == sheet.number and text.strip() and text not in notes)
+
+
+def _prompt(data: bytes) -> tuple[str, str]:
+    """The range of a rule and its prompt with the title, from its record: four texts, two formulas and the ranges."""
+    from xlrd.biffh import unpack_unicode_update_pos
+
+    texts, at = list[str](), 4
+    for _ in range(4):
+        text, at = unpack_unicode_update_pos(data, at, lenlen=2)
+        texts.append(text.strip("\0"))
+    for _ in range(2):
+        at += 4 + int.from_bytes(data[at : at + 2], "little")
+    ends = struct.iter_unpack("<HHHH", data[at + 2 :])
+    where = ", ".join(f"{address(top + 1, left + 1)}:{address(end + 1, right + 1)}" for top, end, left, right in ends)
+    own = plain(texts[0]) in BARE_UNITS.columns
+    return ON_RANGE.format(where), "" if own else " ".join(filter(None, texts[::2]))
 
 
 def _look(sheet: Sheet, book: OldBook, row: int, column: int) -> str:

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pytest
 
+from qc.problems import InputProblems
 from qc.readers.read import read_batch
 
 Refused = Callable[..., list[str]]
@@ -16,10 +17,9 @@ def text(value: str) -> str:
     return f'<table:table-cell office:value-type="string"><text:p>{value}</text:p></table:table-cell>'
 
 
-def number(value: str, kind: str = "float") -> str:
-    return (
-        f'<table:table-cell office:value-type="{kind}" office:value="{value}"><text:p>shown</text:p></table:table-cell>'
-    )
+def number(value: str, kind: str = "float", shown: str = "...") -> str:
+    told = f"<text:p>{shown}</text:p>"
+    return f'<table:table-cell office:value-type="{kind}" office:value="{value}">{told}</table:table-cell>'
 
 
 def row(*cells: str, look: str = "") -> str:
@@ -140,8 +140,8 @@ def statistic(tables: int, cells: int) -> str:
         ([row(number("1"), number("\uff12.013"))], 'Units!B2 stores "\uff12.013" as a number'),
         ([row(number("1"), number(" 2.013"))], 'Units!B2 stores " 2.013" as a number'),
         ([row(number("1"), number("nan"))], 'Units!B2 stores "nan" as a number'),
-        ([row(number("1"), number("2.013").replace("shown", "2.913"))], 'Units!B2 stores "2.013" and shows "2.913"'),
-        ([row(number("1"), number("2013").replace("shown", "2 g"))], 'Units!B2 stores "2013" and shows "2 g"'),
+        ([row(number("1"), number("2.013").replace("...", "2.913"))], 'Units!B2 stores "2.013" and shows "2.913"'),
+        ([row(number("1"), number("2013").replace("...", "2 g"))], 'Units!B2 stores "2013" and shows "2 g"'),
         ([row(number("1"), number("2.013", "string"))], 'Units!B2 stores "2.013" as string, and as string'),
         (
             [
@@ -193,14 +193,14 @@ def test_what_contradicts_itself_is_refused(
 
 def test_what_is_shown_is_the_number_rounded_with_either_decimal_mark(document_of: Callable[..., Path]) -> None:
     shown = ["2.01", "2,0", "2", "2.013 g", "2.01E+00", "about two", ""]
-    masses = [number("2.013").replace("shown", one) for one in shown]
+    masses = [number("2.013").replace("...", one) for one in shown]
     path = document_of(HEAD, *(row(number(str(at)), mass) for at, mass in enumerate(masses, 1)))
     assert {str(unit.mass_g) for unit in read_batch(path).units} == {"2.013"}
     assert len(read_batch(path).units) == len(shown)
 
 
 def test_zeros_that_are_shown_at_the_end_belong_to_the_number(document_of: Callable[..., Path]) -> None:
-    shown = [number("2.05").replace("shown", text) for text in ("2.050", "2,0500", "2.05", "2.1")]
+    shown = [number("2.05").replace("...", text) for text in ("2.050", "2,0500", "2.05", "2.1")]
     path = document_of(row(text("Unit"), text("Mass (g)")), *(row(text(f"U{at}"), one) for at, one in enumerate(shown)))
     assert [str(unit.mass_g) for unit in read_batch(path).units] == ["2.050", "2.0500", "2.05", "2.05"]
 
@@ -208,7 +208,7 @@ def test_zeros_that_are_shown_at_the_end_belong_to_the_number(document_of: Calla
 def test_a_number_shown_in_another_unit_than_its_heading_is_refused(
     document_of: Callable[..., Path], refused: Refused
 ) -> None:
-    path = document_of(HEAD, row(number("1"), number("2.013").replace("shown", "2.013 mg")))
+    path = document_of(HEAD, row(number("1"), number("2.013").replace("...", "2.013 mg")))
     assert refused(path) == [
         'batch.ods, Units!B2: mass is 2.013, shown in mg by its number format, but the column "Mass (g)" is not. '
         "Format the cell as a plain number and type the mass as the heading says."
@@ -282,3 +282,48 @@ def test_a_mass_told_at_the_margin_of_the_page_or_over_a_chart_is_asked(
     said = f"<x {spaces}><{around}><text:p>Unit 21: 1.504 g rejected</text:p></{around}></x>"
     (told,) = refused(with_part(document_of(HEAD, ONE), part, said))
     assert 'says "Unit 21: 1.504 g rejected", which may be about the masses' in told
+
+
+@pytest.mark.parametrize(
+    ("of_mass", "after", "told"),
+    [
+        (number("2.013", shown="2.013 g gross"), "", 'comment on "2.013" says "gross"'),
+        (number("2.013", shown="excl."), "", 'comment on "2.013" says "excl."'),
+        (number("2.013", shown="2.013 g"), "", ""),
+        (number("2.013", shown="2.01E+0 g"), "", ""),
+        (
+            number("2.013").replace("cell ", 'cell table:content-validation-name="foil" ', 1),
+            '<table:content-validations><table:content-validation table:name="foil"><table:help-message '
+            'table:title="In foil"><text:p>Weigh in foil</text:p></table:help-message></table:content-validation>'
+            "</table:content-validations>",
+            "name or prompt of B2 says",
+        ),
+        (
+            number("2.013"),
+            '<table:named-expressions><table:named-range table:name="gross_mass" '
+            'table:cell-range-address="$Units.$B$2:.$B$3"/></table:named-expressions>',
+            'name or prompt of B2:B3 says "gross mass"',
+        ),
+        (
+            number("2.013").replace("cell ", "cell table:formula=\"of:=['file:///x/old.ods'#$Sheet1.B2]\" ", 1),
+            "",
+            "mass is the error #REF! (old.ods)",
+        ),
+    ],
+)
+def test_formats_prompts_names_and_other_files_are_asked(
+    document_of: Callable[..., Path], of_mass: str, after: str, told: str
+) -> None:
+    path = document_of(HEAD, row(number("1"), of_mass), row(number("2"), number("2.021")))
+    with zipfile.ZipFile(path) as archive:
+        parts = {name: archive.read(name) for name in archive.namelist()}
+    parts["content.xml"] = parts["content.xml"].replace(b"</table:table><", f"</table:table>{after}<".encode(), 1)
+    with zipfile.ZipFile(path, "w") as archive:
+        for name, data in parts.items():
+            archive.writestr(name, data)
+    try:
+        read_batch(path)
+        said = ""
+    except InputProblems as refused:
+        said = str(refused.problems[0])
+    assert told in said if told else not said

@@ -154,6 +154,15 @@ def test_the_kinds_and_looks_of_cells() -> None:
             SimpleNamespace(font_index=font, format_key=key) for font, key in ((0, 0), (1, 0), (0, 1), (0, 2), (0, 3))
         ],
         format_map={key: SimpleNamespace(format_str=text) for key, text in formats.items()},
+        name_obj_list=[
+            SimpleNamespace(builtin=builtin, name=name, result=SimpleNamespace(text=text) if text else None)
+            for builtin, name, text in (
+                (0, "gross_mass", "' Units '!$B$2:$B$4"),
+                (1, "Print_Area", "' Units '!$A$1:$B$4"),
+                (0, "of_another", "Week!$B$2"),
+                (0, "ten", None),
+            )
+        ],
         colour_map={8: (0, 0, 0), 9: (255, 255, 255)},
     )
     rows = [
@@ -171,6 +180,7 @@ def test_the_kinds_and_looks_of_cells() -> None:
         nrows=6,
         row=lambda row: cells[row],
         cell=lambda row, column: cells[row][column],
+        hyperlink_map={(1, 1): SimpleNamespace(quicktip="in foil")},
         cell_note_map={(0, 0): SimpleNamespace(text="on a cell"), (5, 2): SimpleNamespace(text="on none")},
         rowinfo_map=Columns(3),
         colinfo_map=Columns(2, 4),
@@ -184,7 +194,10 @@ def test_the_kinds_and_looks_of_cells() -> None:
     assert table.hidden_columns == {3, 5}
     assert [row.number for row in table.rows if row.hidden] == [4]
     assert table.merges == (Merge(top=2, left=1, bottom=3, right=2),)
-    assert table.apart == (("comment on the empty cell C6", "on none"),)
+    assert table.apart == (
+        ("comment on the empty cell C6", "on none"),
+        ("name or prompt of B2:B4", "gross mass"),
+    )
     found = {cell.address: (cell.kind, cell.text, cell.number, cell.unit, cell.look) for cell in every(table)}
     assert found == {
         "A1": (CellKind.TEXT, "Unit", None, "", ""),
@@ -202,7 +215,10 @@ def test_the_kinds_and_looks_of_cells() -> None:
         "B5": (CellKind.TEXT, "b", None, "", "in white type"),
         "C5": (CellKind.TEXT, "c", None, "", "struck through"),
     }
-    assert {cell.address: cell.comment for cell in every(table) if cell.comment} == {"A1": "on a cell"}
+    assert {cell.address: cell.comment for cell in every(table) if cell.comment} == {
+        "A1": "on a cell",
+        "B2": "in foil",
+    }
 
 
 def every(table: Any) -> list[Any]:
@@ -221,9 +237,23 @@ def on_the_margin(kind: int, text: str) -> bytes:
     return record(kind, struct.pack("<HB", len(text), 0) + text.encode("latin-1"))
 
 
+def prompted(title: str, text: str) -> bytes:
+    """A rule for what is typed into B2:B21, with its prompt ([MS-XLS], 2.4.92)."""
+    texts = (struct.pack("<HB", len(one), 0) + one.encode("latin-1") for one in (title, "\0", text, "\0"))
+    formulas = struct.pack("<HHBHHH", 3, 0, 0x1E, 0, 0, 0)[:-2].replace(b"\x1e\0\0", b"\x1e\1\0") + b"\0\0"
+    return record(0x01BE, struct.pack("<L", 0) + b"".join(texts) + formulas + struct.pack("<HHHHH", 1, 1, 20, 1, 1))
+
+
+def over_a_chart(text: str) -> bytes:
+    """A text of a chart ([MS-XLS], 2.4.254)."""
+    return record(0x100D, struct.pack("<HBB", 0, len(text), 0) + text.encode("latin-1"))
+
+
 @pytest.mark.parametrize(
     ("written", "where"),
     [
+        (over_a_chart("Unit 7 was 1.404 g"), "text box"),
+        (prompted("Unit 7", "was 1.404 g"), "name or prompt of B2:B21"),
         (in_a_box("Unit 7 was 1.404 g"), "text box"),
         (on_the_margin(0x14, '&L&"Arial"&12Unit 7 was 1.404 g'), "head or foot of the page"),
         (on_the_margin(0x15, "&CUnit 7 was 1.404 g"), "head or foot of the page"),
@@ -238,4 +268,4 @@ def test_a_text_box_that_says_nothing_of_masses_is_told(tmp_path: Path) -> None:
     path = tmp_path / "old.xls"
     written = in_a_box("Cleaned the mould") + on_the_margin(0x14, "") + on_the_margin(0x15, "&RLaboratory 3")
     path.write_bytes(old_book(OLD_HEAD + OLD_ROWS + written, dimensions=(0, 21, 0, 2)))
-    assert [one.text for one in read_batch(path).notices] == ['The text box was not read: "Cleaned the mould".']
+    assert read_batch(path).notices[0].text == 'The text box was not read: "Cleaned the mould".'

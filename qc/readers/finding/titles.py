@@ -20,7 +20,7 @@ from qc.readers.finding.facts_said import refuse_other_facts
 from qc.readers.finding.follows import refuse_what_does_not_follow
 from qc.readers.finding.gross_and_net import refuse_contradictions
 from qc.readers.finding.printed import numbers_told
-from qc.readers.finding.told_apart import refuse_groups, refuse_said_of_some
+from qc.readers.finding.told_apart import refuse_groups, refuse_said_of_some, tell_of_days, tell_of_lines
 from qc.readers.finding.unaccounted import refuse_unaccounted
 from qc.readers.finding.view import SheetView, number_in
 from qc.readers.located import LocatedTable
@@ -97,6 +97,9 @@ def rest_of(
         rest = [one for one in ignored if not (summary_of(labels_of[one.address]) and "%" in labels_of[one.address])]
         refuse_unaccounted(view, masses=masses, rest=rest, call=options.command, findings=findings, contents=contents)
         refuse_what_does_not_follow(view, measured=masses, rest=rest, findings=findings)
+        if masses:
+            tell_of_lines(view, masses=masses, notes=[*outside.notes, *texts], findings=findings)
+            tell_of_days(view, masses=masses, findings=findings)
         refuse_groups(view, masses=masses, notes=[*outside.notes, *labels], call=options.command, findings=findings)
         entered = facts.entries[0].value("dosage_form") if facts else None
         form = options.form or entered

@@ -6,11 +6,12 @@ from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from itertools import groupby
 
+from qc.fields.days import days_meant
 from qc.fields.field import same_name
 from qc.fields.remarks import other_masses, says_of_some
-from qc.fields.words import balance_sign, plain_words, words_known
-from qc.problems import quoted
-from qc.readers.cells import CellKind, Noted, SheetCell, areas
+from qc.fields.words import balance_sign, heading_of, plain_words, words_known
+from qc.problems import TOLD, quoted
+from qc.readers.cells import CellKind, Noted, SheetCell, areas, row_of
 from qc.readers.command import to_ignore
 from qc.readers.finding.lines import MOST_SHARE
 from qc.readers.finding.printed import is_clock
@@ -97,6 +98,43 @@ def refuse_said_of_some(
                 findings.ignore(view.table, where, text, cells=cells, what="words beside units", said=words)
             continue
         findings.refuse(view.table, cell.address, found=found, mend=f"{mend}{aside}")
+
+
+def tell_of_lines(view: SheetView, *, masses: Sequence[SheetCell], notes: Iterable[SheetCell], findings: Noted) -> None:
+    """Tell of lines that stand again between the masses, and not with each of them: two batches, two weighings.
+
+    Parameters
+    ----------
+    view, masses, findings
+        As for `unaccounted.refuse_unaccounted`.
+    notes : iterable of SheetCell
+        The texts and days of the sheet that nothing took.
+    """
+    rows, lines = set(map(row_of, masses)), dict[str, list[SheetCell]]()
+    for cell in (one for one in notes if row_of(one) not in rows and any(map(str.isalnum, one.shown))):
+        if min(rows) - 2 < row_of(cell) < max(rows) + 2 and not _heads(view, cell):
+            lines.setdefault(same_name(cell.shown), []).append(cell)
+    told = [cells for cells in lines.values() if 1 < len(cells) < len(masses) - 1]
+    if told:
+        said = ", ".join(f"{cells[0].quoted} ({len(cells)})" for cells in told[:_MOST_TOLD])
+        said += f"{' ...' if len(told) > _MOST_TOLD else ''} between the masses"
+        cells = [cell for some in told for cell in some]
+        findings.ignore(view.table, cells[0].address, f"Read {said}.", cells=cells[:1], what=TOLD, said=said)
+
+
+def _heads(view: SheetView, cell: SheetCell) -> bool:
+    return heading_of(cell.typed) is not None or view.numbers_below((row_of(cell), cell.column), within=1) > 0
+
+
+def tell_of_days(view: SheetView, *, masses: Sequence[SheetCell], findings: Noted) -> None:
+    """Tell of days beside the units that are not the same for all of them."""
+    every = [cell for cells in view.rows.values() for cell in cells.values()]
+    for heading, cells, own in lines_beside(view, masses, every):
+        days = {days for cell in cells if (days := days_meant(cell.shown)) is not None}
+        if len(days) > 1 or (days and 2 < len(own) < len(masses)):
+            said = f"{len(days)} {'day' if len(days) == 1 else 'days'} beside {len(own)} of {len(masses)} units"
+            text = f"Read {said}{f', under {quoted(heading)}' if heading else ''}."
+            findings.ignore(view.table, cells[0].address, text, cells=cells, what=TOLD, said=said)
 
 
 def _no_places(lines: Iterable[LineBeside]) -> Iterator[LineBeside]:
