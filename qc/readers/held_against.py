@@ -147,7 +147,8 @@ def _compare(
     hundredfold = aside.kind == "rsd" and any(_is_near(figure, 100 * theirs, 100 * half) for figure, _ in ours)
     if not ours or counts or hundredfold or any(_is_near(figure, theirs, half) for figure, _ in ours):
         return None
-    figure, count = ours[0]
+    # A count below a grid is of all its columns.
+    figure, count = max(ours) if aside.kind == "count" else ours[0]
     mine: Decimal | None
     if aside.kind == "count":
         said, mine = f"says that there are {theirs.normalize():f} {measured.what}", Decimal(count)
