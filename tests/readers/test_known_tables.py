@@ -233,7 +233,7 @@ def test_weights_on_another_sheet_than_units_are_refused(
 def test_a_sheet_beside_units_without_weights_of_units_gives_a_notice(
     book_of: BookOf, remarks: Remarks, rows: list[list[object]]
 ) -> None:
-    units = [HEAD, *([unit, 2 + unit / 1000] for unit in range(1, 21))]
+    units = [HEAD, *([unit, 2 + (unit * 7 % 20 + 1) / 1000] for unit in range(1, 21))]
     assert remarks(book_of(Units=units, Log=rows)) == ['Log: Ignored the sheet "Log".']
 
 

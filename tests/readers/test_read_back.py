@@ -227,7 +227,7 @@ def test_the_masses_that_count_are_read_back(tmp_path: Path, slip: object, check
 
 def test_numbers_set_aside_among_the_contents_are_held_against_them(book_of: Callable[..., Path]) -> None:
     contents = (99.2, 101.1, 98.7, 100.4, 99.9, 100.8, 98.3, 101.6, 99.5, 100.0)
-    rows = [[number, round(2 + number / 100, 2), content] for number, content in enumerate(contents, start=1)]
+    rows = [[at, round(2 + (at * 3 % 11) / 100, 2), content] for at, content in enumerate(contents, start=1)]
     more = [["Limit", None, 60], ["Mean", 2.055, 99.95], ["Min", 2.01, 68.3], ["n", 10, 11], ["Target", 2.02, 100]]
     path = book_of(Weights=[["Unit", "Mass (g)", "Content (mg)"], *rows, *more])
     found = read_batch(path, options=ReadOptions(form="suppositories", label_mg=Decimal(100)))
