@@ -13,14 +13,14 @@ from msgspec.structs import replace
 from qc.batch import Active, Assay, Batch, CavityPour, Check, Displacement, DisplacementConvention, Source
 from qc.contents import typed
 from qc.fields.field import Holds, Plausible, plain, same_name
-from qc.fields.remarks import may_tell, names_a_unit, says_of_some
+from qc.fields.remarks import SHORTEST_NAME, may_tell, names_a_unit, says_of_some
 from qc.fields.sheets import ACTIVES, ASSAY, BARE_UNITS, INSTRUCTIONS_SHEET
-from qc.fields.words import plain_words
+from qc.fields.words import plain_words, words_known
 from qc.problems import TOLD, InputProblems, Problem, quoted
 from qc.readers.actives import ActiveRows, check_displaced_base, read_actives
 from qc.readers.apart import check_apart
 from qc.readers.assays import CONTENTS, ONLY_ACTIVE, read_assays, read_whole_unit_contents
-from qc.readers.cells import STRUCK, Book, CellKind, Noted
+from qc.readers.cells import IN_BOX, STRUCK, Book, CellKind, Noted
 from qc.readers.finding.beside import masses_told
 from qc.readers.finding.follows import refuse_what_does_not_follow
 from qc.readers.finding.lines import NEAR
@@ -60,6 +60,13 @@ def batch_from_book(book: Book, *, options: ReadOptions, findings: Noted, source
     for table in sheets.values():
         _check_looks(table)
         check_apart(table)
+    if "Units" in sheets:
+        _refuse_dosage_forms(sheets["Units"])
+        # What is drawn on another sheet may be said of the units as well, where the call does not name theirs.
+        read = [located.table.name for located in sheets.values()]
+        for table in (one for one in book.tables if options.sheet is None and one.name not in read):
+            drawn = tuple(one for one in table.apart if one[0] == IN_BOX)
+            check_apart(replace(sheets["Units"], table=replace(table, rows=(), apart=drawn)))
     if "Assay" in sheets:
         _refuse_beside_contents(sheets["Assay"], options)
     read_values(sheets.values(), options.decimal or (found.weighed.decimal if found else None))
@@ -112,6 +119,17 @@ def batch_from_book(book: Book, *, options: ReadOptions, findings: Noted, source
         noticed = [f"{one.cells} {one.said}" for one in seen]
         raise InputProblems(in_order(findings.problems, book), choices=findings.choices, noticed=noticed)
     return Batch(**facts, notices=tuple(findings.notices))
+
+
+def _refuse_dosage_forms(units: LocatedTable) -> None:
+    """Refuse the names of two dosage forms as those of moulds: a column Form may be either."""
+    moulds = [cell for entry in units.entries if (cell := entry.cell("mould")) is not None]
+    named = {word for word in words_known().heading.unit if len(word) > SHORTEST_NAME}
+    forms = {same_name(one.shown): one for one in moulds if named >= {*plain_words(one.shown)}}
+    if len(forms) > 1:
+        one, other = [*forms.values()][:2]
+        found = f"{one.quoted} and {other.quoted} stand where moulds are named, and are dosage forms"
+        units.refuse_at(other.address, found, "Judge each dosage form by itself, or name the moulds otherwise")
 
 
 def _without_spare_rows(units: LocatedTable, assay: LocatedTable | None, *, poured: int) -> LocatedTable:

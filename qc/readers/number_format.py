@@ -16,7 +16,9 @@ from msgspec import Struct
 
 from qc.fields.words import measure_of
 
-_TEXT = re.compile(r'"([^"]*)"|\\(.)|\[\$([^\]-]*)[^\]]*\]|\[[^\]]*\]|[_*].')
+_TEXT = re.compile(r'"([^"]*)"|\\(.)|\[\$([^\]-]*)[^\]]*\]|\[[^\]]*\]|_.|\*(.)')
+# What shows a number as a number: its digits, what parts them, and the plus before a power of ten.
+_BARE, _DIGITS = re.compile(r"General|Standard|E[+-]|[\w\s#?.,%+'/@]", re.IGNORECASE), re.compile(r"[0#?@\w]")
 _SCALED = re.compile(r"[0#?],+(?![0#?,])")
 # Zeros alone stand behind the mark: as many decimals are shown of every number.
 _PLACES = re.compile(r"[#,]*0\.(0{1,9})\s*")
@@ -43,16 +45,21 @@ def shown_behind(number_format: str) -> Shown:
     (3, 0, 0)
     >>> shown_behind('[>999]0.000," g";0" mg"').unit
     'g or mg, thousands'
-    >>> shown_behind('0.000" rejected"').words
-    'rejected'
+    >>> [shown_behind(one).words for one in ('0.000" rejected"', '"<"0.000', "-0.000", "0.000;(0.000)")]
+    ['rejected', '<', '-', '']
     """
     digits = _TEXT.sub("", number_format)
     texts = ["".join(map("".join, _TEXT.findall(section))) for section in number_format.split(";")]
     said = [text.strip(" ()[]\u00a0") for text in texts]
     words = " or ".join(text for text in said if any(map(str.isalnum, text)) and not measure_of(text))
+    # The first section is that of numbers above zero: what it shows beside their digits, or instead of them.
+    plain, first = digits.partition(";")[0], texts[0] if measure_of(said[0]) == "" else ""
+    words = words or (first + _BARE.sub("", plain)).strip(" \u00a0+'")
+    if number_format and not _DIGITS.search(plain):
+        words = words or "(not shown)"
     units = dict.fromkeys(unit for text in said if (unit := measure_of(text)))
     scaled = ["thousands"] if _SCALED.search(digits) else []
-    plain = _PLACES.fullmatch(digits.partition(";")[0])
-    places = 0 if plain is None or scaled else len(plain.group(1))
+    fixed = _PLACES.fullmatch(plain)
+    places = 0 if fixed is None or scaled else len(fixed.group(1))
     unit = ", ".join([*filter(None, [" or ".join(units)]), *scaled])
     return Shown(places=places, percent="%" in digits, unit=unit, words=words)

@@ -70,6 +70,7 @@ _ERRORS = ("#", "Err:")
 _NUMBERS = ("float", "currency", "percentage")
 _KINDS = (*_NUMBERS, "string", "boolean", "date", "time", "")
 _COUNT, _NUMBER = (re.compile(one, re.ASCII) for one in (r"[1-9]\d{0,9}", r"-?(\d+\.?\d*|\.\d+)([eE][-+]?\d{1,3})?"))
+_PLAIN_NUMBER = re.compile(r"-?[\d.,'/]+(?:E[-+]?\d+)?%?|%")
 # A formula that takes from another file.
 _OTHER_FILE = re.compile(r"'(?:[^']*/)?([^'/]+)'#")
 _PLAIN = frozenset(f"{{{_SPACES['table']}}}{name}" for name in ("table-row", "table-column"))
@@ -282,8 +283,8 @@ def _table(
 def _words_shown(cell: Element) -> str:
     """The words that a number is shown with, or instead of it, as its format says."""
     shown = _paragraphs(cell).split() if _said(cell, "office:value-type") in _NUMBERS else []
-    words = (word for word in shown if not (_NUMBER.fullmatch(word) or measure_of(word)))
-    return " ".join(word for word in words if any(map(str.isalpha, word)))
+    words = (word for word in shown if not (_PLAIN_NUMBER.fullmatch(word) or measure_of(word)))
+    return " ".join(words)
 
 
 def _comment(cell: Element) -> str:

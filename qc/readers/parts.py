@@ -112,7 +112,7 @@ def shared_texts(archive: zipfile.ZipFile, part: str) -> tuple[tuple[str, ...], 
 
 
 def text_boxes(archive: zipfile.ZipFile, part: str) -> tuple[str, ...]:
-    """The texts of the text boxes that are drawn on a sheet, and the titles of its charts."""
+    """The texts of the text boxes and pictures that are drawn on a sheet, and the titles of its charts."""
     drawings = _related(archive, part, _DRAWING)
     drawn = [*drawings, *(chart for drawing in drawings for chart in _related(archive, drawing, _CHART))]
     found: list[list[str]] = []
@@ -126,6 +126,8 @@ def text_boxes(archive: zipfile.ZipFile, part: str) -> tuple[str, ...]:
         **dict.fromkeys(("txBody", "rich"), lambda _: found.append([])),
         "p": lambda _: found[-1].append(" ") if found else None,
         "t": lambda _: inside.append("t"),
+        # What is said of a picture, a box or a chart to who cannot see it.
+        "cNvPr": lambda given: found.append([given.get("descr", "")]),
     }
     for target in drawn:
         walk(archive, target, begins, ends=lambda name: inside.clear() if name == "t" else None, text=text)

@@ -9,14 +9,16 @@ from statistics import median
 from msgspec.structs import replace
 
 from qc.batch import ReadBack, SetAside
-from qc.fields.remarks import how_plain, is_fact, may_tell, says_of_some
+from qc.fields.remarks import how_plain, is_fact, is_plain, may_tell, says_of_some
 from qc.fields.words import balance_sign, plain_words
 from qc.problems import COLUMNS, TOLD, IgnoredCells, quoted
 from qc.readers.assays import CONTENTS
 from qc.readers.cells import CellKind, Noted, SheetCell, SheetTable, areas, placed, row_of
 from qc.readers.columns_left import columns_left, told_as_titles
+from qc.readers.finding.beside import NO_HEADING
 from qc.readers.finding.figures import COMPARED, figure_called, last_block
 from qc.readers.finding.find import FoundTable
+from qc.readers.finding.grids import names_mould
 from qc.readers.finding.lines import NEAR, Aside
 from qc.readers.finding.printed import is_clock, numbers_told, printed_line
 from qc.readers.finding.view import is_open, number_in
@@ -30,6 +32,8 @@ from qc.readers.words_of_units import UnitRows
 _INITIALS = 3
 # Of so many words a sheet is named without saying anything.
 _LONGEST_NAME = 2
+# So many rows over the first unit stand a title and the headings, below the last an empty row and a remark.
+_NEAR = 2
 _Masses = dict[SheetCell, Decimal]
 
 
@@ -82,6 +86,7 @@ def read_back(
     # A title over the table is a heading too.
     known_by = found.weighed.known_by if found and found.weighed.known_by != "title" else "heading"
     notes = found.notes if found else ()
+    here = placed(table, "") + "!"
     ignored = [one.ignored for one in findings.notices if one.ignored is not None]
     labels = {aside.label for aside in asides}
     # Beside a grid a single word may be about one of its units.
@@ -97,6 +102,10 @@ def read_back(
     rest += [cell for aside in (found.asides if found else ()) if _is_quiet(aside) for cell in aside.cells]
     places = {cell.address for cell in told}
     titles = _titles((cell for cell in rest if cell.address not in places), [*masses, *names], table)
+    bare = {place for one in ignored if one.what == NO_HEADING for place in one.cells.replace(here, "").split(", ")}
+    lost = [cell for row in table.rows for cell in row.cells.values() if cell.address in bare]
+    lost += [cell for one in asides if not one.kind or _is_label_alone(one) for cell in one.cells]
+    titles += _lines((cell for cell in (*rest, *lost) if cell.address not in places), [*masses, *names], titles, table)
     if titles:
         ignored.append(told_as_titles(table, titles))
     of_titles = {cell.address for cell in (*told, *titles)} | {cell.address for one in asides for cell in one.cells}
@@ -108,7 +117,6 @@ def read_back(
     columns = " ".join(one.said for one in ignored if one.what == COLUMNS)
     if rest := [cell for cell in rest if cell not in titles and cell.quoted not in columns]:
         ignored.append(IgnoredCells(cells=areas(table, rest), what="text"))
-    here = placed(table, "") + "!"
     return ReadBack(
         sheet=table.sheet,
         cells=areas(table, list(masses) or names),
@@ -158,6 +166,37 @@ def _titles(texts: Iterable[SheetCell], units: Sequence[SheetCell], table: Sheet
         if not fact and (cell.column in columns or not heads):
             found.append(cell)
     return sorted(found, key=lambda cell: how_plain(cell.shown))
+
+
+def _lines(
+    cells: Iterable[SheetCell], units: Sequence[SheetCell], told: Sequence[SheetCell], table: SheetTable
+) -> list[SheetCell]:
+    """Of cells that are not told yet those that may part the units: in lines of their own among or next to them.
+
+    `units` are the cells of their names and masses. A row of headings, a fact with its number, a mould and what is
+    said in the plain words of a record part nothing.
+    """
+    rows, columns = set(map(row_of, units)), {cell.column for cell in units}
+    there = {row.number: row.cells for row in table.rows}
+    found: list[SheetCell] = []
+    for cell in dict.fromkeys(cells) if len(rows) >= len(columns) else ():
+        row, text = row_of(cell), cell.shown
+        others = [one for one in there[row].values() if one.address != cell.address]
+        apart = cell.column not in columns and bool(others)
+        if not min(rows) - _NEAR <= row <= max(rows) + _NEAR or apart or cell in told:
+            continue
+        heads = bool(others) and (row == min(rows) - 1 or any(number_in(one) is not None for one in others))
+        heads = heads or any(one.column == cell.column - 1 and is_fact(one.shown) for one in others)
+        # "Lot A" is as good as "Lot 7", and "Unit: oz" says what it is.
+        says = not is_plain(text) or ":" in text.strip(": ")
+        says = says or any(len(word) == 1 or word.isdigit() for word in plain_words(text))
+        if not (row in rows or heads or names_mould(text) or is_clock(cell.typed)) and says:
+            found += [cell] if any(map(str.isalnum, text)) else []
+    return found
+
+
+def _is_label_alone(aside: Aside) -> bool:
+    return {cell.shown for cell in aside.cells} == {aside.label}
 
 
 def _is_quiet(aside: Aside) -> bool:

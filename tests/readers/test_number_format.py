@@ -138,3 +138,23 @@ def test_zeros_that_are_shown_at_the_end_belong_to_the_number(
 ) -> None:
     path = book("Mass (g)", [2.05, 2.031], number_format)
     assert [str(unit.mass_g) for unit in read_batch(path).units] == [read, "2.031"]
+
+
+@pytest.mark.parametrize(
+    ("number_format", "words"),
+    [
+        ('"<"0.000', "<"),
+        ("\\>0.000", ">"),
+        ('0.000"*"', "*"),
+        ('"("0.000")"', "()"),
+        ("-0.000", "-"),
+        ('"\u2014"', "\u2014"),
+        (";;;", "(not shown)"),
+        ("0.000_);(0.000)", ""),
+        ('_(* #,##0.00_);_(* \\(#,##0.00\\);_(* "-"??_);_(@_)', ""),
+        ("+0.000;-0.000", ""),
+        ("0.00E+00", ""),
+    ],
+)
+def test_a_sign_that_a_format_shows_is_told(number_format: str, words: str) -> None:
+    assert shown_behind(number_format).words == words

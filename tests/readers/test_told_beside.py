@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+import xlsxwriter
 from msgspec.structs import replace
 from openpyxl import load_workbook
 
@@ -814,3 +815,48 @@ def test_a_net_mass_that_something_is_said_of_is_no_count(table_of: Callable[...
     lines = [f"N {mass} g" for mass in MASSES]
     path = table_of("\n".join([*lines[:9], line, *lines[9:]]), name="units.txt")
     assert said(path).startswith("refused")
+
+
+@pytest.mark.parametrize("line", ["100 mg", "10 %", "ID 12", "#12", "12", "Plain base", "2 pcs each", "Unstable"])
+def test_a_line_over_or_among_the_units_is_told(table_of: Callable[..., Path], book_of: BookOf, line: str) -> None:
+    printed = [f"{number:3}  {mass:.3f} g" for number, mass in LIST]
+    among = table_of("\n".join([line, *printed[:10], line.replace("1", "3"), *printed[10:]]), name="units.txt")
+    below = book_of(Sheet1=[HEAD, *LIST, [], [line]])
+    assert all(line in said(path) or said(path).startswith("refused") for path in (among, below))
+
+
+@pytest.mark.parametrize("word", ["Lot", "Lot:", "Lote", "Sample", "Probe", "Nr serii"])
+def test_letters_over_two_blocks_are_told(book_of: BookOf, word: str) -> None:
+    rows = [[*left, None, *right] for left, right in zip(LIST[:10], LIST[10:], strict=True)]
+    titles = [f"{word} A", None, None, f"{word} B"]
+    assert f'"{word} A", "{word} B"' in said(book_of(Sheet1=[titles, [*HEAD, None, *HEAD], *rows]))
+
+
+def test_facts_and_headings_are_no_lines_among_the_units(book_of: BookOf) -> None:
+    rows = [["Batch", 77], HEAD, *LIST, ["Mean", statistics.mean(MASSES)]]
+    assert said(book_of(Sheet1=rows)) == ""
+
+
+def test_two_dosage_forms_are_no_moulds(book_of: BookOf) -> None:
+    rows = [[*row, "suppository" if row[0] < 11 else "pessary"] for row in LIST]
+    assert "dosage forms" in said(book_of(Sheet1=[[*HEAD, "Form"], *rows]))
+    rows = [[*row, "Form 1" if row[0] < 11 else "Form 2"] for row in LIST]
+    assert not said(book_of(Sheet1=[[*HEAD, "Form"], *rows])).startswith("refused")
+
+
+@pytest.mark.parametrize(("first", "then", "refused"), [("T0", "T6", True), ("D1", "D30", True), ("A", "B", False)])
+def test_masses_of_one_unit_are_not_those_of_two(book_of: BookOf, first: str, then: str, refused: bool) -> None:
+    rows = [[number, MASSES[number - 1], MASSES[-number]] for number in range(1, 11)]
+    told = said(book_of(Sheet1=[["Unit", f"{first} (g)", f"{then} (g)"], *rows]))
+    assert ("several masses of it" in told) == refused
+
+
+def test_a_text_box_on_another_sheet_is_asked(tmp_path: Path) -> None:
+    book = xlsxwriter.Workbook(path := tmp_path / "units.xlsx")
+    sheet, other = book.add_worksheet("Weights"), book.add_worksheet("Info")
+    for at, row in enumerate([HEAD, *LIST]):
+        sheet.write_row(at, 0, row)
+    other.write(0, 0, "Info")
+    other.insert_textbox(3, 3, "All weights invalid, see new file")
+    book.close()
+    assert "All weights invalid" in said(path)

@@ -35,6 +35,7 @@ from qc.readers.finding.view import (
     written_at,
 )
 
+NO_HEADING = "numbers under no heading"
 # How far below a text that is no heading of the table a number may stand that it is about (common practice).
 MOST_GAP = 2
 # Of numbers like the masses under one heading so many are told, those farthest from them.
@@ -74,7 +75,7 @@ class Beside(Struct, frozen=True, kw_only=True):
     def refuse(self, view: SheetView, findings: Noted, call: str = "", *, kind: str = "masses") -> None:
         """Refuse what nobody can tell; `kind` is what stands in the table, "masses" or "contents"."""
         for over, cells in self.could_be_masses.items():
-            what = f"the numbers under {quoted(over)}" if over else "numbers under no heading"
+            what = f"the numbers under {quoted(over)}" if over else NO_HEADING
             found = f"{what} could be {kind} ({cells[0].typed}{' ...' if len(cells) > 1 else ''})"
             mend = "Write over them what they are (Gross, Target ...), or name the true masses Net mass"
             if says_mass(over):
@@ -90,7 +91,7 @@ class Beside(Struct, frozen=True, kw_only=True):
     def remark(self, table: SheetTable, findings: Noted, *, above: float = math.inf) -> None:
         """Notices for the numbers that were ignored; of those above a row where it is given."""
         for over, every in self.ignored.items():
-            what = f"numbers under {quoted(over)}" if over else "numbers under no heading"
+            what = f"numbers under {quoted(over)}" if over else NO_HEADING
             if cells := [cell for cell in every if row_of(cell) < above]:
                 findings.ignore(table, areas(table, cells), f"The {what} were ignored.", cells=cells, what=what)
 

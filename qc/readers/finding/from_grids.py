@@ -18,6 +18,7 @@ from qc.fields.words import (
     says_content,
     says_mass,
     summary_of,
+    words_known,
 )
 from qc.problems import quoted
 from qc.readers.cells import CellKind, SheetCell, row_of
@@ -125,6 +126,9 @@ def of_grid(upright: SheetView, grid: Grid) -> Candidate:
     used = [*grid.masses.values(), *grid.beside.values(), *grid.above.values()]
     used += [cell for one in asides for cell in one.cells]
     doubtful = list(_doubts_of(grid, batches=bool(batches), in_mould=in_mould))
+    said = heading_of(label) if many and grid.beside else None
+    if said is not None and said.attribute == "name" and not (batches or counted):
+        doubtful += _columns_of_one_unit(grid, label)
     return Candidate.of_lines(
         upright, lines, asides=asides, doubtful=doubtful, measure=grid.measure, used=used, label=label
     )
@@ -236,6 +240,18 @@ def _doubts_of(grid: Grid, *, batches: bool, in_mould: bool) -> Iterator[Doubtfu
     elif many and (cell := _sums_up(grid)) is not None:
         found = f"the line of {cell.quoted} holds figures of the others"
         yield Doubtful(cell=cell, found=found, mend="Name that line for what it is, or take it out")
+
+
+def _columns_of_one_unit(grid: Grid, label: str) -> Iterator[Doubtful]:
+    """Columns of masses that name no places, where a heading says that each row is one unit: "T0 (g)", "T6 (g)"."""
+    known = words_known().heading.whole["cavity"]
+    for cell in grid.above.values():
+        place = without_measure(cell.shown)
+        named = len(place) == 1 or place.isdigit() or names_mould(place) or not known.isdisjoint(plain_words(place))
+        if place != cell.shown and not named:
+            found = f"each row is one unit under {quoted(label)}, and {cell.quoted} heads one of several masses of it"
+            mend = "Keep one column of masses and head a second weighing Weighed again (g)"
+            yield Doubtful(cell=cell, found=found, mend=f"{mend}; or name the columns by mould or cavity")
 
 
 def _counts_along(label: str, count: int) -> int:
