@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Collection, Iterable, Sequence
 from decimal import Decimal
 from statistics import median
@@ -105,7 +106,9 @@ def read_back(
     bare = {place for one in ignored if one.what == NO_HEADING for place in one.cells.replace(here, "").split(", ")}
     lost = [cell for row in table.rows for cell in row.cells.values() if cell.address in bare]
     lost += [cell for one in asides if not one.kind or _is_label_alone(one) for cell in one.cells]
-    titles += _lines((cell for cell in (*rest, *lost) if cell.address not in places), [*masses, *names], titles, table)
+    said_so = " ".join(filter(None, (one.said for one in (*ignored, *set_aside))))
+    lost = [cell for cell in (*rest, *lost) if cell.address not in places and cell.quoted not in said_so]
+    titles += _lines(lost, [*masses, *names], titles, table)
     if titles:
         ignored.append(told_as_titles(table, titles))
     of_titles = {cell.address for cell in (*told, *titles)} | {cell.address for one in asides for cell in one.cells}
@@ -169,7 +172,7 @@ def _titles(texts: Iterable[SheetCell], units: Sequence[SheetCell], table: Sheet
 
 
 def _lines(
-    cells: Iterable[SheetCell], units: Sequence[SheetCell], told: Sequence[SheetCell], table: SheetTable
+    cells: Sequence[SheetCell], units: Sequence[SheetCell], told: Sequence[SheetCell], table: SheetTable
 ) -> list[SheetCell]:
     """Of cells that are not told yet those that may part the units: in lines of their own among or next to them.
 
@@ -178,11 +181,15 @@ def _lines(
     """
     rows, columns = set(map(row_of, units)), {cell.column for cell in units}
     there = {row.number: row.cells for row in table.rows}
+    cells = list(dict.fromkeys(cells))
+    # What stands beside each of them parts none.
+    often = Counter(cell.shown for cell in cells)
     found: list[SheetCell] = []
-    for cell in dict.fromkeys(cells) if len(rows) >= len(columns) else ():
+    for cell in cells if len(rows) >= len(columns) else ():
         row, text = row_of(cell), cell.shown
         others = [one for one in there[row].values() if one.address != cell.address]
         apart = cell.column not in columns and bool(others)
+        apart = apart or often[text] >= max(len(rows) - 1, _NEAR)
         if not min(rows) - _NEAR <= row <= max(rows) + _NEAR or apart or cell in told:
             continue
         heads = bool(others) and (row == min(rows) - 1 or any(number_in(one) is not None for one in others))
