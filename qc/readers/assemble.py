@@ -63,10 +63,10 @@ def batch_from_book(book: Book, *, options: ReadOptions, findings: Noted, source
     if "Units" in sheets:
         _refuse_dosage_forms(sheets["Units"])
         # What is drawn on another sheet may be said of the units as well, where the call does not name theirs.
-        read = [located.table.name for located in sheets.values()]
-        for table in (one for one in book.tables if options.sheet is None and one.name not in read):
-            drawn = tuple(one for one in table.apart if one[0] == IN_BOX)
-            check_apart(replace(sheets["Units"], table=replace(table, rows=(), apart=drawn)))
+        known = [located.table.name for located in sheets.values()]
+        for other in (one for one in book.tables if options.sheet is None and one.name not in known):
+            drawn = tuple(one for one in other.apart if one[0] == IN_BOX)
+            check_apart(replace(sheets["Units"], table=replace(other, rows=(), apart=drawn)))
     if "Assay" in sheets:
         _refuse_beside_contents(sheets["Assay"], options)
     read_values(sheets.values(), options.decimal or (found.weighed.decimal if found else None))

@@ -106,7 +106,7 @@ def read_back(
     bare = {place for one in ignored if one.what == NO_HEADING for place in one.cells.replace(here, "").split(", ")}
     lost = [cell for row in table.rows for cell in row.cells.values() if cell.address in bare]
     lost += [cell for one in asides if not one.kind or _is_label_alone(one) for cell in one.cells]
-    said_so = " ".join(filter(None, (one.said for one in (*ignored, *set_aside))))
+    said_so = " ".join([*(one.said for one in ignored), *(one.said for one in set_aside)])
     lost = [cell for cell in (*rest, *lost) if cell.address not in places and cell.quoted not in said_so]
     titles += _lines(lost, [*masses, *names], titles, table)
     if titles:
