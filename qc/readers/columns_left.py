@@ -11,7 +11,7 @@ from qc.fields.remarks import is_plain, telling_part
 from qc.fields.sheets import SHOWN_ONLY
 from qc.fields.words import balance_sign, measure_of
 from qc.problems import COLUMNS, MOST_QUOTED, TITLES, IgnoredCells, quoted
-from qc.readers.cells import CellKind, SheetCell, SheetTable, areas, column_letters, row_of
+from qc.readers.cells import CellKind, SheetCell, SheetTable, areas, column_letters, placed, row_of
 from qc.readers.finding.printed import is_clock
 from qc.readers.finding.unaccounted import counts_up, lines_beside, says_nothing_new, value_of
 from qc.readers.finding.view import SheetView, number_in, view_of
@@ -22,7 +22,9 @@ _DIGITS = re.compile(r"\d{1,9}")
 _MOST_TEXTS, _FINEST = 2, 4
 
 
-def columns_left(units: LocatedTable, told: Collection[str], ignored: Sequence[IgnoredCells]) -> list[IgnoredCells]:
+def columns_left(
+    units: LocatedTable, told: Collection[str], ignored: Sequence[IgnoredCells], *, of: Sequence[str] = ()
+) -> list[IgnoredCells]:
     """What was ignored, with the columns beside the units that nothing took; what a record's own words head last.
 
     Parameters
@@ -33,20 +35,27 @@ def columns_left(units: LocatedTable, told: Collection[str], ignored: Sequence[I
         The addresses of cells whose words are told otherwise.
     ignored : sequence of IgnoredCells
         What was ignored so far; a column of it that says nothing of its own is told with the others.
+    of : sequence of str
+        The attributes of the contents, where the table holds these: what is the same for all of them is told as well.
     """
     view, table = view_of(units.table), units.table
     taken = {cell.address for entry in units.entries for cell in entry.cells.values()} | {*told}
-    masses = [cell for entry in units.entries if (cell := entry.cell("mass_g") or entry.cell("name"))]
+    at = of or ("mass_g", "name")
+    masses = [cells[0] for entry in units.entries if (cells := [*filter(None, map(entry.cell, at))])]
     beside = [cell for cells in view.rows.values() for cell in cells.values() if cell.address not in taken]
-    lines = [line[:2] for line in lines_beside(view, masses, beside) if _is_told(*line, units=len(masses))]
+    lines = [
+        line[:2] for line in lines_beside(view, masses, beside) if _is_told(*line, units=len(masses), alike=bool(of))
+    ]
     said = {one.cells.rpartition("!")[2] for one in ignored if one.said}
     lines = sorted((line for line in lines if areas(table, line[1]) not in said), key=lambda line: is_plain(line[0]))
     if not lines:
         return [*ignored]
     alone = {areas(table, cells) for _, cells in lines}
     kept = [one for one in ignored if one.said or one.cells.rpartition("!")[2] not in alone]
-    cells = areas(table, [cell for _, column in lines for cell in column])
-    return [*kept, IgnoredCells(cells=cells, what=COLUMNS, said=", ".join(_said(*one) for one in lines))]
+    where = placed(table, areas(table, [cell for _, column in lines for cell in column]))
+    said_of_each = ", ".join(_said(*one) for one in lines)
+    there = f"of {table.name} " if of else ""
+    return [*kept, IgnoredCells(cells=where, what=COLUMNS, said=there + said_of_each)]
 
 
 def told_as_titles(table: SheetTable, titles: Sequence[SheetCell]) -> IgnoredCells:
@@ -70,9 +79,14 @@ def columns_of(view: SheetView) -> str:
     return ", ".join(told)
 
 
-def _is_told(heading: str, cells: Sequence[SheetCell], masses: Sequence[SheetCell], *, units: int) -> bool:
-    """Whether a column says more than when a unit was weighed, by whom or on what, and what follows from the masses."""
-    if plain(heading) in SHOWN_ONLY or all(cell.kind is CellKind.DATE or is_clock(cell.typed) for cell in cells):
+def _is_told(heading: str, cells: Sequence[SheetCell], masses: Sequence[SheetCell], *, units: int, alike: bool) -> bool:
+    """Whether a column says more than when a unit was weighed, by whom or on what, and what follows from the masses.
+
+    Where `alike`, also what is the same for all.
+    """
+    same = len({cell.shown for cell in cells}) == 1
+    when = all(cell.kind is CellKind.DATE or is_clock(cell.typed) for cell in cells)
+    if (plain(heading) in SHOWN_ONLY and not alike) or (when and (same or not alike)):
         return False
     if all(number_in(cell) is not None for cell in (*cells, *masses)) and says_nothing_new(cells, masses):
         return False
@@ -81,11 +95,12 @@ def _is_told(heading: str, cells: Sequence[SheetCell], masses: Sequence[SheetCel
         found = [Decimal(number) for cell in cells for number in _DIGITS.findall(cell.shown)[:1]]
         if len(found) == len(cells) and counts_up(found):
             return False
-    alike = len({cell.shown for cell in cells}) == 1 and number_in(cells[0]) is None
+    same = same and number_in(cells[0]) is None
     text = cells[0].shown
-    says_nothing = heading or measure_of(text) or all(map(balance_sign, text.split())) or len(cells) < units
-    alike = alike and is_plain(heading) and bool(says_nothing)
-    return not alike and bool("".join(cell.shown for cell in cells).strip("-\u2013./ "))
+    says_nothing = heading or all(map(balance_sign, text.split())) or len(cells) < units
+    says_nothing = measure_of(text) or (says_nothing and not alike)
+    same = same and is_plain(heading) and bool(says_nothing)
+    return not same and bool("".join(cell.shown for cell in cells).strip("-\u2013./ "))
 
 
 def _said(heading: str, cells: Sequence[SheetCell]) -> str:

@@ -113,6 +113,8 @@ def read_back(
         ignored.append(told_as_titles(table, titles))
     of_titles = {cell.address for cell in (*told, *titles)} | {cell.address for one in asides for cell in one.cells}
     ignored = columns_left(units, of_titles, ignored)
+    if assay is not None and assay.table is not table:
+        ignored += columns_left(assay, (), (), of=CONTENTS)
     tells = len(plain_words(table.sheet)) > _LONGEST_NAME and may_tell(table.sheet)
     if tells or says_of_some(table.sheet) or numbers_told(table.sheet):
         ignored.append(IgnoredCells(cells="the sheet's name", what="text", said=quoted(table.sheet)))

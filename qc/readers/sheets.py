@@ -132,7 +132,7 @@ def located_sheets(
         tables[ASSAY.name], asides = _own_contents(tables[ASSAY.name], plausible, options)
         found = replace(found, beside_contents=asides)
         of_batch = tables[BATCH.name].table if BATCH.name in tables else None
-        refuse_other_batch(tables[ASSAY.name].table, found.located.table, of_batch, tables[ASSAY.name].findings)
+        refuse_other_batch(tables[ASSAY.name], found.located, of_batch, tables[ASSAY.name].findings)
         if options.sheet is not None and not book.bare and plain(found.located.table.name) != UNITS_NAME:
             taken = [one.table for one in tables.values()]
             others = [one for one in book.tables if one not in taken and plain(one.name) not in {*SHOWN_ONLY, *SHEETS}]
@@ -187,7 +187,7 @@ def _without_contents(
             said = f"contents under {cell.quoted}"
             findings.ignore(table, cell.address, f"Read {said}.", cells=[cell], what=TOLD, said=said)
         left = [cell for row in table.rows if row.number not in kept for cell in row.cells.values()]
-        refuse_other_batch(table, units.table, None, findings)
+        refuse_other_batch(located, units, None, findings)
         if left:
             titles = told_as_titles(table, [cell for cell in left if cell.kind is CellKind.TEXT])
             text = "Titles and figures here were ignored."
