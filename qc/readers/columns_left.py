@@ -86,7 +86,7 @@ def _is_told(heading: str, cells: Sequence[SheetCell], masses: Sequence[SheetCel
     """
     same = len({cell.shown for cell in cells}) == 1
     when = all(cell.kind is CellKind.DATE or is_clock(cell.typed) for cell in cells)
-    if (plain(heading) in SHOWN_ONLY and not alike) or (when and (same or not alike)):
+    if plain(heading) in SHOWN_ONLY or (when and (same or not alike)):
         return False
     if all(number_in(cell) is not None for cell in (*cells, *masses)) and says_nothing_new(cells, masses):
         return False
