@@ -167,7 +167,9 @@ def remark_on_unmeasured(table: LocatedTable, unmeasured: UnitRows) -> None:
             rest.append((unit, entry))
             continue
         text = f"Nothing stands beside {quoted(unit.name)}, which was read as a unit without a mass; if it is a "
-        table.remark_on("name", [entry], f"{text}remark, write it under Note or above the headings.")
+        text, said = f"{text}remark, write it under Note or above the headings.", f"{quoted(unit.name)} without a mass"
+        alone = entry.cells["name"]
+        table.findings.ignore(table.table, alone.address, text, cells=[alone], what="a unit", said=said)
     if rest:
         names = names_in_short([unit.name for unit, _ in rest])
         entries, text = [entry for _, entry in rest], f"Neither a mass nor an assay is entered for {names}."

@@ -177,8 +177,7 @@ def _tell_of_unweighed(table: LocatedTable, rows: UnitRows) -> None:
     """Notices of what is said of units without a mass, by their words or their names."""
     for unit, entry in rows:
         why = [cell for of in _WORDS_OF_A_UNIT if (cell := entry.cell(of)) is not None]
-        worded = says_of_some(unit.name) or not any(map(str.isdigit, unit.name))
-        if not why and worded and (named := entry.cell("name")) is not None:
+        if not why and says_of_some(unit.name) and (named := entry.cell("name")) is not None:
             word = f"{quoted(unit.name)} without a mass"
             table.findings.ignore(table.table, "", f"Read {word}.", cells=[named], what="a unit", said=word)
         if why and not any(entry.cell(name) for name in MEASURED):

@@ -383,8 +383,8 @@ class TestSomethingElse:
     def test_it_says_how_it_compares_with_the_best_model(self, draw: Draw) -> None:
         (found,) = (one for one in weigh_causes(draw("uneven-fill").batch).causes if one.cause == "something-else")
         first, *_ = all_words(found.evidence)
-        assert first.startswith("A cause on no list (nearest: ")
-        assert " times less likely than the best of the causes modelled does (cavities filled unevenly)" in first
+        assert first.startswith("A cause other than those modelled (nearest: ")
+        assert " times less likely than the best of these does (cavities filled unevenly)" in first
 
 
 def test_a_sound_batch_with_outliers_is_not_given_a_fault(draw: Draw, find: Find) -> None:

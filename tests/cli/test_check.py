@@ -161,7 +161,7 @@ class TestOutput:
     def test_a_sound_table_as_a_whole_block(self, table: Table, qc: Call) -> None:
         assert qc("check", table(), *SUPPOSITORIES).stdout == (
             "Read batch.csv, B2:B21: 20 units, first 2.000 g, last 2.000 g, mean 2.0000 g (by\n"
-            "  the heading, decimal point).\n"
+            "  the heading, decimal point). B2:B21 the same figure throughout\n"
             "COMPLIES on mass of the units judged; content not assessed; 4 things to do\n"
             "  before release\n"
             "Mean: mass 2.0000 g, RSD 0.00 % (n = 20)\n"

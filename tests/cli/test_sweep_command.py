@@ -40,7 +40,7 @@ def test_the_answer_counts_and_names_the_index(table: Table, qc: Command) -> Non
     )
     page = Path("out/index.html").read_text(encoding="utf-8")
     assert page.index(">c.csv<") < page.index(">b.csv<") < page.index(">a.csv<")
-    assert "Mass: 3 of 20 beyond 5\N{NO-BREAK SPACE}%; at most 2; " in page
+    assert "Mass: 3\N{NO-BREAK SPACE}of\N{NO-BREAK SPACE}20 beyond 5\N{NO-BREAK SPACE}%; at most 2; " in page
     assert 'href="results/' in page
     again = qc("sweep", "*.csv", "--out", "out", "--form", "suppositories", "--resume")
     assert "files judged before and unchanged: 2\n" in again.stdout

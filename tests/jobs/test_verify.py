@@ -354,7 +354,7 @@ class TestForgery:
         ("words", "others"),
         [
             ("Assay 10 whole units", "Release the batch"),
-            ("beyond 5\xa0% of the mean: <strong>0 of 20", "beyond 5\xa0% of the mean: <strong>1 of 20"),
+            ("beyond 5\xa0% of the mean: <strong>0\xa0of\xa020", "beyond 5\xa0% of the mean: <strong>1\xa0of\xa020"),
             (">2.007<", ">2.017<"),
             ("under 1\xa0%", "6\xa0%"),
             ("The pharmacopoeia in force", "No pharmacopoeia in force"),

@@ -137,7 +137,9 @@ class TestKey:
         page = made("settling-in-pour", seed=5)["key.html"].decode()
         assert "<h3><bdi>Uniformity of content: Active A: does not comply</bdi></h3>" in page
         lines = [line.removeprefix("<li><bdi>").removesuffix("</bdi></li>") for line in page.splitlines()]
-        at = lines.index("Units outside 75 to 125\xa0% of the mean: 1 of 10 (unit 24); none allowed (clause 3).")
+        at = lines.index(
+            "Units outside 75 to 125\xa0% of the mean: 1\xa0of\xa010 (unit\xa024); none allowed (clause 3)."
+        )
         assert lines[at + 1] == (
             "Therefore the sample does not comply. Unit 24 lies outside 75 to 125\xa0% of the mean; the rule "
             "allows none."

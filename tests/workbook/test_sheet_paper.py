@@ -46,7 +46,8 @@ class TestNumbersStandThere:
         batch = self.weighed(tmp_path / "batch.xlsx", 20)
         assert [unit.name for unit in batch.units] == [str(number) for number in range(1, 21)]
         assert [notice.text for notice in batch.notices] == [
-            "Nothing stands beside units 21, 22, 23, 24, 25, 26 and 4 more, below the last mass; taken for spare rows."
+            "Nothing stands beside units 21, 22, 23, 24, 25, 26 and 4 more, below the last mass; taken for spare rows.",
+            "Read figures that rise by 0.001 each.",
         ]
 
     def test_as_many_as_were_poured_are_units(self, tmp_path: Path) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from math import comb
+from statistics import median
 
 import numpy as np
 from msgspec.structs import replace
@@ -101,7 +102,7 @@ def _several(background: Background) -> list[Likelihood]:
     """Several units off: those whose masses lie farthest from the middle, at the chance that it is just these."""
     rows = background.rows
     weighed = np.flatnonzero(rows.of(RowKind.MASS) & rows.measured)
-    apart = np.abs(rows.value[weighed] - np.median(rows.value[weighed])) if len(weighed) else np.zeros(0)
+    apart = np.abs(rows.value[weighed] - median(rows.value[weighed])) if len(weighed) else np.zeros(0)
     farthest = rows.unit[weighed[np.argsort(-apart, kind="stable")]]
     size = np.full(background.nodes, background.priors.number(ID, "several_size") ** 2)
     return [
