@@ -243,9 +243,9 @@ def _table(
             if cell.tag != _tag("table:table-cell"):
                 raise ValueError(f"{place} holds a value and is hidden by merged cells")
             prompt = prompts.get(cell.get(_tag("table:content-validation-name")), "")
-            prompts_here.update(dict.fromkeys(range(column, column + times), prompt))
             held += times * repeated
             guard_cells(held)
+            prompts_here.update(dict.fromkeys(range(column, column + times), prompt))
             own = cell.get(_STYLE) or row.get(_USUAL_STYLE) or usual.get(column)
             runs = [looks.get(one.get(_tag("text:style-name")), "") for one in cell.iter(_tag("text:span"))]
             look = STRUCK if STRUCK in (looks.get(own), *runs) else "".join(runs[:1])
