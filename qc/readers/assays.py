@@ -45,7 +45,8 @@ def read_assays(table: LocatedTable, units: UnitRows, actives: Sequence[Active],
     only : Active
         Then the one active, with what the call says of it.
     """
-    if table.entries and not _has_columns(table):
+    if (table.entries and not _has_columns(table)) or (not units and table.findings.problems):
+        # Where the units could not be read, none of these is wrong for not being among them.
         return ()
     units_spelled = {same_name(unit.name): unit.name for unit, _ in units}
     actives_spelled = {same_name(active.name): active.name for active in actives}

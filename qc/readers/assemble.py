@@ -38,8 +38,6 @@ from qc.readers.values import read_values
 from qc.readers.words_of_units import UnitRows
 
 # What is read by the rules may hold any number: the limit and the result of a check, the number of a batch.
-# What a unit may have been weighed in.
-_WRAPPED = frozenset({"foil", "foils", "wrapper", "wrappers", "blister"})
 _JUDGED = ("limit", "result", "number")
 
 
@@ -284,7 +282,9 @@ def _tell_of_facts(masses: MeasuredColumn, contents: Sequence[Decimal], facts: L
             somebody = name.endswith("_by") and any(map(str.isdigit, clause))
             # What was done otherwise than planned is told in words; the number of a report is no more than that.
             deviates = (name == "deviation" or field.holds is Holds.DAY) and may_tell(clause)
-            deviates = deviates or (name in ("note", "deviation") and not _WRAPPED.isdisjoint(plain_words(clause)))
+            words = [word for word in plain_words(clause) if word.isalpha()]
+            # A note is told in its words; the number of a deviation, or one word, says no more than that there is one.
+            deviates = deviates or (name in ("note", "deviation") and len(words) > 1)
             tells = numbers or somebody or deviates or says_of_some(clause)
             if names_a_unit(clause) or (tells and name not in _JUDGED):
                 what = f"The {field.noun} tells of masses, contents or units, {quoted(clause)}"

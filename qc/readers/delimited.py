@@ -125,15 +125,14 @@ def _table(file: StoredFile, known: Sheet, *, sheet: str, separator: str | None,
         rows = _rows(_tabbed(text), "\t")
         _refuse_gaps(rows, known)
     table = SheetTable(file=file.name, sheet=sheet, name=known.name, rows=rows, separator=separator)
-    if not text.endswith(("\n", "\r")):
-        _tell_of_cut(table, findings)
+    _tell_of_cut(table, findings)
     if code_page:
         findings.remark(table, "", f"The text is not UTF-8 and was read as {code_page}.")
     return table
 
 
 def _tell_of_cut(table: SheetTable, findings: Noted) -> None:
-    """Tell of a last number with fewer decimals than all others of its column, and no line end: a file cut off."""
+    """Tell of a last number with fewer decimals than all others of its column: a file cut off."""
     *rows, end = table.rows or (SheetRow(number=0, cells={}),)
     last = next(reversed(end.cells.values()), None)
     before = [row.cells[last.column].text for row in rows if last and last.column in row.cells]

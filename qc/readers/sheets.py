@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Collection, Sequence
 
 from msgspec.structs import replace
 
-from qc.fields.field import Field, Plausible, plain, same_name
-from qc.fields.remarks import may_tell, names_a_unit, says_of_some
-from qc.fields.sheets import ASSAY, BARE_UNITS, BATCH, INSTRUCTIONS_SHEET, SHEETS, SHOWN_ONLY, USUAL_MASS_G
-from qc.fields.words import MassUnit, heading_of
+from qc.fields.field import Plausible, plain, same_name
+from qc.fields.remarks import may_tell
+from qc.fields.sheets import ASSAY, BARE_UNITS, BATCH, SHEETS, SHOWN_ONLY, USUAL_MASS_G
+from qc.fields.words import heading_of
 from qc.problems import TOLD, quoted
 from qc.readers.assays import CONTENTS
 from qc.readers.batches_said import refuse_other_batch
@@ -21,14 +20,12 @@ from qc.readers.contents_apart import contents_alone, contents_apart, contents_b
 from qc.readers.finding.beside import Beside, beside
 from qc.readers.finding.choose import ready
 from qc.readers.finding.find import FoundTable, find_units
-from qc.readers.finding.lines import Aside, no_figures, without_mass
-from qc.readers.finding.set_aside import MEASURED, without_summaries
-from qc.readers.finding.titles import rest_of
-from qc.readers.finding.view import number_in, view_of
-from qc.readers.finding.weighed_in import WeighedIn
+from qc.readers.finding.lines import Aside, no_figures
+from qc.readers.finding.set_aside import without_summaries
+from qc.readers.finding.view import view_of
 from qc.readers.headed_table import headed_table
 from qc.readers.headings import header_row, known_fields
-from qc.readers.located import Entry, LocatedTable
+from qc.readers.located import LocatedTable
 from qc.readers.options import ReadOptions
 from qc.readers.other_sheets import (
     did_you_mean,
@@ -39,6 +36,7 @@ from qc.readers.other_sheets import (
     refuse_nearly_known,
     refuse_shared_contents,
 )
+from qc.readers.own_layout import facts_in_a_row, has_own_headings, on_own_layout, understood
 
 UNITS_NAME = plain(BARE_UNITS.name)
 
@@ -89,7 +87,7 @@ def located_sheets(
             again = f'the {sheet.name} sheet stands again, after "{earlier.sheet or earlier.file}" of {earlier.file}'
             findings.refuse(table, "", found=again, mend="Keep one of the two")
         elif (located := headed_table(table, sheet, findings)) is not None:
-            tables[sheet.name] = _facts_in_a_row(located) if sheet.name == BATCH.name else located
+            tables[sheet.name] = facts_in_a_row(located) if sheet.name == BATCH.name else located
             if sheet is not BARE_UNITS:
                 understood.append(located)
     plausible = usual_mass(tables.get(BATCH.name), options)
@@ -98,7 +96,7 @@ def located_sheets(
             left.append(table)
             ignore(table, did_you_mean(table.name, [one.name for one in SHEETS.values()]), findings)
     for located in understood:
-        view, used = view_of(located.table), _understood(located)
+        view, used = view_of(located.table), understood(located)
         outside = beside(view, masses=(), used=used, plausible=plausible)
         outside.refuse(view, findings)
         _tell_of_lines(located, outside.notes, used, findings)
@@ -124,7 +122,7 @@ def located_sheets(
         if options.mass_unit and units.has("mass_g") and units.columns["mass_g"].unit != options.mass_unit:
             said = f"the masses stand in {units.columns['mass_g'].unit} here, but the call says {options.mass_unit}"
             units.refuse_column("mass_g", said, "Leave out --mass-unit, or mend the heading")
-        found = _on_own_layout(units, book, tables.get(BATCH.name), plausible, options)
+        found = on_own_layout(units, book, tables.get(BATCH.name), plausible, options)
         tables[BARE_UNITS.name] = found.located
     if found is not None and listed is not None and not findings.problems:
         _take_list(listed, found, tables, options, findings)
@@ -154,7 +152,7 @@ def _own_contents(
     contents = [cell for entry in assay.entries for name in CONTENTS if (cell := entry.cell(name)) is not None]
     if not contents:
         return assay, asides
-    view, used = view_of(assay.table), _understood(table)
+    view, used = view_of(assay.table), understood(table)
     outside = beside(view, masses=contents, used=used, plausible=plausible, texts=no_figures(asides), fewest_decimals=1)
     could = {
         over: above
@@ -257,7 +255,7 @@ def _take_list(
 def _to_search(book: Book, options: ReadOptions, findings: Noted) -> list[SheetTable]:
     """The sheets among which the units are to be found; none where a sheet called Units has our own headings."""
     if named := [table for table in book.tables if _holds_units(table, book, options)]:
-        own = options.batch is None and not options.cells and _has_own_headings(named[0])
+        own = options.batch is None and not options.cells and has_own_headings(named[0])
         return [] if own else named[:1]
     known = {*SHOWN_ONLY, *SHEETS}
     others = [table for table in book.tables if plain(table.name) not in known or _names_units_otherwise(table)]
@@ -274,33 +272,11 @@ def _to_search(book: Book, options: ReadOptions, findings: Noted) -> list[SheetT
 def _holds_contents_alone(table: SheetTable) -> bool:
     """Whether the headings are our own, of units and their contents; masses in other words are looked for."""
     row = header_row(table, BARE_UNITS)
-    return row is not None and _has_own_headings(table) and "mass_g" not in _attributes(row)
+    return row is not None and has_own_headings(table) and "mass_g" not in _attributes(row)
 
 
 def _attributes(row: SheetRow) -> set[str]:
     return {field.attribute for field in known_fields(row, BARE_UNITS).values()}
-
-
-def _has_own_headings(table: SheetTable) -> bool:
-    """Whether the headings are those of the sheet Units, once, and no other column is known by other words."""
-    row = header_row(table, BARE_UNITS)
-    if row is None:
-        return not table.rows
-    fields = known_fields(row, BARE_UNITS)
-    known = {field.attribute for field in fields.values()}
-    numbers = sum(number_in(cell) is not None for cell in row.cells.values())
-    if "name" not in known or not known & set(MEASURED) or numbers > 1:
-        return False
-    others = (
-        heading_of(cell.text) for spot, cell in row.cells.items() if spot not in fields and cell.kind is CellKind.TEXT
-    )
-    said = {one.attribute for one in others if one is not None}
-    again = [other for other in table.rows if other.number > row.number and known_fields(other, BARE_UNITS)]
-    heads = [{field.heading for field in known_fields(other, BARE_UNITS).values()} for other in again]
-    counts = Counter(field.heading for field in fields.values())
-    once = sum(count > 1 for count in counts.values()) < 2
-    stacked = any({field.heading for field in fields.values()} <= head for head in heads)
-    return once and not stacked and said <= {*known, "other"}
 
 
 def usual_mass(batch: LocatedTable | None, options: ReadOptions) -> Plausible:
@@ -332,77 +308,3 @@ def _tell_of_lines(located: LocatedTable, notes: Sequence[SheetCell], used: Coll
         left = told_as_titles(located.table, titles)
         text = f"Not read: {left.said}."
         findings.ignore(located.table, titles[0].address, text, cells=titles, what=left.what, said=left.said)
-
-
-def _understood(table: LocatedTable) -> frozenset[str]:
-    """The addresses of the cells of a located table, of its headings, and of what our own sheet shows beside it."""
-    head = next((row.cells for row in table.table.rows if row.number == table.header), {})
-    shown = {column for column, cell in head.items() if plain(cell.text) in SHOWN_ONLY}
-    beside_it = (cell for row in table.table.rows for column, cell in row.cells.items() if column in shown)
-    cells = (cell for entry in table.entries for cell in entry.cells.values())
-    return frozenset(cell.address for cell in (*cells, *head.values(), *beside_it))
-
-
-def _on_own_layout(
-    table: LocatedTable, book: Book, facts: LocatedTable | None, plausible: Plausible, options: ReadOptions
-) -> FoundTable:
-    """A sheet Units; numbers beside it that could be masses are refused, what our own sheet shows there is none."""
-    units, asides = without_summaries(table)
-    view = view_of(units.table)
-    used = _understood(table)
-    masses = [entry.cells["mass_g"] for entry in units.entries if "mass_g" in entry.cells]
-    unit: MassUnit = "mg" if "mass_g" in units.columns and units.columns["mass_g"].power else "g"
-    outside = rest_of(
-        view,
-        masses=masses,
-        used=used,
-        texts=[*no_figures(asides), *without_mass(entry.cells for entry in units.entries)],
-        unit=unit,
-        plausible=plausible,
-        facts=facts,
-        findings=units.findings,
-        options=options,
-        contents=[cell for entry in units.entries for name in CONTENTS if (cell := entry.cell(name)) is not None],
-    )
-    # Above the headings our own sheet shows figures of its test sample.
-    if others := not any(plain(table.name) == plain(INSTRUCTIONS_SHEET) for table in book.tables):
-        outside.remark(units.table, units.findings, above=units.header)
-    weighed = WeighedIn(unit=unit, known_by="heading")
-    below = {cell.address for row in units.table.rows if row.number > units.header for cell in row.cells.values()}
-    asides += tuple(aside for aside in outside.asides if others or aside.cells[0].address in below)
-    # What stands under a heading that is not known is told with its column.
-    alone = {row.number for row in units.table.rows if used.isdisjoint(cell.address for cell in row.cells.values())}
-    said = (cell for cell in outside.notes if row_of(cell) in alone and cell.kind is not CellKind.UNSAVED)
-    notes = [cell for cell in said if others or says_of_some(cell.shown) or names_a_unit(cell.shown)]
-    return FoundTable(located=units, weighed=weighed, asides=asides, notes=notes)
-
-
-def _facts_in_a_row(table: LocatedTable) -> LocatedTable:
-    """The facts of a Batch sheet as one row; unknown fields give a notice, a field that stands twice a problem."""
-    columns: dict[str, Field] = {}
-    cells: dict[str, SheetCell] = {}
-    first: dict[str, str] = {}
-    for entry in table.entries:
-        name, value = entry.cell("field"), entry.cell("value")
-        field = None if name is None else BATCH.columns.get(plain(name.text))
-        if name is None:
-            if value is not None:
-                mend = "Write in the column Field what it is, or clear the cell"
-                table.refuse_at(value.address, f"the value {value.quoted} has no field beside it", mend)
-        elif field is None:
-            hint = did_you_mean(name.text, [known.heading for known in BATCH.fields])
-            both, what = [name] if value is None else [name, value], f"field {name.quoted}"
-            told = name.shown if value is None else value.shown
-            tells = may_tell(told) or (value is not None and any(map(str.isdigit, told)))
-            said = f"{what} {'' if value is None else value.quoted}".strip() if tells else ""
-            text = f"Ignored the field {name.quoted}{hint}"
-            table.findings.ignore(table.table, name.address, text, cells=both, what=what, said=said)
-        elif (earlier := first.setdefault(field.attribute, name.address)) != name.address:
-            found = f'the field "{field.heading}" stands again, after {earlier}'
-            table.refuse_at(name.address, found, f"Keep one of {earlier} and {name.address}")
-        elif value is not None:
-            columns[field.attribute], cells[field.attribute] = field, value
-    if not table.has("value") and table.entries:
-        table.refuse_missing('the table has no column "Value"', 'Write the heading "Value" over the values')
-    row = Entry(number=table.header, cells=cells, values={})
-    return replace(table, sheet=BATCH, columns=columns, letters={}, entries=(row,))

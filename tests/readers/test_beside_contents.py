@@ -63,5 +63,33 @@ def test_columns_beside_contents_are_told(book_of: BookOf, heading: str, values:
     assert f"columns of Assay {said} ignored" in answer(book_of(Units=UNITS, Assay=contents(heading, *values)))
 
 
+@pytest.mark.parametrize(
+    ("field", "text"),
+    [("Deviation", "masses are gross"), ("Note", "weights of batch 11"), ("Remark", "masses are gross")],
+)
+def test_free_text_on_a_batch_is_told(book_of: BookOf, field: str, text: str) -> None:
+    facts = [["Field", "Value"], ["Batch number", "12"], [field, text]]
+    assert f'"{text}" ignored' in answer(book_of(Batch=facts, Units=UNITS))
+
+
+def test_the_number_of_a_deviation_is_not_told(book_of: BookOf) -> None:
+    facts = [["Field", "Value"], ["Batch number", "12"], ["Deviation", "DEV-26-014"]]
+    assert answer(book_of(Batch=facts, Units=UNITS)) == ""
+
+
+def test_contents_are_not_refused_for_units_that_could_not_be_read(book_of: BookOf) -> None:
+    units = [["Nr.", "Masse (g)"], *UNITS[1:11], ["Zw.", 2.101], *UNITS[11:]]
+    said = answer(book_of(Tabelle1=units, Assay=contents("Assayed by", "A")))
+    assert '"Zw."' in said
+    assert "does not stand in Units" not in said
+
+
+def test_a_last_number_cut_short_is_told_behind_a_line_end_too(tmp_path: Path) -> None:
+    lines = [f" {number}  {mass:.3f} g" for number, mass in UNITS[1:20]]
+    path = tmp_path / "balance.txt"
+    path.write_text("\n".join([*lines, " 20  2.0"]) + "\n", encoding="utf-8")
+    assert "ends the file: cut off?" in answer(path)
+
+
 def test_a_row_of_words_among_units_is_told(book_of: BookOf) -> None:
     assert '"Batch B" without a mass' in answer(book_of(Units=[*UNITS[:11], ["Batch B", None], *UNITS[11:]]))
