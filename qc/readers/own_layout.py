@@ -54,7 +54,7 @@ def on_own_layout(
     """A sheet Units; numbers beside it that could be masses are refused, what our own sheet shows there is none."""
     units, asides = without_summaries(table)
     view = view_of(units.table)
-    used = understood(table)
+    used = accounted_for(table)
     masses = [entry.cells["mass_g"] for entry in units.entries if "mass_g" in entry.cells]
     unit: MassUnit = "mg" if "mass_g" in units.columns and units.columns["mass_g"].power else "g"
     outside = rest_of(
@@ -82,7 +82,7 @@ def on_own_layout(
     return FoundTable(located=units, weighed=weighed, asides=asides, notes=notes)
 
 
-def understood(table: LocatedTable) -> frozenset[str]:
+def accounted_for(table: LocatedTable) -> frozenset[str]:
     """The addresses of the cells of a located table, of its headings, and of what our own sheet shows beside it."""
     head = next((row.cells for row in table.table.rows if row.number == table.header), {})
     shown = {column for column, cell in head.items() if plain(cell.text) in SHOWN_ONLY}

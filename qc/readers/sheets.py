@@ -36,7 +36,7 @@ from qc.readers.other_sheets import (
     refuse_nearly_known,
     refuse_shared_contents,
 )
-from qc.readers.own_layout import facts_in_a_row, has_own_headings, on_own_layout, understood
+from qc.readers.own_layout import accounted_for, facts_in_a_row, has_own_headings, on_own_layout
 
 UNITS_NAME = plain(BARE_UNITS.name)
 
@@ -96,7 +96,7 @@ def located_sheets(
             left.append(table)
             ignore(table, did_you_mean(table.name, [one.name for one in SHEETS.values()]), findings)
     for located in understood:
-        view, used = view_of(located.table), understood(located)
+        view, used = view_of(located.table), accounted_for(located)
         outside = beside(view, masses=(), used=used, plausible=plausible)
         outside.refuse(view, findings)
         _tell_of_lines(located, outside.notes, used, findings)
@@ -152,7 +152,7 @@ def _own_contents(
     contents = [cell for entry in assay.entries for name in CONTENTS if (cell := entry.cell(name)) is not None]
     if not contents:
         return assay, asides
-    view, used = view_of(assay.table), understood(table)
+    view, used = view_of(assay.table), accounted_for(table)
     outside = beside(view, masses=contents, used=used, plausible=plausible, texts=no_figures(asides), fewest_decimals=1)
     could = {
         over: above
