@@ -125,14 +125,17 @@ def _table(file: StoredFile, known: Sheet, *, sheet: str, separator: str | None,
         rows = _rows(_tabbed(text), "\t")
         _refuse_gaps(rows, known)
     table = SheetTable(file=file.name, sheet=sheet, name=known.name, rows=rows, separator=separator)
-    _tell_of_cut(table, findings)
+    _tell_of_cut(table, findings, ended=text.endswith(("\n", "\r")))
     if code_page:
         findings.remark(table, "", f"The text is not UTF-8 and was read as {code_page}.")
     return table
 
 
-def _tell_of_cut(table: SheetTable, findings: Noted) -> None:
-    """Tell of a last number with fewer decimals than all others of its column: a file cut off."""
+def _tell_of_cut(table: SheetTable, findings: Noted, *, ended: bool) -> None:
+    """Tell of a last number with fewer decimals than all others of its column: a file cut off.
+
+    Where the line has its end, the number also lacks the unit of measure that stands behind all others.
+    """
     *rows, end = table.rows or (SheetRow(number=0, cells={}),)
     last = next(reversed(end.cells.values()), None)
     before = [row.cells[last.column].text for row in rows if last and last.column in row.cells]
@@ -140,7 +143,8 @@ def _tell_of_cut(table: SheetTable, findings: Noted) -> None:
     cut = _LAST_NUMBER.search(last.text) if last else None
     if last is None or cut is None or not decimals or not (last.text + before[-1]).strip()[:1].isdigit():
         return
-    if len(cut.group(1) or "") < min(decimals):
+    bare = all(one[-1:].isalpha() for one in before) and not last.text[-1:].isalpha()
+    if len(cut.group(1) or "") < min(decimals) and (bare or not ended):
         said = f"{last.quoted} ends the file: cut off?"
         findings.ignore(table, last.address, f"Read {said}.", cells=[last], what=TOLD, said=said)
 
