@@ -108,6 +108,9 @@ def call() -> int:
     except Exception as fault:
         if isinstance(fault, OSError) and fault.filename is None and fault.errno in _NO_ROOM:
             return _unwritten(fault)
+        if stopping.was_stopped():
+            # What a library made of the exception that ends the command.
+            return stopping.STOPPED
         # Exit code 1 says that a batch does not comply; a fault of ours must never say that.
         traceback.print_exc()
         sys.stderr.write("This is a fault of qc itself; the call did not end. Please report it with the lines above.\n")

@@ -1,0 +1,36 @@
+"""A fault that leaves out one part, and a wish to end that a library has made a fault of."""
+
+from __future__ import annotations
+
+import pytest
+
+from qc.jobs.faults import unless_it_fails
+
+
+class _Named:
+    def __init__(self, ended: BaseException) -> None:
+        self.ended = ended
+
+    def __set_name__(self, owner: type, name: str) -> None:
+        raise self.ended
+
+
+def _fails() -> None:
+    raise RuntimeError("of our own")
+
+
+def test_a_fault_is_told_and_what_it_hit_is_missing(capsys: pytest.CaptureFixture[str]) -> None:
+    missing: list[str] = []
+    with unless_it_fails(missing, "report.pdf"):
+        _fails()
+    assert missing == ["report.pdf"]
+    assert "of our own" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("ended", [SystemExit(130), KeyboardInterrupt()])
+def test_an_end_that_somebody_asked_for_is_no_fault(ended: BaseException, capsys: pytest.CaptureFixture[str]) -> None:
+    missing: list[str] = []
+    with pytest.raises(type(ended)), unless_it_fails(missing, "report.pdf"):
+        # Python 3.11 makes a RuntimeError of it here.
+        type("Made", (), {"place": _Named(ended)})
+    assert (missing, capsys.readouterr().err) == ([], "")
