@@ -141,7 +141,7 @@ def _pairs(
     """Rows of one name side by side: each beside one that says the same, then the rest as they stand."""
     rest, lone = list(there), list[EnteredRow]()
     for row in here:
-        same = next((other for other in rest if not _compare_rows(row, other, occurrence=1)[1]), None)
+        same = next((other for other in rest if not _apart(row, other)), None)
         if same is None:
             lone.append(row)
         else:
@@ -184,12 +184,9 @@ def _compare_rows(
             sheet=row.sheet, key=key, column="", a=whole if b is None else missing, b=missing if b is None else whole
         )
         return 0, [one]
-    fields = dict.fromkeys([*a.cells, *b.cells])
     differences = []
-    for field in fields:
+    for field in _apart(a, b):
         left, right = a.cells.get(field), b.cells.get(field)
-        if left is not None and right is not None and left.says_the_same(right):
-            continue
         columns = dict.fromkeys(cell.column for cell in (left, right) if cell is not None)
         differences.append(
             CellDifference(
@@ -200,7 +197,13 @@ def _compare_rows(
                 b=_side(b, field, right),
             )
         )
-    return len(fields), differences
+    return len({*a.cells, *b.cells}), differences
+
+
+def _apart(a: EnteredRow, b: EnteredRow) -> list[str]:
+    """The fields in which two rows do not say the same."""
+    pairs = {field: (a.cells.get(field), b.cells.get(field)) for field in (*a.cells, *b.cells)}
+    return [field for field, (left, right) in pairs.items() if not (left and right and left.says_the_same(right))]
 
 
 def _side(row: EnteredRow, field: str, cell: EnteredCell | None) -> Side:

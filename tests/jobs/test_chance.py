@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
@@ -13,8 +14,9 @@ import qc
 from qc.assurance.planning import acceptance_limits
 from qc.jobs.chance import Chance, chance, question, rule_of
 from qc.jobs.chance import text as under_test
+from qc.jobs.chance.found import batch_of, in_words
 from qc.jobs.chance.plan import chance_plan, dosage_unit_limits
-from qc.jobs.chance.text import chance_text, limits_table
+from qc.jobs.chance.text import chance_text, limits_table, of_hundred
 from qc.rules.kinds import dosage_units
 from qc.rules.kinds.dosage_units.record import DosageUnitRule
 from qc.rules.rule_books import load_rule
@@ -108,6 +110,11 @@ def test_a_form_that_the_table_does_not_name_is_refused() -> None:
         chance("mass-uniformity", 100, 4, form="moulded lozenges")
 
 
+def test_a_mass_that_the_table_leaves_out_is_refused() -> None:
+    with pytest.raises(ValueError, match=r"^ph-eur-2\.9\.5 has no limit for powders for parenteral use of 40 mg$"):
+        chance("mass-uniformity", 100, 4, form="powders for parenteral use", unit_mass_mg=40)
+
+
 def test_an_unknown_test_is_refused_with_the_known_ones() -> None:
     message = (
         '^"hardness" is no test with a chance of passing; name one of mass-uniformity, content-uniformity, '
@@ -179,6 +186,80 @@ def test_plan_names_the_units_to_test() -> None:
         "2.80 % or less. The bound of qc check, which takes no spread for granted, is\n"
         "lower."
     ) in text
+
+
+def test_a_plan_in_words() -> None:
+    """Figures of our own run."""
+    found = chance("mass-uniformity", 98, 4)
+    told = chance_text(found, plan=chance_plan(question("mass-uniformity", wanted=0.9), 98, 4))
+    assert told.partition("points.\n\n")[2] == (
+        "A batch passes with a chance of 90 % up to a true RSD of 2.62 %, is as likely to\n"
+        "pass as not at 3.32 %, and passes with a chance of 5 % or less from 4.62 % on.\n"
+        "\n"
+        "What the size of a single sample costs, the limits being kept and no second\n"
+        "stage tested\n"
+        "  Units   Sound batch refused at once   Poor batch passed\n"
+        "     10                        9.15 %             20.99 %\n"
+        "     20                       10.00 %              5.00 %\n"
+        "     40                        8.84 %              0.35 %\n"
+        "     60                        7.40 %              0.03 %\n"
+        "\n"
+        "Sound: RSD 2.62 %. Poor: RSD 4.62 %. The rule's first stage has 20 units; no\n"
+        "other size is its test."
+    )
+    assert "A batch of true RSD 4.081633 %\n" in told
+    asked = question("dosage-unit-uniformity", wanted=0.9, confidence=0.8)
+    told = chance_text(chance("dosage-unit-uniformity", 98, 4), plan=chance_plan(asked, 98, 4))
+    assert told.partition("points.\n\n")[2].partition("What the size")[0] == (
+        "At a mean of 98 % of label a batch passes with a chance of 90 % up to a true SD\n"
+        "of 6.11 %, is as likely to pass as not at 7.35 %, and passes with a chance of\n"
+        "5 % or less from 9.92 % on.\n"
+        "\n"
+        "To assure a chance of 90 % with 80 % confidence, it takes 18 units that show a\n"
+        "mean of 98 % and an SD of 4 %; 10 units of that mean do where their SD is 3.42 %\n"
+        "or less. The bound of qc check, which takes no spread for granted, is lower.\n"
+        "\n"
+    )
+
+
+@pytest.mark.parametrize(
+    ("share", "said"),
+    [
+        (0.0049, "fewer than 1"),
+        (0.005, "about 1"),
+        (0.5, "about 50"),
+        (0.9949, "about 99"),
+        (0.995, "more than 99"),
+    ],
+)
+def test_a_chance_of_a_hundred_is_never_none_and_never_all(share: float, said: str) -> None:
+    assert of_hundred(share) == said
+
+
+TEN = (98.1, 101.2, 99.4, 97.6, 103.0, 100.3, 96.8, 99.9, 102.4, 98.8)
+
+
+@pytest.mark.parametrize(
+    ("test", "values", "said"),
+    [
+        ("dosage-unit-uniformity", TEN, ("10 units about 2 are", "About 85 are", "of 95 %. For")),
+        ("dosage-unit-uniformity", TEN * 3, ("About 92 are", ", at least 46 % with 90 % confidence. For")),
+        # Units of mass by the gram; a bound below one of ten is none that anybody is told of.
+        ("mass-uniformity", [value / 40.0 for value in TEN], ("10 units about 16", "About 48", "of 79 %. For")),
+        ("dosage-unit-uniformity", (90.0, 90.0, 0.0), ("3 units about 92", "About 1 are", "of 9 %. For")),
+    ],
+)
+def test_units_found_in_words(test: str, values: Sequence[float], said: Sequence[str]) -> None:
+    """Figures of our own run."""
+    asked = question(test, confidence=0.9)
+    told = in_words(batch_of(values, asked=asked), asked=asked)
+    assert [one for one in said if one not in told] == []
+
+
+@pytest.mark.parametrize("values", [(), (98.0, 99.0), (98.0, 98.0, 98.0), (98.0, 99.0, -0.1)])
+def test_units_that_say_nothing_of_their_batch_are_refused(values: Sequence[float]) -> None:
+    with pytest.raises(ValueError, match=r"^\d units? cannot be used; give 3 or more that differ, from 0 up$"):
+        batch_of(values, asked=question("dosage-unit-uniformity"))
 
 
 def test_plan_says_when_no_number_of_units_would_do() -> None:
