@@ -31,6 +31,8 @@ from qc.readers.located import LocatedTable
 
 # A product with its strength, and of how many words such a title is at most.
 _STRENGTH, MOST_WORDS = re.compile(r"\d\s*m?g\b", re.ASCII), 6
+# From how many letters on a word may begin a longer one.
+LONG = 6
 _MEASURES = {"name": "", "content_mg": "mg", "content_percent": "%"}
 
 
@@ -69,6 +71,9 @@ def contents_apart(table: SheetTable, units: LocatedTable, facts: Iterable[Sheet
             ours |= _products(table)
         ours |= {cell.address for cell in head.cells.values() if _names_active(cell)}
         strange = _words(table, but=ours) - _plainly() - set[str]().union(*map(_words, (units.table, *facts)))
+        # "Gehaltsbestimmung" is the word for a content with another one behind it.
+        begins = tuple(one for one in words_known().heading.whole["content_mg"] if len(one) >= LONG)
+        strange = {word for word in strange if not (word.isalpha() and word.startswith(begins))}
         rows: tuple[SheetRow, ...] = (_under(head, fields), *below)
         return replace(table, rows=rows) if ours and not strange else None
     return None
@@ -133,7 +138,9 @@ def _fields(table: SheetTable, at: int) -> dict[int, Field]:
         for spot, cell in cells.items()
         if (field := _field(cell, over.get(spot, over.get(spot - 1)))) is not None
     }
-    if what_it_says(table.sheet) == "content":
+    titles = takewhile(lambda row: len(row.cells) == 1, reversed(table.rows[:at]))
+    said = (cell.typed for row in titles for cell in row.cells.values() if number_in(cell) is None)
+    if any(what_it_says(text) == "content" for text in (table.sheet, *said)):
         fields |= {spot: ASSAY.field("content_mg") for spot, cell in cells.items() if _names_active(cell)}
     if any(field.attribute == "content_mg" for field in fields.values()):
         fields |= {spot: ASSAY.field("content_percent") for spot, cell in cells.items() if in_percent(cell.typed)}

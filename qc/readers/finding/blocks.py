@@ -10,7 +10,7 @@ from msgspec import Struct, field
 
 from qc.fields.words import Heading, heading_of, meant_by, measure_of, plain_words, summary_of, words_known
 from qc.readers.cells import SheetCell
-from qc.readers.finding.grids import is_place
+from qc.readers.finding.grids import counts_along, is_place
 from qc.readers.finding.unread import in_percent
 from qc.readers.finding.view import LEAST_WHOLE, SheetView, Spot, decimals_in, number_in
 
@@ -114,7 +114,7 @@ def _groups(view: SheetView, row: int, cells: Mapping[int, SheetCell]) -> Iterat
         if heading.attribute == "mass_g"
         and view.numbers_below((row, column), within=REACH)
         and not (measure_of(texts[column]) and not _may_head(view, (row, column), known))
-        and not _is_over_a_heading(view, (row, column))
+        and not _is_title(view, (row, column))
         and not (view.turned and _is_a_corner(view, (row, column)))
     ]
     if not masses:
@@ -129,11 +129,16 @@ def _groups(view: SheetView, row: int, cells: Mapping[int, SheetCell]) -> Iterat
             group[column] = heading
 
 
-def _is_over_a_heading(view: SheetView, spot: Spot) -> bool:
-    """Whether a text is a title: before the first number below it a heading of names or places stands."""
+def _is_title(view: SheetView, spot: Spot) -> bool:
+    """Whether a text stands over headings of names or places, or over several columns of numbers, and heads none."""
     row, column = spot
     texts = (view.text((row + step, column)) for step in range(1, REACH + 1) if view.at((row + step, column)))
-    return any(meant_by(text) in ("name", "cavity", "mould") for text in takewhile(bool, texts))
+    if any(meant_by(text) in ("name", "cavity", "mould") or counts_along(text) for text in takewhile(bool, texts)):
+        return True
+    ends = [one.right for one in view.table.merges if not view.turned and (one.top, one.left) == spot]
+    # "Weights:" before the first of several rows.
+    ends += [column + 1] if view.turned and view.text(spot).endswith(":") and view.at((row, column + 1)) is None else []
+    return sum(view.numbers_below((row, at), within=REACH) > 1 for at in range(column, max(ends, default=0) + 1)) > 1
 
 
 def _is_a_corner(view: SheetView, spot: Spot) -> bool:

@@ -10,7 +10,7 @@ from qc.readers.finding.candidate import Candidate
 from qc.readers.finding.from_blocks import of_block
 from qc.readers.finding.from_grids import of_grid
 from qc.readers.finding.from_lines import of_lines
-from qc.readers.finding.grids import grids_of
+from qc.readers.finding.grids import FEWEST, grids_of
 from qc.readers.finding.view import number_in, view_of
 
 
@@ -26,6 +26,8 @@ def candidates_of(table: SheetTable) -> list[Candidate]:
         lambda: (of_grid(upright, grid) for grid in grids_of(upright)),
     )
     for way in ways:
-        if found := [one for one in way() if one.masses or one.doubtful]:
+        found = [one for one in way() if one.masses or one.doubtful]
+        # Many headings of one mass each, one below the other, are the words of a print-out: "Net: 2.113 g".
+        if found and not (len(found) >= FEWEST and all(len(one.masses) == 1 for one in found)):
             return found
     return []

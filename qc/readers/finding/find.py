@@ -13,8 +13,8 @@ from msgspec import Struct
 
 from qc.fields.field import Field, Plausible, plain, same_name
 from qc.fields.sheets import BARE_UNITS
-from qc.fields.words import balance_sign, plain_words
-from qc.problems import quoted
+from qc.fields.words import balance_sign, plain_words, says_of_label
+from qc.problems import TOLD, quoted
 from qc.readers.assays import CONTENTS
 from qc.readers.cells import CellKind, Noted, SheetCell, SheetTable, row_of
 from qc.readers.finding.beside import Beside
@@ -23,6 +23,7 @@ from qc.readers.finding.candidates import candidates_of
 from qc.readers.finding.choose import chosen, one_batch
 from qc.readers.finding.lines import Aside, no_figures, without_mass
 from qc.readers.finding.titles import rest_of
+from qc.readers.finding.unaccounted import lines_beside
 from qc.readers.finding.unread import about_something_else, holds_contents
 from qc.readers.finding.view import decimals_in, number_in, written_at
 from qc.readers.finding.weighed_in import WeighedIn, weighed_in
@@ -127,10 +128,21 @@ def find_units(
     if findings.problems or weighed is None:
         return None
     remark_on_hidden(candidate.table, masses, findings)
+    _tell_of_percent(candidate, findings)
     if options.batch is not None or options.cells:
         _tell_of_others(found, masses, findings)
     outside.remark(candidate.table, findings)
     return _as_units(candidate, weighed, outside=outside, findings=findings)
+
+
+def _tell_of_percent(candidate: Candidate, findings: Noted) -> None:
+    """A notice for contents whose heading does not say of what they are per cent."""
+    contents = [cell for line in candidate.units if (cell := line.cells.get("content_percent")) is not None]
+    in_mg = any("content_mg" in line.cells for line in candidate.units)
+    for heading, cells, _ in () if in_mg else lines_beside(candidate.view, candidate.masses, contents):
+        if "%" in heading and not says_of_label(heading):
+            said = f"{quoted(heading)} read as % of label"
+            findings.ignore(candidate.table, cells[0].address, f"{said}.", cells=cells, what=TOLD, said=said)
 
 
 def _tell_of_others(found: Sequence[Candidate], masses: Sequence[SheetCell], findings: Noted) -> None:

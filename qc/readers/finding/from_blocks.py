@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from itertools import pairwise
+from statistics import median
 
 from qc.fields.words import heading_of, measure_of, not_understood, says_content, says_of_label, summary_of
 from qc.problems import quoted
@@ -12,8 +13,12 @@ from qc.readers.finding.blocks import HeadedBlock
 from qc.readers.finding.candidate import Candidate
 from qc.readers.finding.grids import is_place, names_mould
 from qc.readers.finding.lines import IF_SINGLE, MOST_SHARE, Doubtful, FoundLine
+from qc.readers.finding.unaccounted import value_of
 from qc.readers.finding.view import SheetView, meant_in, number_in
 from qc.readers.headed_table import TYPE_POINTS
+
+# Between which medians contents in per cent, of nothing that is said, are of the label (common practice) [%].
+OF_LABEL = 75, 125
 
 
 def of_block(upright: SheetView, block: HeadedBlock) -> Candidate:
@@ -110,13 +115,19 @@ def _contents_of_no_measure(block: HeadedBlock) -> Iterator[Doubtful]:
             measured, measure = bool(name), block.measures.get(name, "")
             text = block.view.text((row, column))
             in_mg = block.measures.get("content_mg") == "mg"
-            of_what = measure == "mg" or (measure == "%" and (in_mg or says_of_label(text)))
+            of_what = measure == "mg" or (measure == "%" and (in_mg or says_of_label(text) or _like_the_label(block)))
             if (measured and heading_of(text) is not None and not of_what) or (
                 not measured and heading_of(text) is None and says_content(text)
             ):
                 yield Doubtful(
                     cell=cell, found=f"{cell.quoted} says content, but not of what or in which unit", mend=mend
                 )
+
+
+def _like_the_label(block: HeadedBlock) -> bool:
+    """Whether contents in per cent can be of nothing but the label: units hold far less of their own mass."""
+    cells = [cell for row in block.rows.values() if (cell := row.get("content_percent")) and number_in(cell)]
+    return bool(cells) and OF_LABEL[0] <= median(map(value_of, cells)) <= OF_LABEL[1]
 
 
 def _said_below(block: HeadedBlock) -> Iterator[Doubtful]:

@@ -6,6 +6,7 @@ import re
 from collections import Counter
 from collections.abc import Iterator
 from itertools import pairwise
+from math import prod
 
 from msgspec.structs import replace
 
@@ -24,15 +25,13 @@ from qc.problems import quoted
 from qc.readers.cells import CellKind, SheetCell, row_of
 from qc.readers.finding.candidate import Candidate
 from qc.readers.finding.figures import sums_up
-from qc.readers.finding.grids import Grid, is_place, names_mould, weighed_again
+from qc.readers.finding.grids import Grid, counts_along, is_place, names_mould, weighed_again
 from qc.readers.finding.lines import IF_SINGLE, MOST_SHARE, Aside, Doubtful, FoundLine
 from qc.readers.finding.printed import numbers_told, printed_line
 from qc.readers.finding.view import SheetView, Spot, meant_in, number_in, value_in, written_at
 
 # From how many numbers on masses rise from one to the next in one of 40,000 lines (their orders are 1 in 8!).
 FEWEST_RISING = 8
-# From one number to another, as units are counted.
-_RUN = re.compile(r"\b(\d{1,3})\s*(?:[-\u2013\u2026]|\.\.+|to|bis|\u00e0|au?|al|tot|do|at[e\u00e9])\s*(\d{1,3})\b")
 # The rows of a mould, where one is named over them.
 _SIDES = frozenset(
     plain_words(
@@ -91,6 +90,10 @@ def of_grid(upright: SheetView, grid: Grid) -> Candidate:
         beside={row: cell for row, cell in grid.beside.items() if cell.address not in left_out},
         above=named,
     )
+    heads = [cell for cell in grid.beside.values() if says_mass(cell.shown)]
+    if many and len(grid.rows) > len(grid.beside) == len(heads) == 1:
+        # Before the first row alone stands what all are.
+        grid = replace(grid, beside={}, over=(*grid.over, *heads))
     counted = _counted_units(grid)
     grid = replace(
         grid, above=named if many else {}, over=[one for one in grid.over if not counted or one not in named.values()]
@@ -169,7 +172,7 @@ def _counted_units(grid: Grid) -> dict[Spot, str]:
     found: dict[Spot, str] = {}
     for line, cell in lines:
         spots = [spot for spot in sorted(grid.masses) if spot[0] == line[0] or spot[1] == line[1]]
-        if first := _counts_along(cell.shown, len(spots)):
+        if first := counts_along(cell.shown, len(spots)):
             found |= {spot: str(number) for number, spot in enumerate(spots, start=first)}
     return found if found.keys() == grid.masses.keys() and len({*found.values()}) == len(found) else {}
 
@@ -186,7 +189,7 @@ def _doubts_of(grid: Grid, *, batches: bool, in_mould: bool) -> Iterator[Doubtfu
     for cell in [*(grid.beside.values() if many else ()), *grid.above.values()] if not batches else ():
         along = grid.line(row=row_of(cell)) if cell in grid.beside.values() else grid.line(column=cell.column)
         side = in_mould and _SIDES.issuperset(plain_words(cell.shown))
-        if not (side or is_place(cell.shown) or _counts_along(cell.shown, len(along))):
+        if not (side or is_place(cell.shown) or counts_along(cell.shown, len(along))):
             found = f"{cell.quoted} stands at the edge of a block of numbers and names no place of a mould"
             if says_mass(cell.shown):
                 found = f"{cell.quoted} heads one of {len(grid.columns)} columns of masses"
@@ -205,6 +208,8 @@ def _doubts_of(grid: Grid, *, batches: bool, in_mould: bool) -> Iterator[Doubtfu
         yield Doubtful(cell=cell, found=found, mend=mend)
     for cell in grid.over:
         said, other = meant_by(cell.typed), not_understood(cell.typed)
+        # Over a list without names, or a grid, a number may be that of all of them.
+        other = "" if not grid.beside and _counts_all(other, len(grid.masses)) else other
         if other and (not said or (said == "other" and not summary_of(cell.typed))):
             found = f"{cell.quoted} stands over numbers, and what {quoted(other)} says of them is not understood"
             yield Doubtful(cell=cell, found=found, mend=IF_SINGLE)
@@ -242,6 +247,13 @@ def _doubts_of(grid: Grid, *, batches: bool, in_mould: bool) -> Iterator[Doubtfu
         yield Doubtful(cell=cell, found=found, mend="Name that line for what it is, or take it out")
 
 
+def _counts_all(words: str, count: int) -> bool:
+    """Whether words say nothing but how many masses there are, "20" or "4 x 6 mould" over twenty and four by six."""
+    numbers = [int(word) for word in words.split() if word.isdecimal()]
+    rest = [word for word in words.split() if not word.isdecimal()]
+    return prod(numbers) == count and all(word in ("x", "\u00d7") or names_mould(word) for word in rest)
+
+
 def _columns_of_one_unit(grid: Grid, label: str) -> Iterator[Doubtful]:
     """Columns of masses that name no places, where a heading says that each row is one unit: "T0 (g)", "T6 (g)"."""
     known = words_known().heading.whole["cavity"]
@@ -252,13 +264,6 @@ def _columns_of_one_unit(grid: Grid, label: str) -> Iterator[Doubtful]:
             found = f"each row is one unit under {quoted(label)}, and {cell.quoted} heads one of several masses of it"
             mend = "Keep one column of masses and head a second weighing Weighed again (g)"
             yield Doubtful(cell=cell, found=found, mend=f"{mend}; or name the columns by mould or cavity")
-
-
-def _counts_along(label: str, count: int) -> int:
-    """The first number where a label at the edge of a grid counts the units along it: "11 to 20" over ten; else 0."""
-    run = _RUN.search(label)
-    counts = run is not None and is_place(_RUN.sub(" ", label)) and int(run[2]) - int(run[1]) + 1 == count
-    return int(run[1]) if run is not None and counts else 0
 
 
 def _may_stand_over(cell: SheetCell) -> bool:

@@ -11,6 +11,7 @@ from statistics import median
 
 from msgspec.structs import replace
 
+from qc.fields.remarks import is_plain, other_masses
 from qc.fields.words import measure_of, summary_of
 from qc.problems import quoted
 from qc.readers.cells import CellKind, SheetCell, SheetTable
@@ -18,7 +19,7 @@ from qc.readers.finding.among_lines import Line, counted_without_mass, doubts_am
 from qc.readers.finding.candidate import Candidate
 from qc.readers.finding.figures import FEWEST_TO_COMPARE, figure_called
 from qc.readers.finding.grids import is_place, names_mould
-from qc.readers.finding.lines import MOST_FROM_STRENGTH, NEAR, Aside, Doubtful, FoundLine
+from qc.readers.finding.lines import IF_SINGLE, MOST_FROM_STRENGTH, NEAR, Aside, Doubtful, FoundLine
 from qc.readers.finding.printed import PrintedLine, figure_said, holds_masses, printed_line, unit_number
 from qc.readers.finding.view import SheetView, like_a_mass, meant_in, number_in, value_in, written_at
 
@@ -77,6 +78,8 @@ def of_lines(upright: SheetView) -> Iterator[Candidate]:
         asides.append(Aside(cells=(value,), label=line.label.strip(" :="), kind="reference"))
     names = [line.number or line.label.strip(" :=") for *_, line in found]
     doubtful += counted_without_mass(read, names)
+    doubts, remarks = _heads_of_pasted(read, count=len(found))
+    doubtful, asides = doubtful + doubts, asides + remarks
     used = {cell for _, texts, _ in found for cell in texts}
     others = sum(like_a_mass(cell) and cell not in used for row in upright.table.rows for cell in row.cells.values())
     if not (pasted or all(line.measure for *_, line in found)) or len(found) <= others:
@@ -118,6 +121,23 @@ def of_lines(upright: SheetView) -> Iterator[Candidate]:
             doubtful.append(Doubtful(cell=cell, found=f"{cell.quoted} {told}", mend=mend))
         lines.append(FoundLine(number=row_number, cells=cells))
     yield Candidate.of_lines(upright, lines, asides=asides, doubtful=doubtful, used=used)
+
+
+def _heads_of_pasted(read: Sequence[Line], *, count: int) -> tuple[list[Doubtful], list[Aside]]:
+    """What stands before masses that were pasted into one line: in doubt where it may say other masses, else told."""
+    lines = Counter(row for row, *_ in read)
+    first = {row: texts[0] for row, texts, *_ in reversed(read) if lines[row] > 1}
+    heads = [written_at(cell, said[0].strip(" :")) for cell in first.values() if (said := _HEAD.match(cell.text))]
+    doubtful = [
+        Doubtful(
+            cell=cell,
+            found=f"{cell.quoted} stands before masses, and what {quoted(other)} says of them is not understood",
+            mend=IF_SINGLE,
+        )
+        for cell in heads
+        if (other := other_masses(cell.shown, count=count, title=True))
+    ]
+    return doubtful, [Aside(cells=(cell,), label=cell.shown) for cell in heads if not is_plain(cell.shown)]
 
 
 def _heads_mould(text: str) -> bool:
@@ -203,7 +223,13 @@ def _pasted_apart(table: SheetTable) -> Iterator[tuple[int, list[SheetCell], str
     """The lines of a sheet with the cells they stand in: a row each, or a line each of a text pasted into one cell."""
     for row in table.rows:
         texts = [cell for cell in row.cells.values() if cell.kind in (CellKind.TEXT, CellKind.NUMBER)]
-        text = _HEAD.sub("", texts[0].text) if len(texts) == 1 else ""
+        text = _HEAD.sub("", texts[0].text) if texts else ""
+        each = [text, *(cell.text for cell in texts[1:])]
+        if len(texts) > 1 and text != texts[0].text and all(map(printed_line, each)):
+            # "Weights (g): 2.113, 2.098, ..." on one line.
+            yield from ((row.number, [cell], part) for cell, part in zip(texts, each, strict=True))
+            continue
+        text = text if len(texts) == 1 else ""
         parts = text.split() if _ONLY_MASSES.fullmatch(text) else _LINE_ENDS.split(text)
         ends = (end for end in range(1, len(texts)) if printed_line("  ".join(cell.text for cell in texts[:end])))
         end = next(ends, len(texts))

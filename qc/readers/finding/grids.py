@@ -24,6 +24,8 @@ ALIKE = 0.3
 # From how many masses on a line is compared with the one beside it, and beyond which ratio of their variances the two
 # are of different kinds (1 in 1,000 of two normal samples of ten).
 FEWEST_UNLIKE, MOST_SPREAD = 10, 12
+# From one number to another, as units are counted.
+_RUN = re.compile(r"\b(\d{1,3})\s*(?:[-\u2013\u2026]|\.\.+|to|bis|\u00e0|au?|al|tot|do|at[e\u00e9])\s*(\d{1,3})\b")
 # A place in a mould as people label it: a number, a letter, or both, with or without the word for it.
 _YEAR = re.compile(r"(?:19|20)\d\d")
 _DIGITS = re.compile(r"\d+")
@@ -316,6 +318,13 @@ def is_place(label: str) -> bool:
     if any(map(_YEAR.fullmatch, words)):
         return False
     return len(words) <= 1 and all(_PLACE.fullmatch(word) for word in words) and not summary_of(label)
+
+
+def counts_along(label: str, count: int = 0) -> int:
+    """The first number where a label at the edge of a grid counts units, so many where given: "11 to 20"; else 0."""
+    run = _RUN.search(label)
+    length = int(run[2]) - int(run[1]) + 1 if run is not None and is_place(_RUN.sub(" ", label)) else 0
+    return int(run[1]) if run is not None and length > 1 and count in (0, length) else 0
 
 
 def names_mould(label: str) -> bool:

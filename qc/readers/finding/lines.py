@@ -56,13 +56,17 @@ class FoundLine(Struct, frozen=True, kw_only=True, dict=True):
 
     @property
     def labels(self) -> list[SheetCell]:
-        """Its name, then its other texts."""
-        return [cell for cell in (self.cells.get("name"), *self.texts) if cell is not None]
+        """Its name, then its other texts, and a word for a figure in the place of a cavity."""
+        figures = (cell for place in ("mould", "cavity") if (cell := self.cells.get(place)) and len(cell.shown) > 1)
+        return [
+            *(cell for cell in (self.cells.get("name"), *self.texts) if cell is not None),
+            *(cell for cell in figures if "name" not in self.cells and summary_of(cell.shown)),
+        ]
 
     @property
     def everything(self) -> tuple[SheetCell, ...]:
         """All its cells, its labels first."""
-        return (*self.labels, *(cell for name, cell in self.cells.items() if name != "name"))
+        return tuple(dict.fromkeys((*self.labels, *self.cells.values())))
 
     @property
     def word_beside(self) -> SheetCell | None:

@@ -9,7 +9,7 @@ from functools import partial
 
 from qc.fields.days import days_meant
 from qc.fields.field import Holds, Plausible, plain, same_name
-from qc.fields.remarks import batch_named, measures_said, other_masses, same_batch, says_no_unit
+from qc.fields.remarks import SHORTEST_SENTENCE, batch_named, measures_said, other_masses, same_batch, says_no_unit
 from qc.fields.sheets import BATCH
 from qc.fields.words import meant_by, measure_of, plain_words, summary_of, words_known
 from qc.problems import quoted
@@ -171,7 +171,9 @@ def rest_of(
 
 def _is_title(view: SheetView, cell: SheetCell, columns: Collection[int], first: int) -> bool:
     """Whether a text alone in its row stands above the table, over masses or their names: it is told in its words."""
-    alone = len(view.rows.get(row_of(cell), ())) == 1 and not cell.typed.rstrip().endswith(":")
+    # A few words before a colon are the name of a fact.
+    label = cell.typed.rstrip().endswith(":") and len(cell.typed.split()) < SHORTEST_SENTENCE
+    alone = len(view.rows.get(row_of(cell), ())) == 1 and not label
     return alone and row_of(cell) < first and bool({cell.column, cell.column + 1} & {*columns})
 
 
