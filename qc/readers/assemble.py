@@ -13,9 +13,9 @@ from msgspec.structs import replace
 from qc.batch import Active, Assay, Batch, CavityPour, Check, Displacement, DisplacementConvention, Source
 from qc.contents import typed
 from qc.fields.field import Holds, Plausible, plain, same_name
-from qc.fields.remarks import SHORTEST_NAME, may_tell, names_a_unit, says_of_some
+from qc.fields.remarks import SHORTEST_NAME, may_tell, names_a_unit, other_masses, says_of_some
 from qc.fields.sheets import ACTIVES, ASSAY, BARE_UNITS, INSTRUCTIONS_SHEET
-from qc.fields.words import plain_words, words_known
+from qc.fields.words import plain_words, summary_of, words_known
 from qc.problems import TOLD, InputProblems, Problem, quoted
 from qc.readers.actives import ActiveRows, check_displaced_base, read_actives
 from qc.readers.apart import check_apart
@@ -285,6 +285,9 @@ def _tell_of_facts(masses: MeasuredColumn, contents: Sequence[Decimal], facts: L
             words = [word for word in plain_words(clause) if word.isalpha()]
             # A note is told in its words; the number of a deviation, or one word, says no more than that there is one.
             deviates = deviates or (name in ("note", "deviation") and len(words) > 1)
+            if name == "formula":
+                plainly = other_masses(clause, count=0) or any(map(summary_of, clause.split(",")))
+                deviates = bool(plainly) or not words_known().remark.without.isdisjoint(words)
             tells = numbers or somebody or deviates or says_of_some(clause)
             if names_a_unit(clause) or (tells and name not in _JUDGED):
                 what = f"The {field.noun} tells of masses, contents or units, {quoted(clause)}"

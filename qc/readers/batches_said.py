@@ -11,7 +11,9 @@ from qc.readers.cells import CellKind, Noted, SheetCell, SheetTable
 from qc.readers.located import LocatedTable
 
 
-def refuse_other_batch(contents: LocatedTable, units: LocatedTable, facts: SheetTable | None, findings: Noted) -> None:
+def refuse_other_batch(
+    contents: LocatedTable, units: LocatedTable, facts: SheetTable | None, findings: Noted, *, batch: str = ""
+) -> None:
     """Refuse contents on a sheet that names another batch than the sheets of the units and of the batch do.
 
     Parameters
@@ -20,8 +22,11 @@ def refuse_other_batch(contents: LocatedTable, units: LocatedTable, facts: Sheet
     facts : SheetTable or None
         The sheet Batch.
     findings : Noted
+    batch : str
+        The batch that the rows of the units name, or empty.
     """
-    own = [code for table in (units.table, facts) if table is not None for _, code in _batches(table)]
+    own = [batch] if batch else []
+    own += [code for table in (units.table, facts) if table is not None for _, code in _batches(table)]
     own += [code for _, code in _batches_beside(units)]
     there, beside = list(_batches(contents.table)), _batches_beside(contents)
     if not own and beside:

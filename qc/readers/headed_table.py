@@ -90,7 +90,9 @@ def _remark_on_unheaded(table: SheetTable, headings: Headings, below: Sequence[S
 def remark_on_hidden(table: SheetTable, read: Sequence[SheetCell], findings: Noted) -> None:
     """Notices for a sheet, rows and columns that are hidden and were read."""
     if table.hidden:
-        findings.remark(table, "", f"The sheet {table.sheet} is hidden; it was read all the same.")
+        said = f"hidden, and read: the sheet {table.sheet}"
+        text = f"The sheet {table.sheet} is hidden; it was read all the same."
+        findings.ignore(table, "", text, cells=read, what=TOLD, said=said)
     of_rows, of_columns = {row_of(cell) for cell in read}, {cell.column for cell in read}
     rows = [row.number for row in table.rows if row.hidden and row.number in of_rows]
     columns = sorted(table.hidden_columns & of_columns)
@@ -103,7 +105,9 @@ def remark_on_hidden(table: SheetTable, read: Sequence[SheetCell], findings: Not
         findings.ignore(table, "", text, cells=cells, what=TOLD, said=said)
     if columns:
         names = ", ".join(column_letters(spot) for spot in columns)
-        findings.remark(table, "", f"Hidden columns were read like the others: {names}.")
+        cells = [cell for cell in read if cell.column in columns]
+        text, said = f"Hidden columns were read like the others: {names}.", f"hidden, and read: columns {names}"
+        findings.ignore(table, "", text, cells=cells, what=TOLD, said=said)
 
 
 def _refuse_too_wide(table: SheetTable, headings: Headings, below: Sequence[SheetRow], findings: Noted) -> None:

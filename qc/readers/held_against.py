@@ -78,7 +78,7 @@ def held_against(
     columns, rows = {cell.column for cell in held[0].values}, set(map(row_of, held[0].values))
     among = [cell for cell in rest if cell.column in columns] or [cell for cell in rest if row_of(cell) in rows]
     every = [*((cell, held[0]) for cell in among or rest[:1]), *of_others]
-    told = [(cell, of) for cell, of in every if not _is_known(cell, of, table, label=aside.label)]
+    told = [(cell, of) for cell, of in every if not _is_known(cell, of, table, aside)]
     words = [cell for cell in aside.cells if cell not in numbers]
     parts = []
     for cell, measured in told:
@@ -100,15 +100,16 @@ def held_against(
     return parts or [SetAside(cells=areas(table, aside.cells), what=what, value=first, of=held[0].what, said=said)]
 
 
-def _is_known(cell: SheetCell, measured: ReadNumbers, table: SheetTable, *, label: str) -> bool:
+def _is_known(cell: SheetCell, measured: ReadNumbers, table: SheetTable, aside: Aside) -> bool:
     """Whether a number is a limit about the mean of what was measured, or a figure of another column beside it."""
     own, rows = list(measured.values), set(map(row_of, measured.values))
     column = (row.cells.get(cell.column) for row in table.rows if row.number in rows)
     beside = [one for one in column if one is not None and number_in(one) is not None and one is not cell]
     if cell.column not in {one.column for one in own} and len(beside) >= FEWEST_TO_COMPARE:
         return figure_called(cell, beside) not in ("", *ABOUT_THE_MEAN)
-    limit = not words_known().remark.figure.isdisjoint(plain_words(label)) and decimals_in(cell) >= FEWEST_OF_A_LIMIT
-    return limit and figure_called(cell, own) in ABOUT_THE_MEAN
+    # A mean that is off by so much is no limit.
+    limit = aside.kind not in COMPARED and not words_known().remark.figure.isdisjoint(plain_words(aside.label))
+    return limit and decimals_in(cell) >= FEWEST_OF_A_LIMIT and figure_called(cell, own) in ABOUT_THE_MEAN
 
 
 def _letter(cell: SheetCell) -> str:

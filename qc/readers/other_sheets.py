@@ -65,7 +65,7 @@ def ignore(table: SheetTable, hint: str, findings: Noted, *, by_call: bool = Fal
         numbers = [number for cell in cells if decimals_in(cell) and (number := number_in(cell)) is not None]
         if by_call and numbers:
             told = [f"{len(numbers)} numbers, {min(numbers):f} to {max(numbers):f}", *told]
-    said = f"{table.name}: {' '.join(told[:MOST_TOLD])}" if told else ""
+    said = " ".join(told[:MOST_TOLD])
     what = f"sheet {quoted(table.name)}"
     if not said and (columns := columns_of(view_of(table))):
         what, said = COLUMNS, f"of {what}: {columns}"

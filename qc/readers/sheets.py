@@ -130,7 +130,7 @@ def located_sheets(
         tables[ASSAY.name], asides = _own_contents(tables[ASSAY.name], plausible, options)
         found = replace(found, beside_contents=asides)
         of_batch = tables[BATCH.name].table if BATCH.name in tables else None
-        refuse_other_batch(tables[ASSAY.name], found.located, of_batch, tables[ASSAY.name].findings)
+        refuse_other_batch(tables[ASSAY.name], found.located, of_batch, tables[ASSAY.name].findings, batch=found.batch)
         if options.sheet is not None and not book.bare and plain(found.located.table.name) != UNITS_NAME:
             taken = [one.table for one in tables.values()]
             others = [one for one in book.tables if one not in taken and plain(one.name) not in {*SHOWN_ONLY, *SHEETS}]

@@ -279,7 +279,9 @@ def _tell_of_moulds(table: LocatedTable, rows: UnitRows) -> None:
         table.findings.ignore(table.table, "", f"Read {said}.", cells=cells, what=TOLD, said=said)
     cells = [cell for of in ("mould", "cavity") for cell in _cells(of, rows)]
     named = {cell.shown: cell for cell in cells if not is_plain(cell.shown) and len(cell.shown) > SHORTEST_NAME}
-    named = {name: cell for name, cell in named.items() if not any(map(str.isdigit, name))}
+    # A form is a mould in German, and a dosage form.
+    forms = {cell.shown: cell for cell in cells if "form" in plain_words(cell.shown)}
+    named = {name: cell for name, cell in named.items() if not any(map(str.isdigit, name))} | forms
     if named:
         said = f"named {', '.join(map(quoted, [*named][:_MOST_NAMED]))}"
         text = f"Read moulds or cavities {said}."

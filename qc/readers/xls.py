@@ -237,7 +237,8 @@ def _table(
             for column, content, cell in contents
             if content is not None
         }
-        hidden = row in sheet.rowinfo_map and bool(sheet.rowinfo_map[row].hidden)
+        look = sheet.rowinfo_map.get(row)
+        hidden = look is not None and bool(look.hidden or not (look.height or look.has_default_height))
         if cells:
             rows.append(SheetRow(number=row + 1, cells=cells, hidden=hidden))
     return SheetTable(
@@ -246,7 +247,9 @@ def _table(
         name=sheet.name,
         rows=tuple(rows),
         hidden=sheet.visibility != 0,
-        hidden_columns=frozenset(column + 1 for column, look in sheet.colinfo_map.items() if look.hidden),
+        hidden_columns=frozenset(
+            column + 1 for column, look in sheet.colinfo_map.items() if look.hidden or not look.width
+        ),
         merges=tuple(
             Merge(top=top + 1, left=left + 1, bottom=bottom, right=right)
             for top, bottom, left, right in sheet.merged_cells

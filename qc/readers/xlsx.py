@@ -133,8 +133,9 @@ def _table(file: StoredFile, sheet: Worksheet, part: StoredSheet, book: Workbook
             comment = _comment(stored) or shown.words
             cell = SheetCell(column, place, *content, shown.unit, formula, origin, look, comment)
             rows.setdefault(row, {})[column] = cell
-    hidden = {number for number, look in sheet.row_dimensions.items() if look.hidden}
-    looks = sorted((look.min or 0, look.max or 0) for look in sheet.column_dimensions.values() if look.hidden)
+    hidden = {number for number, look in sheet.row_dimensions.items() if look.hidden or look.height == 0}
+    every_look = sheet.column_dimensions.values()
+    looks = sorted((look.min or 0, look.max or 0) for look in every_look if look.hidden or not look.width)
     hidden_columns: set[int] = set()
     past = 1
     for first, last in looks:

@@ -138,7 +138,12 @@ class Columns(dict[int, Any]):
     """The rows or columns of a sheet that are hidden."""
 
     def __init__(self, *hidden: int) -> None:
-        super().__init__({spot: SimpleNamespace(hidden=spot in hidden) for spot in range(6)})
+        super().__init__(
+            {
+                spot: SimpleNamespace(hidden=spot in hidden, height=300, width=2560, has_default_height=0)
+                for spot in range(6)
+            }
+        )
 
 
 def test_the_kinds_and_looks_of_cells() -> None:

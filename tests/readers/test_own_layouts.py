@@ -6,6 +6,7 @@ from collections.abc import Callable, Sequence
 from decimal import Decimal
 from pathlib import Path
 from typing import Any
+from zipfile import ZipFile
 
 import pytest
 from openpyxl import Workbook
@@ -134,3 +135,83 @@ def test_a_german_sheet_of_contents_is_called_by_a_compound(book_of: BookOf) -> 
     heads: list[list[Any]] = [["Gehaltsbestimmung HPLC"], ["Z\u00e4pfchen Nr.", "Gehalt (mg)", "% der Deklaration"]]
     batch = batch_of(book_of(Gewichte=[["Nr.", "Gewicht (g)"], *LIST], Gehalt=[*heads, *rows]), label_mg=Decimal(250))
     assert [float(one.content_mg or 0) for one in batch.assays] == [2.5 * one for one in PER_CENT]
+
+
+def book_units(**more: Any) -> list[list[Any]]:
+    return [["Unit", "Mass (g)", *more], *([*row, *more.values()] for row in LIST)]
+
+
+@pytest.mark.parametrize("formula", ["plain base, no active", "base only", "hard fat without paracetamol", "Placebo"])
+def test_a_formula_without_active_is_told(book_of: BookOf, formula: str) -> None:
+    facts = [["Field", "Value"], ["Batch number", "12"], ["Formula", formula]]
+    assert formula in always_told(book_of(Batch=facts, Units=book_units()))
+    facts[2][1] = "Paracetamol 250 mg in hard fat"
+    assert always_told(book_of(Batch=facts, Units=book_units())) == ""
+
+
+def test_contents_of_another_batch_are_refused_beside_the_masses_and_apart(book_of: BookOf) -> None:
+    contents = [["Unit", "Content (mg)", "Batch"], *([at + 1, 2.5 * one, "12"] for at, one in enumerate(PER_CENT))]
+    assert 'of batch "12", and the masses of batch "11"' in refused(
+        book_of(Units=book_units(Batch="11"), Assay=contents)
+    )
+    rows = [[*row, "11", 250 + row[0], "12"] if row[0] < 11 else [*row, "11"] for row in LIST]
+    heads = ["No", "Mass (g)", "Batch", "Content (mg)", "Batch"]
+    assert '"12" under "Batch" is another batch than "11"' in refused(book_of(Sheet1=[heads, *rows]))
+    same = [[*row[:4], "11"] if len(row) > 4 else row for row in rows]
+    assert len(batch_of(book_of(Sheet1=[heads, *same])).assays) == 10
+
+
+@pytest.mark.parametrize(
+    ("figure", "ours"),
+    [("Mean 2.31 g", "Mean 2.31, but"), ("RSD 4.8 %", "RSD 4.8, but"), ("RSD: 4,8%", "RSD 4.8, but")],
+)
+def test_a_figure_in_one_cell_is_held_against_ours(book_of: BookOf, figure: str, ours: str) -> None:
+    for rows in ([*book_units(), [], [figure]], [[*row, None, figure] if row[0] == 4 else row for row in book_units()]):
+        assert ours in always_told(book_of(Sheet1=rows))
+
+
+def test_what_is_hidden_and_was_read_is_told(book_of: BookOf) -> None:
+    contents = [["Unit", "Content (mg)"], *([at + 1, 2.5 * one] for at, one in enumerate(PER_CENT))]
+
+    def hide(book: Workbook) -> None:
+        book["Assay"].sheet_state = "hidden"
+
+    assert "hidden, and read: the sheet Assay" in always_told(book_of(hide, Units=book_units(), Assay=contents))
+
+    def column(book: Workbook) -> None:
+        book["Units"].column_dimensions["B"].hidden = True
+
+    assert "hidden, and read: columns B" in always_told(book_of(column, Units=book_units()))
+
+
+def test_a_row_of_no_height_is_hidden(book_of: BookOf, tmp_path: Path) -> None:
+    whole, flat = book_of(Sheet1=book_units()), tmp_path / "flat.xlsx"
+    with ZipFile(whole) as parts, ZipFile(flat, "w") as written:
+        for name in parts.namelist():
+            data = parts.read(name).replace(b'<row r="8"', b'<row r="8" ht="0" customHeight="1"')
+            written.writestr(name, data)
+    assert "hidden, and read: rows 8" in always_told(flat)
+
+
+@pytest.mark.parametrize("heading", ["Ward", "Year", "Tray"])
+def test_units_named_by_what_is_no_name_are_told(book_of: BookOf, heading: str) -> None:
+    assert f'units named by "{heading}"' in always_told(book_of(Sheet1=[[heading, "Mass (g)"], *LIST]))
+    assert always_told(book_of(Sheet1=[["Zetpil", "Mass (g)"], *LIST])) == ""
+
+
+def test_one_gap_among_the_masses_is_told_and_one_after_each_ten_is_not(book_of: BookOf) -> None:
+    head = ["No", "Mass (g)"]
+    assert "an empty row above B18" in always_told(book_of(Sheet1=[head, *LIST[:12], [], [], [], [], *LIST[12:]]))
+    parted = [*LIST[:5], [], *LIST[5:10], [], *LIST[10:]]
+    assert always_told(book_of(Sheet1=[head, *parted])) == ""
+
+
+def test_a_mass_under_the_names_of_units_is_none(book_of: BookOf) -> None:
+    rows = [["2 g" if row[0] == 7 else row[0], row[1]] for row in LIST]
+    assert '"2 g" with the number' in refused(book_of(Sheet1=[["No", "Mass (g)"], *rows]))
+
+
+def test_moulds_named_as_forms_are_told(table_of: TableOf) -> None:
+    lines = [f"{number:>3}  {mass:.3f} g" for number, mass in LIST]
+    path = table_of("\n".join(["Form A", *lines[:10], "Form B", *lines[10:]]), "print.txt")
+    assert 'moulds named "Form A", "Form B"' in always_told(path)

@@ -84,7 +84,7 @@ def test_a_sheet_that_was_ignored_is_named_with_its_cells(tmp_path: Path) -> Non
     book.create_sheet("Diary").append(("rain", 3))
     book.save(path)
     assert back(read_batch(path, options=FORM)).ignored == (
-        IgnoredCells(cells="Diary!A1:B1", what='sheet "Diary"', said="Diary: rain 3"),
+        IgnoredCells(cells="Diary!A1:B1", what='sheet "Diary"', said="rain 3"),
     )
 
 

@@ -233,4 +233,6 @@ def _refuse_several(
         )
         together = f"a block a mould: {one}" if _alike(found) else "write all masses in the same unit"
         mend = f"If they are one batch, {together}; if one of them is the batch: {_listed(others)}"
-    findings.refuse_input(file, found=f"{why}{len(found)} tables of weights were found ({told})", mend=mend)
+        mend = f"If it is the batch: {one}" if len(found) == 1 else mend
+    count = "one table of weights was" if len(found) == 1 else f"{len(found)} tables of weights were"
+    findings.refuse_input(file, found=f"{why}{count} found ({told})", mend=mend)

@@ -8,12 +8,13 @@ one batch; otherwise the call has to say which.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import pairwise
 
 from msgspec import Struct
 
 from qc.fields.field import Field, Plausible, plain, same_name
 from qc.fields.sheets import BARE_UNITS
-from qc.fields.words import balance_sign, plain_words, says_of_label
+from qc.fields.words import balance_sign, meant_by, plain_words, says_of_label
 from qc.problems import TOLD, quoted
 from qc.readers.assays import CONTENTS
 from qc.readers.cells import CellKind, Noted, SheetCell, SheetTable, row_of
@@ -21,7 +22,7 @@ from qc.readers.finding.beside import Beside
 from qc.readers.finding.candidate import Candidate
 from qc.readers.finding.candidates import candidates_of
 from qc.readers.finding.choose import chosen, one_batch
-from qc.readers.finding.lines import Aside, no_figures, without_mass
+from qc.readers.finding.lines import PLACES, Aside, no_figures, without_mass
 from qc.readers.finding.titles import rest_of
 from qc.readers.finding.unaccounted import lines_beside
 from qc.readers.finding.unread import about_something_else, holds_contents
@@ -129,6 +130,7 @@ def find_units(
         return None
     remark_on_hidden(candidate.table, masses, findings)
     _tell_of_percent(candidate, findings)
+    _tell_of_names(candidate, findings)
     if options.batch is not None or options.cells:
         _tell_of_others(found, masses, findings)
     outside.remark(candidate.table, findings)
@@ -143,6 +145,27 @@ def _tell_of_percent(candidate: Candidate, findings: Noted) -> None:
         if "%" in heading and not says_of_label(heading):
             said = f"{quoted(heading)} read as % of label"
             findings.ignore(candidate.table, cells[0].address, f"{said}.", cells=cells, what=TOLD, said=said)
+
+
+def _tell_of_names(candidate: Candidate, findings: Noted) -> None:
+    """Notices for units named by a column that is headed by no word for them, and for empty rows that part them."""
+    view, masses, told = candidate.view, sorted(candidate.masses, key=row_of), dict[str, list[SheetCell]]()
+    for name in ("name", "mould"):
+        own = {cell.address for cell in masses}
+        cells = [cell for line in candidate.units if (cell := line.cells.get(name)) and cell.address not in own]
+        different = len({cell.shown for cell in cells}) == len(masses) > 1
+        for heading, column, _ in lines_beside(view, masses, cells) if different else ():
+            row = row_of(masses[0]) - 1
+            headed = view.text((row, masses[0].column)) and view.text((row, column[0].column)) == heading != ""
+            if headed and (name == "mould" or meant_by(heading) not in ("name", *PLACES)):
+                told[f"units named by {quoted(heading)}"] = column
+    far = [(one, after) for one, after in pairwise(masses) if row_of(after) - row_of(one) > 1]
+    if len(far) == 1 and not any("mould" in line.cells for line in candidate.units):
+        (last, first) = far[0]
+        empty = not any(row_of(last) < row < row_of(first) for row in view.rows)
+        told |= {f"an empty row above {first.address}": [first]} if empty else {}
+    for said, cells in told.items():
+        findings.ignore(candidate.table, cells[0].address, f"Read {said}.", cells=cells, what=TOLD, said=said)
 
 
 def _tell_of_others(found: Sequence[Candidate], masses: Sequence[SheetCell], findings: Noted) -> None:

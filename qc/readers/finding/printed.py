@@ -35,7 +35,7 @@ _LOOKALIKES = str.maketrans("OolI", "0011")
 # What parts what is said in one text, and what joins two numbers that are said of one thing.
 _CLAUSES = re.compile(r"[;,]\s|;")
 _JOINS = frozenset({"", "to", "bis", "a", "\u00e0", "tot", "do", "and", "und", "et", "y", "e", "g", "mg"})
-_FIGURE = re.compile(r"\s*(\D*?)\s*[:=]?\s*(\d{1,5}(?:[.,]\d{1,6})?)\s*([a-z]{1,5})?\.?\s*", re.IGNORECASE | re.ASCII)
+_FIGURE = re.compile(r"\s*(\D*?)\s*[:=]?\s*(\d{1,5}(?:[.,]\d{1,6})?)\s*([a-z]{1,5}|%)?\.?\s*", re.IGNORECASE | re.ASCII)
 
 
 class PrintedLine(Struct, frozen=True, kw_only=True, dict=True):
@@ -114,7 +114,7 @@ def unit_number(text: str) -> str:
 
 
 def figures_said(text: str) -> list[tuple[str, str]]:
-    """The labels and values of a line that says one or more of a mean, a sum, an SD and a count, parted by commas.
+    """The labels and values of a line that says a mean, a sum, an SD, an RSD or a count, or several, parted by commas.
 
     Examples
     --------
@@ -125,7 +125,7 @@ def figures_said(text: str) -> list[tuple[str, str]]:
 
 
 def figure_said(text: str) -> tuple[str, str]:
-    """The label and the value of a line that says a mean, a sum, an SD or a count; empty where it says none.
+    """The label and the value of a line that says a mean, a sum, an SD, an RSD or a count; empty where it says none.
 
     Examples
     --------
@@ -139,7 +139,8 @@ def figure_said(text: str) -> tuple[str, str]:
     counts = summary_of(label) == "count" and not measure and value.isdigit()
     in_mass = measure in ("g", "mg") or not (match.group(3) or value.isdigit())
     weighs = summary_of(label) in ("mean", "sum", "sd") and in_mass
-    return (label, f"{value} {measure}".strip()) if counts or weighs else ("", "")
+    relative = summary_of(label) == "rsd" and measure == "%"
+    return (label, f"{value} {measure}".strip(" %")) if counts or weighs or relative else ("", "")
 
 
 def numbers_labelled(text: str, *, before: str = "") -> list[tuple[str, str]]:

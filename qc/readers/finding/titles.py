@@ -21,7 +21,7 @@ from qc.readers.finding.follows import refuse_what_does_not_follow
 from qc.readers.finding.gross_and_net import refuse_contradictions
 from qc.readers.finding.printed import numbers_told
 from qc.readers.finding.told_apart import refuse_groups, refuse_said_of_some, tell_of_days, tell_of_lines
-from qc.readers.finding.unaccounted import refuse_unaccounted
+from qc.readers.finding.unaccounted import lines_beside, refuse_unaccounted
 from qc.readers.finding.view import SheetView, number_in
 from qc.readers.located import LocatedTable
 from qc.readers.options import ReadOptions
@@ -123,6 +123,13 @@ def rest_of(
     number = facts.entries[0].cell("number") if facts else None
     batch = batch or (number.shown if number else "")
     known = (batch or batch_named(view.table.sheet), "the call or the book" if batch else "the name of the sheet")
+    rest = [cell for cell in every if cell.address not in understood]
+    for heading, cells, _ in lines_beside(view, masses, rest) if masses else ():
+        named = known[0] or cells[0].shown
+        others = [cell for cell in cells if not same_batch(cell.shown, named)] if meant_by(heading) == "batch" else []
+        for cell in others[:1]:
+            found = f"{cell.quoted} under {quoted(heading)} is another batch than {quoted(named)}"
+            findings.refuse(view.table, cell.address, found=found, mend="Keep the units and contents of one batch")
     refused = {problem.cell for problem in findings.problems}
     first_row = first_used(view, used)
     under, below = dict[int, SheetCell](), dict[str, SheetCell | None]()

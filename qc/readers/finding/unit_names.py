@@ -8,7 +8,7 @@ from collections.abc import Sequence
 
 from msgspec import Struct
 
-from qc.fields.words import summary_of
+from qc.fields.words import measure_of, summary_of
 from qc.readers.cells import SheetCell
 from qc.readers.finding.lines import FoundLine
 
@@ -72,6 +72,9 @@ class UnitNames(Struct, frozen=True, kw_only=True):
             return False
         if self.roman:
             return _ROMAN.fullmatch(name) is None
+        # "2 g" is no number of a unit.
+        if self.whole and measure_of(name.split()[-1]) in ("g", "mg"):
+            return True
         if self.numbered and not has_digit(name):
             return True
         if (self.whole and not _COUNTED.fullmatch(name.strip())) or (self.wordless and _WORD.search(name)):
