@@ -11,6 +11,7 @@ import threading
 import time
 from collections.abc import Callable, Iterator
 from contextlib import nullcontext
+from functools import partial
 from multiprocessing import get_context
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -22,7 +23,7 @@ import pytest
 from qc.jobs.file_report import file_report
 from qc.show import filing
 from qc.show.filing import Filing, ReportExists, file_together, file_whole, finish, one_file
-from tests.show.kills import ended_at, everything_in, killed_at
+from tests.show.kills import apart, ended_at, everything_in, file_listening, killed_at
 
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="a process of Windows cannot be split in two")
 OLD = {"report.html": b"<p>old</p>", "report.pdf": b"%PDF old", "SHA256SUMS": b"old"}
@@ -106,7 +107,7 @@ def test_a_kill_at_any_file_operation_leaves_old_or_new_or_what_the_next_one_fin
     while True:
         root.mkdir()
         filings = case(root)
-        if not killed_at(point, lambda filings=filings: file_together(filings), root=root):  # type: ignore[misc]
+        if not apart(killed_at, point, partial(file_together, filings), root=root):
             break
         # The next call of each of the two files nothing itself.
         for one in filings:
@@ -123,20 +124,13 @@ def test_a_kill_at_any_file_operation_leaves_old_or_new_or_what_the_next_one_fin
 
 
 def test_ctrl_c_at_any_file_operation_ends_with_130_and_leaves_nothing_half(root: Path) -> None:
-    from qc.cli import stopping
-
     root.mkdir()
     before, after = states(with_a_document, root)
-
-    def work(filings: list[Filing]) -> None:
-        stopping.listen()
-        file_together(filings)
-
     point = 1
     while True:
         root.mkdir()
         filings = with_a_document(root)
-        code = ended_at(point, lambda filings=filings: work(filings), root=root, by=signal.SIGINT)  # type: ignore[misc]
+        code = apart(ended_at, point, partial(file_listening, filings), root=root, by=signal.SIGINT)
         if code is None:
             break
         assert (code, everything_in(root) in (before, after)) == (130, True), point
@@ -152,12 +146,12 @@ def test_finishing_that_is_killed_is_finished_by_the_next(root: Path) -> None:
     root.mkdir()
     filings = replacing(root)
     point = 1
-    while killed_at(point, lambda: file_together(filings), root=root) and not filings[0].at("ready").exists():
+    while apart(killed_at, point, partial(file_together, filings), root=root) and not filings[0].at("ready").exists():
         point += 1
     kept = root.parent / "kept"
     shutil.copytree(root, kept)
     again = 1
-    while killed_at(again, lambda: finish(root / "B-7"), root=root):
+    while apart(killed_at, again, partial(finish, root / "B-7"), root=root):
         finish(root / "B-7")
         assert {name: one for name, one in everything_in(root).items() if "/." not in name} == after, again
         shutil.rmtree(root)
@@ -176,7 +170,7 @@ def test_what_somebody_puts_there_after_a_kill_is_kept_whatever_the_next_one_fin
     while True:
         root.mkdir()
         filings = CASES[name](root)
-        if not killed_at(point, lambda filings=filings: file_together(filings), root=root):  # type: ignore[misc]
+        if not apart(killed_at, point, partial(file_together, filings), root=root):
             break
         # Every second time those that stand there stay as they are, and the others are put there.
         theirs = {
@@ -229,20 +223,26 @@ def file_one(folder: Path, number: int, replace: bool, start: object) -> None:
     os._exit(0)
 
 
+def exits_of_filings_at_once(folder: Path, replacing: int) -> list[int | None]:
+    fork = get_context("fork")
+    start = fork.Event()
+    many = [fork.Process(target=file_one, args=(folder, number, number < replacing, start)) for number in range(8)]
+    for one in many:
+        one.start()
+    start.set()
+    for one in many:
+        one.join(30)
+    return [one.exitcode for one in many]
+
+
 @pytest.mark.parametrize("replacing", [0, 3])
 def test_of_first_filings_at_once_one_succeeds_and_no_two_are_mixed(replacing: int, tmp_path: Path) -> None:
-    fork = get_context("fork")
     for turn in range(5):
-        folder, start = tmp_path / "reports" / str(turn), fork.Event()
-        many = [fork.Process(target=file_one, args=(folder, number, number < replacing, start)) for number in range(8)]
-        for one in many:
-            one.start()
-        start.set()
-        for one in many:
-            one.join(30)
-        assert {one.exitcode for one in many} <= {0, 2}
-        assert all(one.exitcode == 0 for one in many[:replacing])
-        assert sum(one.exitcode == 0 for one in many[replacing:]) == 1 or replacing
+        folder = tmp_path / "reports" / str(turn)
+        exits = apart(exits_of_filings_at_once, folder, replacing)
+        assert {*exits} <= {0, 2}
+        assert {*exits[:replacing]} <= {0}
+        assert exits[replacing:].count(0) == 1 or replacing
         assert len(set(everything_in(folder).values())) == 1
         assert sorted(os.listdir(folder)) == sorted(NEW)
 
