@@ -124,7 +124,7 @@ def _typeset(report: dict[str, Any], *, paper: Paper, template: str = REPORT, pp
         *(face for one in (FONTS, *further) for face in sorted(one.glob("*.[ot]t[fc]"))),
     ]
     dump = json.dumps(report, ensure_ascii=False)
-    letters = {letter for letter in dump if not letter.isascii()}
+    letters = {letter for letter in set(dump) if not letter.isascii()}
     lacking = _in_no_font(letters, faces)
     marks = {letter for letter in letters if category(letter)[0] == "M" or category(letter) == "Cf"}
     made: object = None
