@@ -12,7 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from openpyxl import Workbook
 
-from qc.jobs.compare import CellDifference, Comparison, Side, compare_entries
+from qc.jobs.compare import CellDifference, Comparison, Side, _told_in_one, compare_entries
 from qc.problems import InputProblems
 from qc.readers.options import ReadOptions
 
@@ -144,6 +144,15 @@ class TestMatching:
             ("Batch", "Batch number", "Value", "7", "8"),
             ("Checks", "Colour", "Result", "white", "yellow"),
         ]
+
+
+def test_what_stands_outside_of_known_places_is_told_of_the_entry_that_alone_says_it() -> None:
+    found = _told_in_one({"F2": "chipped", "F3": "Unit 3 broke"}, {"G9": "Unit 3 broke", "A9": "cast twice"})
+    none = Side(cell="", found="not there")
+    assert [(one.sheet, one.key, one.column, one.a, one.b) for one in found] == [
+        ("Left aside", "", "", Side(cell="F2", found="chipped"), none),
+        ("Left aside", "", "", none, Side(cell="A9", found="cast twice")),
+    ]
 
 
 class TestSameEntry:

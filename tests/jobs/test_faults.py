@@ -19,12 +19,26 @@ def _fails() -> None:
     raise RuntimeError("of our own")
 
 
+def _fails_at_the_end() -> None:
+    try:
+        raise SystemExit(130)
+    except SystemExit:
+        _fails()
+
+
 def test_a_fault_is_told_and_what_it_hit_is_missing(capsys: pytest.CaptureFixture[str]) -> None:
     missing: list[str] = []
     with unless_it_fails(missing, "report.pdf"):
         _fails()
     assert missing == ["report.pdf"]
     assert "of our own" in capsys.readouterr().err
+
+
+def test_an_end_is_found_where_a_fault_came_while_it_was_dealt_with(capsys: pytest.CaptureFixture[str]) -> None:
+    missing: list[str] = []
+    with pytest.raises(SystemExit), unless_it_fails(missing, "report.pdf"):
+        _fails_at_the_end()
+    assert (missing, capsys.readouterr().err) == ([], "")
 
 
 @pytest.mark.parametrize("ended", [SystemExit(130), KeyboardInterrupt()])

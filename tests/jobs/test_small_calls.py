@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import UTC, datetime
 from pathlib import Path
 from types import SimpleNamespace
 from typing import Any, cast
@@ -9,12 +10,14 @@ from typing import Any, cast
 import pytest
 
 import qc
-from qc.batch import Batch
-from qc.jobs.check import default_report_folder
+from qc.batch import Batch, Superseded
+from qc.jobs.check import check_batch, default_report_folder
 from qc.jobs.history import _refuse_broken
+from qc.jobs.seal import Asked
 from qc.jobs.superseded import superseded_input
 from qc.jobs.sweep.reports import ADDED, REASON, UNSAID, _because, place_of_reason
-from qc.problems import InputProblems
+from qc.problems import InputProblems, Problem
+from qc.readers.options import ReadOptions
 from qc.results import JudgedBatch
 
 
@@ -83,3 +86,23 @@ def test_the_cell_for_a_reason_is_named_or_the_first_row_that_is_free(rows: str,
     (tmp_path / "units.csv").write_text("Unit,Mass (g)\n1,2.013\n")
     (tmp_path / "batch.csv").write_text(f"Field,Value\n{rows}")
     assert place_of_reason(tmp_path).endswith(place)
+
+
+def test_how_a_batch_was_asked_about_stands_beside_it(tmp_path: Path) -> None:
+    table = tmp_path / "a.csv"
+    table.write_text("Unit,Mass (g)\n" + "".join(f"{n},2.0{n:02d}\n" for n in range(1, 21)))
+    options, at = ReadOptions(form="suppositories"), datetime(2026, 11, 28, tzinfo=UTC)
+    mark = Superseded(by="1" * 12, folder="B-2", because="weighed again", at="2026-11-26T10:00:00+00:00")
+    how: dict[str, Any] = {"rules": "br", "blind": True, "confirmed": {"sound": 2}, "at": at}
+    checked = check_batch(table, options=options, seed=7, superseded=lambda batch: mark if batch.units else None, **how)
+    assert checked.asked == Asked(options=options, **how)
+    assert (checked.judged.batch.superseded, checked.judged.causes, checked.document["seed"]) == (mark, (), 7)
+    assert list(checked.document)[:3] == ["schema", "qc_version", "input"]
+
+
+def test_what_is_wrong_with_a_call_is_told_before_what_is_wrong_with_the_file(tmp_path: Path) -> None:
+    wrong = Problem(file="", sheet="", cell="", found="--form is no form", mend="Give another")
+    with pytest.raises(InputProblems) as refused:
+        check_batch(tmp_path / "none.csv", options=ReadOptions(), rules="no such rules", refused=[wrong])
+    assert refused.value.problems[0] == wrong
+    assert len(refused.value.problems) == 3

@@ -14,11 +14,12 @@ from typing import Any
 
 import openpyxl
 import pytest
+from msgspec.structs import replace
 
 from qc.batch import Superseded
 from qc.document import as_text
 from qc.jobs import supersede
-from qc.jobs.check import Checked, check_batch
+from qc.jobs.check import TO_ASSAY, Checked, check_batch
 from qc.jobs.seal import call_of
 from qc.jobs.sweep import reports as under_test
 from qc.jobs.sweep.judging import Answer, Task, judge_input
@@ -155,6 +156,53 @@ def test_a_history_names_the_report_of_a_batch_where_it_has_one(table: Path) -> 
     with open_register(store) as register:
         kept = [one.report for _, one in register.records()]  # type: ignore[union-attr]
     assert kept == [str(table.parent / row.report), ""]
+
+
+def test_a_list_of_units_to_assay_goes_on_from_the_report_in_whose_folder_it_lies(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, reports: list[tuple[Path, bool]]
+) -> None:
+    asked = list[Path]()
+    monkeypatch.setattr(under_test, "standing", asked.append)
+    (tmp_path / "reports" / "B-7").mkdir(parents=True)
+    (tmp_path / "reports" / "B-7" / "result.json").touch()
+    row, here = SweptBatch(file="", batch="B-7"), {"out": tmp_path, "earlier": None}
+    for folder, name in (("reports/B-7", TO_ASSAY), ("", TO_ASSAY), ("reports/B-7", "batch.xlsx")):
+        under_test.filed_beside(row, LATER, tmp_path / folder / name, **here)
+    assert [place.relative_to(tmp_path).as_posix() for place, _ in reports] == [
+        *("reports/B-7-2", "reports/B-7-2", "reports/B-7/reports/B-7")
+    ]
+    assert [place.relative_to(tmp_path).as_posix() for place in asked] == [
+        *("reports/B-7", "reports/B-7", "reports/B-7/reports/B-7")
+    ]
+
+
+@pytest.mark.parametrize("differences", [[], ["mass of unit 3"]])
+def test_the_earlier_report_is_marked_in_its_folder_by_the_one_that_supersedes_it(
+    differences: list[str], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    earlier: Any = SimpleNamespace(document={"batch": {"number": "B-7", "note": "", "product": ""}, "units": []})
+    checked: Any = SimpleNamespace(document={**earlier.document, "supersedes": {"differences": differences}})
+    made = list[tuple[Path, Any]]()
+
+    def file_report(_: object, place: Path, marks: object, **how: object) -> None:
+        made.append((place, marks))
+
+    monkeypatch.setattr(under_test, "file_report", file_report)
+    monkeypatch.setattr(under_test, "whole_report", lambda folder: earlier)
+    monkeypatch.setattr(under_test, "standing", lambda folder: folder)
+    monkeypatch.setattr(under_test, "superseding", lambda *_, **how: checked)
+    monkeypatch.setattr(under_test, "superseded_mark", lambda _, folder: folder.name.encode())
+    before = SweptBatch(file="", batch="B-7", report="reports/older", reason_at="B9")
+    row, same = under_test.filed_beside(
+        replace(before, report=""), checked, tmp_path / "b.csv", out=tmp_path, earlier=before
+    )
+    if not differences:
+        # A file that was only saved again keeps its report.
+        assert (made, row.report, same) == ([], "reports/older", None)
+        return
+    ((place, (mark,)),) = made
+    assert (place, row.report, row.reason_at) == (tmp_path / "reports" / "B-7", "reports/B-7", "B9")
+    assert (mark.folder, mark.files, mark.replace) == (tmp_path / "reports/older", {"superseded.json": b"B-7"}, True)
 
 
 def test_what_could_not_be_made_of_a_report_stands_in_its_row(

@@ -139,6 +139,9 @@ def test_a_row_is_decided_by_its_gravest_test_and_of_those_met_by_the_one_neares
     # Of what is not counted in units nothing lies near.
     check = made("check", Verdict.COMPLIES, (99, 100), subject="softening")
     assert of(check, near) == of(near, check) == of(near)
+    # Of a test with several limits the one counts that lies nearest.
+    several = made("mass-uniformity", Verdict.COMPLIES, (0, 9), (2, 2))
+    assert of(several, near) == of(near, several) == of(several)
     # A share is of what is allowed, not the figure by itself.
     of_many = made("mass-uniformity", Verdict.COMPLIES, (5, 100))
     assert of(of_many, near) == of(near)

@@ -280,7 +280,7 @@ def _same_result(then: Mapping[str, Any], today: Mapping[str, Any], *, version: 
 
 def _agree(then: object, today: object) -> bool:
     """Whether two parts of a result are the same, estimates within the last digits."""
-    if isinstance(then, float | int) and isinstance(today, float | int) and not isinstance(then, bool):
+    if isinstance(then, float | int) and isinstance(today, float | int):
         return math.isclose(then, today, rel_tol=ESTIMATES_AGREE, abs_tol=ESTIMATES_AGREE)
     if isinstance(then, dict) and isinstance(today, dict):
         return then.keys() == today.keys() and all(_agree(then[key], today[key]) for key in then)
