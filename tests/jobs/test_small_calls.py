@@ -3,22 +3,25 @@
 from __future__ import annotations
 
 from datetime import UTC, datetime
+from decimal import Decimal
 from pathlib import Path
 from types import SimpleNamespace
 from typing import Any, cast
 
+import pandas as pd
 import pytest
 
 import qc
 from qc.batch import Batch, Superseded
 from qc.jobs.check import check_batch, default_report_folder
 from qc.jobs.history import _refuse_broken
-from qc.jobs.seal import Asked
+from qc.jobs.judgement import Judgement
+from qc.jobs.seal import Asked, call_of
 from qc.jobs.superseded import superseded_input
 from qc.jobs.sweep.reports import ADDED, REASON, UNSAID, _because, place_of_reason
 from qc.problems import InputProblems, Problem
 from qc.readers.options import ReadOptions
-from qc.results import JudgedBatch
+from qc.results import BatchVerdict, JudgedBatch, Place, UnitContent, UnitRow
 
 
 def of_number(number: str) -> JudgedBatch:
@@ -106,3 +109,52 @@ def test_what_is_wrong_with_a_call_is_told_before_what_is_wrong_with_the_file(tm
         check_batch(tmp_path / "none.csv", options=ReadOptions(), rules="no such rules", refused=[wrong])
     assert refused.value.problems[0] == wrong
     assert len(refused.value.problems) == 3
+
+
+def test_a_frame_of_units_holds_each_as_it_was_found() -> None:
+    rows = (
+        UnitRow(unit="1", pour_order=2, mould="A", cavity="1", mass_g=Decimal("2.013"), deviation_percent=0.5,
+                in_mass_sample=True, place=Place.INSIDE, seen=("chipped", "light"), contents={"zinc": UnitContent(
+                    mg=10.1, percent_of_label=101.0, percent_of_mean=100.5, concentration_mg_per_g=5.0,
+                    place=Place.BEYOND_OUTER)}),
+        UnitRow(unit="2", pour_order=None, mould=None, cavity=None, mass_g=None, deviation_percent=None,
+                left_out_because="dropped", contents={"zinc": UnitContent(mg=None, percent_of_label=99.0)}),
+    )  # fmt: skip
+    judged = JudgedBatch(batch=Batch(units=()), rule_set="", verdict=BatchVerdict.UNDECIDED, tests=(), unit_rows=rows)
+    first, second = Judgement(judged, cast(Any, None)).units_frame().astype(object).to_dict("records")
+    assert pd.isna(first.pop("left_out_because"))
+    assert first == {
+        "unit": "1", "pour_order": 2, "weighing_order": None, "mould": "A", "cavity": "1", "mass_g": 2.013,
+        "deviation_percent": 0.5, "mass_place": "inside", "in_mass_sample": True, "seen": "chipped; light",
+        "zinc mg": 10.1, "zinc % of label": 101.0, "zinc % of mean": 100.5,
+        "zinc mg/g": 5.0, "zinc place": Place.BEYOND_OUTER.value,
+    }  # fmt: skip
+    assert pd.isna(second["mass_place"])
+    assert pd.isna(second["zinc place"])
+    assert second["left_out_because"] == "dropped"
+
+
+def test_a_call_hands_on_all_that_it_says_of_a_batch(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    asked = list[ReadOptions]()
+    monkeypatch.setattr(
+        "qc.jobs.python_calls.read_batch", lambda path, options: asked.append(options) or Batch(units=())
+    )
+    said: dict[str, Any] = {"form": "pessaries", "decimal": "comma", "sheet": "S", "order": "pour", "batch": "B-7"}
+    qc.read(tmp_path, label_mg=250, displacement="1.5", mass_unit="mg", ignore=["D2:D9"], **said)
+    named = {"label_mg": Decimal(250), "displacement": Decimal("1.5"), "mass_unit": "mg", "ignore": ("D2:D9",)}
+    (options,) = asked
+    assert {name: getattr(options, name) for name in (*said, *named)} == said | named
+
+
+def test_a_sweep_from_a_notebook_goes_on_where_an_earlier_one_ended(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    asked = list[Any]()
+    swept = SimpleNamespace(rows=())
+    monkeypatch.setattr("qc.jobs.sweep.run.sweep", lambda paths, **how: asked.append((paths, how)) or swept)
+    for out in (None, tmp_path):
+        qc.sweep(tmp_path / "a.csv", rules="br", form="pessaries", jobs=2, out=out)
+    (_, first), (paths, second) = asked
+    assert (paths, second["out"], second["resume"], second["jobs"]) == ([tmp_path / "a.csv"], tmp_path, True, 2)
+    assert second["call"] == call_of(ReadOptions(form="pessaries"), rules="br")
+    assert first["out"] != tmp_path

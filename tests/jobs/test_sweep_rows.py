@@ -301,6 +301,8 @@ def test_a_row_goes_through_the_journal_whole_and_a_torn_line_is_none(tmp_path: 
     one, other = Judged(key="1", rows=ROWS), Judged(key="2", rows=ROWS[:1])
     for judged_one in (one, other, one):
         journal.add(judged_one)
+    # What was judged last stands last.
+    assert [*journal.known] == ["2", "1"]
     with (tmp_path / "j").open("ab") as file:
         file.write(as_line(Judged(key="3", rows=ROWS))[:-30])
     journal = Journal(tmp_path / "j")

@@ -9,7 +9,9 @@ import pytest
 
 from qc.fields.words import Heading, heading_of
 from qc.problems import InputProblems, Notice
+from qc.readers.cells import CellKind, SheetCell
 from qc.readers.finding.printed import printed_line
+from qc.readers.ignored import _in_line
 from qc.readers.options import ReadOptions
 from qc.readers.read import read_batch
 
@@ -67,3 +69,25 @@ def test_a_share_typed_for_a_percentage_is_refused_below_three_percent(typed: st
         return
     with pytest.raises(InputProblems, match="looks like a fraction of one"):
         read_batch(tmp_path, options=SUPPOSITORIES)
+
+
+@pytest.mark.parametrize(
+    ("others", "inside", "outside"),
+    [
+        (("B2", "B4"), ("B1", "B3", "B9"), ("A2", "C2")),
+        (("B2", "D2"), ("A2", "C2", "H2"), ("B1", "B3")),
+        # Of masses in several rows and columns the corners are those of a field.
+        (("B2", "C4"), ("B2", "C2", "B3", "C4"), ("A2", "D4", "B1", "C5")),
+        (("B2",), ("B1", "B9"), ("A2", "C3")),
+        ((), (), ("A1",)),
+    ],
+)
+def test_a_cell_without_a_name_stands_in_the_line_of_others_or_among_them(
+    others: tuple[str, ...], inside: tuple[str, ...], outside: tuple[str, ...]
+) -> None:
+    def at(place: str) -> SheetCell:
+        return SheetCell(ord(place[0]) - 64, place, CellKind.NUMBER, "2.013")
+
+    assert {place: _in_line(at(place), [at(one) for one in others]) for place in (*inside, *outside)} == {
+        **dict.fromkeys(inside, True), **dict.fromkeys(outside, False)
+    }  # fmt: skip

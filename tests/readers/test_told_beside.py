@@ -152,6 +152,9 @@ def test_other_contents_on_a_sheet_without_headings_are_asked_and_the_same_are_n
     assert "68.3" in said(book_of(Units=[["Unit", "Mass (g)"], *LIST], Assay=assay, X=other))
     assert not said(book_of(Units=[["Unit", "Mass (g)"], *LIST], Assay=assay, X=CONTENTS)).startswith("refused")
     assert "68.3" in said(book_of(Units=[["Unit", "Mass (g)"], *LIST], Assay=assay, OOS=[["rejected", 68.3]]))
+    # What stands under a word for other things is of them.
+    price = book_of(Units=[["Unit", "Mass (g)"], *LIST], Assay=assay, X=[["Prices"], *other])
+    assert not said(price).startswith("refused")
     purity = book_of(Units=[["Unit", "Mass (g)"], *LIST], Assay=assay, HPLC=[["Purity (%)", 99.8]])
     assert not said(purity).startswith("refused")
 
