@@ -138,10 +138,11 @@ def _fields(table: SheetTable, at: int) -> dict[int, Field]:
         for spot, cell in cells.items()
         if (field := _field(cell, over.get(spot, over.get(spot - 1)))) is not None
     }
-    titles = takewhile(lambda row: len(row.cells) == 1, reversed(table.rows[:at]))
-    said = (cell.typed for row in titles for cell in row.cells.values() if number_in(cell) is None)
-    if any(what_it_says(text) == "content" for text in (table.sheet, *said)):
-        fields |= {spot: ASSAY.field("content_mg") for spot, cell in cells.items() if _names_active(cell)}
+    active = {spot: ASSAY.field("content_mg") for spot, cell in cells.items() if _names_active(cell)}
+    titles = takewhile(lambda row: len(row.cells) == 1, reversed(table.rows[:at] if active else ()))
+    over_it = (cell.typed for row in titles for cell in row.cells.values() if number_in(cell) is None)
+    if active and any(what_it_says(text) == "content" for text in (table.sheet, *over_it)):
+        fields |= active
     if any(field.attribute == "content_mg" for field in fields.values()):
         fields |= {spot: ASSAY.field("content_percent") for spot, cell in cells.items() if in_percent(cell.typed)}
     return fields

@@ -150,14 +150,16 @@ def _tell_of_percent(candidate: Candidate, findings: Noted) -> None:
 def _tell_of_names(candidate: Candidate, findings: Noted) -> None:
     """Notices for units named by a column that is headed by no word for them, and for empty rows that part them."""
     view, masses, told = candidate.view, sorted(candidate.masses, key=row_of), dict[str, list[SheetCell]]()
-    for name in ("name", "mould"):
+    row = row_of(masses[0]) - 1
+    headed = view.text((row, masses[0].column))
+    for name in ("name", "mould") if headed else ():
         own = {cell.address for cell in masses}
         cells = [cell for line in candidate.units if (cell := line.cells.get(name)) and cell.address not in own]
         different = len({cell.shown for cell in cells}) == len(masses) > 1
         for heading, column, _ in lines_beside(view, masses, cells) if different else ():
-            row = row_of(masses[0]) - 1
-            headed = view.text((row, masses[0].column)) and view.text((row, column[0].column)) == heading != ""
-            if headed and (name == "mould" or meant_by(heading) not in ("name", *PLACES)):
+            if view.text((row, column[0].column)) == heading != "" and (
+                name == "mould" or meant_by(heading) not in ("name", *PLACES)
+            ):
                 told[f"units named by {quoted(heading)}"] = column
     far = [(one, after) for one, after in pairwise(masses) if row_of(after) - row_of(one) > 1]
     if len(far) == 1 and not any("mould" in line.cells for line in candidate.units):

@@ -171,6 +171,8 @@ def _counted_units(grid: Grid) -> dict[Spot, str]:
     lines += [((0, column), cell) for column, cell in grid.above.items()]
     found: dict[Spot, str] = {}
     for line, cell in lines:
+        if not counts_along(cell.shown):
+            return {}
         spots = [spot for spot in sorted(grid.masses) if spot[0] == line[0] or spot[1] == line[1]]
         if first := counts_along(cell.shown, len(spots)):
             found |= {spot: str(number) for number, spot in enumerate(spots, start=first)}

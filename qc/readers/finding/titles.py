@@ -124,7 +124,7 @@ def rest_of(
     batch = batch or (number.shown if number else "")
     known = (batch or batch_named(view.table.sheet), "the call or the book" if batch else "the name of the sheet")
     rest = [cell for cell in every if cell.address not in understood]
-    for heading, cells, _ in lines_beside(view, masses, rest) if masses else ():
+    for heading, cells, _ in lines_beside(view, masses, rest) if masses and rest else ():
         named = known[0] or cells[0].shown
         others = [cell for cell in cells if not same_batch(cell.shown, named)] if meant_by(heading) == "batch" else []
         for cell in others[:1]:
