@@ -27,7 +27,6 @@ def refuse_other_batch(
     """
     own = [batch] if batch else []
     own += [code for table in (units.table, facts) if table is not None for _, code in _batches(table)]
-    own += [code for _, code in _batches_beside(units)]
     there, beside = list(_batches(contents.table)), _batches_beside(contents)
     if not own and beside:
         # Without a number for the masses the contents are of one batch at least.

@@ -16,7 +16,7 @@ from string import ascii_uppercase
 from msgspec import Struct, field
 
 from qc.batch import Source
-from qc.problems import IgnoredCells, Notice, Problem, quoted
+from qc.problems import TOLD, IgnoredCells, Notice, Problem, quoted
 from qc.quantities import shown_decimal
 
 STRUCK, RAISED, WHITE = "struck through", "raised or lowered", "in white type"
@@ -232,6 +232,10 @@ class Noted(Struct):
         """Note a remark at a cell, or at the whole table, that says that cells were left out of account."""
         ignored = IgnoredCells(cells=placed(table, areas(table, cells)), what=what, said=said)
         self.notices.append(Notice(where=placed(table, cell), text=text, ignored=ignored))
+
+    def tell(self, table: SheetTable, cells: Sequence[SheetCell], said: str, text: str = "") -> None:
+        """Note what was read and may say something of units: in short, and in full where that is more."""
+        self.ignore(table, cells[0].address, text or f"Read {said}.", cells=cells, what=TOLD, said=said)
 
 
 def placed(table: SheetTable, cells: str) -> str:

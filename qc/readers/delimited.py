@@ -21,7 +21,7 @@ from msgspec.structs import replace
 from qc.fields.field import Sheet, plain
 from qc.fields.sheets import BARE_UNITS, SHEETS
 from qc.fields.words import every_word, heading_of, plain_words
-from qc.problems import TOLD, IgnoredCells, Notice
+from qc.problems import IgnoredCells, Notice
 from qc.readers.cells import Book, CellKind, Noted, SheetCell, SheetRow, SheetTable, address
 from qc.readers.guards import MOST_CELLS, UnusableFileError, guard_cells
 from qc.readers.stored import StoredFile, StoredInput
@@ -146,7 +146,7 @@ def _tell_of_cut(table: SheetTable, findings: Noted, *, ended: bool) -> None:
     bare = all(one[-1:].isalpha() for one in before) and not last.text[-1:].isalpha()
     if len(cut.group(1) or "") < min(decimals) and (bare or not ended):
         said = f"{last.quoted} ends the file: cut off?"
-        findings.ignore(table, last.address, f"Read {said}.", cells=[last], what=TOLD, said=said)
+        findings.tell(table, [last], said)
 
 
 def _refuse_gaps(rows: Sequence[SheetRow], known: Sheet) -> None:

@@ -13,7 +13,6 @@ from itertools import pairwise
 from msgspec.structs import replace
 
 from qc.fields.field import Field, Holds, Sheet
-from qc.problems import TOLD
 from qc.readers.cells import Merge, Noted, SheetCell, SheetRow, SheetTable, address, column_letters, row_of
 from qc.readers.headings import Headings, headings_of, known_fields, told_of
 from qc.readers.located import Entry, LocatedTable, in_runs
@@ -89,25 +88,18 @@ def _remark_on_unheaded(table: SheetTable, headings: Headings, below: Sequence[S
 
 def remark_on_hidden(table: SheetTable, read: Sequence[SheetCell], findings: Noted) -> None:
     """Notices for a sheet, rows and columns that are hidden and were read."""
-    if table.hidden:
-        said = f"hidden, and read: the sheet {table.sheet}"
-        text = f"The sheet {table.sheet} is hidden; it was read all the same."
-        findings.ignore(table, "", text, cells=read, what=TOLD, said=said)
+    if table.hidden and read:
+        findings.tell(table, read, f"the hidden sheet {table.sheet}")
     of_rows, of_columns = {row_of(cell) for cell in read}, {cell.column for cell in read}
     rows = [row.number for row in table.rows if row.hidden and row.number in of_rows]
     columns = sorted(table.hidden_columns & of_columns)
     if rows:
         cells = [cell for cell in read if row_of(cell) in rows]
-        text, said = (
-            f"Hidden rows were read like the others: {in_runs(rows)}.",
-            f"hidden, and read: rows {in_runs(rows)}",
-        )
-        findings.ignore(table, "", text, cells=cells, what=TOLD, said=said)
+        findings.tell(table, cells, f"hidden rows {in_runs(rows)}")
     if columns:
         names = ", ".join(column_letters(spot) for spot in columns)
         cells = [cell for cell in read if cell.column in columns]
-        text, said = f"Hidden columns were read like the others: {names}.", f"hidden, and read: columns {names}"
-        findings.ignore(table, "", text, cells=cells, what=TOLD, said=said)
+        findings.tell(table, cells, f"hidden columns {names}")
 
 
 def _refuse_too_wide(table: SheetTable, headings: Headings, below: Sequence[SheetRow], findings: Noted) -> None:

@@ -18,7 +18,7 @@ from qc.readers.assays import CONTENTS
 from qc.readers.cells import CellKind, Noted, SheetCell, SheetTable, placed, row_of
 from qc.readers.columns_left import columns_of
 from qc.readers.command import in_quotes
-from qc.readers.finding.beside import beside, is_plain_fact, tells_masses
+from qc.readers.finding.beside import beside, is_plain_fact
 from qc.readers.finding.candidate import Candidate
 from qc.readers.finding.candidates import candidates_of
 from qc.readers.finding.choose import one_batch, ready
@@ -26,7 +26,6 @@ from qc.readers.finding.figures import COMPARED, FEWEST_TO_COMPARE, FINE, last_d
 from qc.readers.finding.follows import refuse_what_does_not_follow
 from qc.readers.finding.gross_and_net import refuse_contradictions
 from qc.readers.finding.lines import Aside
-from qc.readers.finding.printed import printed_line
 from qc.readers.finding.set_aside import MEASURED
 from qc.readers.finding.unaccounted import lines_beside, refuse_unaccounted
 from qc.readers.finding.unread import Unread, about_something_else, holds_contents
@@ -94,7 +93,8 @@ def refuse_more_weights(
     """
     if options.sheet is not None:
         return False
-    usual = _median(one_batch(candidates_of(units)))
+    own = one_batch(candidates_of(units))
+    usual = _median(own)
     tables = [one for one in one_batch(candidates_of(table)) if one.masses and not holds_contents(one.view, one.masses)]
     tables = [one for one in tables if _names_units(table) or _is_near(_median([one]), usual)]
     if not _names_units(table):
@@ -112,7 +112,7 @@ def refuse_more_weights(
             )
             mend += f'"{units.name}" without them: {calls[0]}'
         findings.refuse(table, one.where, found=found, mend=mend)
-    for cell in _few_weights(table, usual) if not more else ():
+    for cell in _few_weights(table, [cell for one in own for cell in one.masses]) if not more else ():
         found = f"{cell.quoted} weighs like the units on the sheet {quoted(units.name)}, and was not read"
         mend = "Put it there with the name of its unit; or judge that sheet by itself: "
         mend += ready(options, f"--sheet {in_quotes(units.name)}")
@@ -143,18 +143,19 @@ def refuse_about_units(
     table: SheetTable, units: LocatedTable, assay: LocatedTable | None, options: ReadOptions, findings: Noted
 ) -> None:
     """Refuse numbers behind the names of units, or like their contents, on a sheet that was left out."""
-    contents = {
-        (same_name(name.shown), number)
+    held = [
+        (same_name(name.shown), cell)
         for located in filter(None, (units, assay))
         for entry in located.entries
         for attribute in CONTENTS
         if (name := entry.cell("unit" if located.sheet is ASSAY else "name")) is not None
         and (cell := entry.cell(attribute)) is not None
-        and (number := number_in(cell)) is not None
-    }
+        and number_in(cell) is not None
+    ]
+    contents = {(name, value_in(cell)) for name, cell in held}
     usual = float(median(number for _, number in contents)) if contents else None
     other = _other_contents(table, contents, usual)
-    for cell in other or _few_weights(table, usual, fine=1):
+    for cell in other or _few_weights(table, [cell for _, cell in held], fine=1):
         found = f"{cell.quoted} is like what the units hold, and was not read"
         mend = "Put it beside its unit; or judge the sheet of the units by itself: "
         mend += ready(options, f"--sheet {in_quotes(units.table.name)}")
@@ -250,20 +251,15 @@ def _is_one_of(cell: SheetCell, name: str, contents: Collection[tuple[str, Decim
     return any(unit == name and abs(float(own - value_in(cell))) <= last_digit(cell) for unit, own in contents)
 
 
-def _few_weights(table: SheetTable, usual: float | None, *, fine: int = FINE - 1) -> list[SheetCell]:
-    """The first number of a sheet of few that weighs like the units of another, and is no figure with a label.
+def _few_weights(table: SheetTable, like: Sequence[SheetCell], *, fine: int = FINE - 1) -> list[SheetCell]:
+    """The first number of a sheet of few that could be one of the masses or contents of another, without a label.
 
     From `fine` decimals on a number behind a name is none of other things.
     """
     view = view_of(table)
-    cells = [cell for row in view.rows.values() for cell in row.values()]
-    numbers = [cell for cell in cells if decimals_in(cell) and _is_near(float(value_in(cell)), usual)]
-    texts = [cell for cell in cells if number_in(cell) is None]
-    printed = [cell for cell in texts if (line := printed_line(cell.text)) and _is_near(float(line.grams), usual)]
-    half, twice = Decimal((usual or 0) / 2), Decimal(2 * (usual or 0))
-    printed += [cell for cell in texts if tells_masses(cell, half, twice, decimals=2)]
-    like = [cell for cell in numbers or printed if not _is_labelled(view, cell, fine=fine)]
-    return [] if len(like) > _FEW or not like or about_something_else(view, like) else like[:1]
+    could = beside(view, masses=(), used=(), like=like).could_be_masses
+    cells = [cell for some in could.values() for cell in some if not _is_labelled(view, cell, fine=fine)]
+    return [] if len(cells) > _FEW or not cells or about_something_else(view, cells) else cells[:1]
 
 
 def _is_labelled(view: SheetView, cell: SheetCell, *, fine: int) -> bool:

@@ -18,7 +18,6 @@ from msgspec.structs import replace
 
 from qc.fields.field import Field, Plausible
 from qc.fields.sheets import LEAST_PERCENT, USUAL_MASS_G
-from qc.problems import TOLD
 from qc.readers.cells import SheetCell, SheetTable
 from qc.readers.located import Entry, LocatedTable
 
@@ -205,8 +204,7 @@ def _refuse_formulas(column: MeasuredColumn) -> None:
         rows[row].add(spot)
     if not of_mass:
         said = f"contents calculated, {formulas[0].address} by {formulas[0].own_formula or formulas[0].formula}"
-        findings, address = column.table.findings, formulas[0].address
-        findings.ignore(table, address, f"Read {said}.", cells=formulas, what=TOLD, said=said)
+        column.table.findings.tell(table, formulas, said)
 
 
 def _from_nothing(cell: SheetCell, formula: str, filled: AbstractSet[str]) -> str:

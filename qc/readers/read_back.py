@@ -12,7 +12,7 @@ from msgspec.structs import replace
 from qc.batch import ReadBack, SetAside
 from qc.fields.remarks import how_plain, is_fact, is_plain, may_tell, says_of_some
 from qc.fields.words import balance_sign, plain_words
-from qc.problems import COLUMNS, TOLD, IgnoredCells, quoted
+from qc.problems import COLUMNS, IgnoredCells, quoted
 from qc.readers.assays import CONTENTS
 from qc.readers.cells import CellKind, Noted, SheetCell, SheetTable, areas, placed, row_of
 from qc.readers.columns_left import columns_left, told_as_titles
@@ -68,8 +68,7 @@ def read_back(
     mark, entries = _decimal_mark(masses), [entry for _, entry in rows]
     commas = _with_comma(masses)
     if few := 2 * len(commas) < len(masses) and commas:
-        said = f"{few[0].quoted} as {masses[few[0]]} {'mg' if power else 'g'}"
-        findings.ignore(table, few[0].address, f"Read {said}.", cells=few, what=TOLD, said=said)
+        findings.tell(table, few, f"{few[0].quoted} as {masses[few[0]]} {'mg' if power else 'g'}")
     held = [
         ReadNumbers(what="masses", one="mass", unit="mg" if power else "g", values=masses),
         *contents_in(units, entries),

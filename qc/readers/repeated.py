@@ -9,7 +9,6 @@ from itertools import takewhile
 from math import ceil, log
 from operator import attrgetter, sub
 
-from qc.problems import TOLD
 from qc.readers.plausible import MeasuredColumn
 
 # How often at most a run of figures repeats itself by chance where it is told (common practice), and its least length.
@@ -112,7 +111,7 @@ def tell_of_repeats(column: MeasuredColumn) -> None:
     nameless = all(name and cell and name.address == cell.address for name, cell in of_names)
     if how := _twins(values) or (_filled(values, nameless=nameless) if values else ""):
         cells = [cell for _, entry, _ in column.rows if (cell := entry.cell(column.attribute)) is not None]
-        column.table.findings.ignore(column.table.table, "", f"Read {how}.", cells=cells, what=TOLD, said=how)
+        column.table.findings.tell(column.table.table, cells, how)
     found = repeated_run(values)
     if found is None:
         return
@@ -122,4 +121,4 @@ def tell_of_repeats(column: MeasuredColumn) -> None:
     cells = [cell for _, entry, _ in other if (cell := entry.cell(column.attribute)) is not None]
     said = f"units {names[1]} repeat units {names[0]}"
     text = f"The figures of {said} to the last digit: see whether a block was entered twice."
-    column.table.findings.ignore(column.table.table, "", text, cells=cells, what=TOLD, said=said)
+    column.table.findings.tell(column.table.table, cells, said, text)

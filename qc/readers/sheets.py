@@ -10,7 +10,7 @@ from qc.fields.field import Plausible, plain, same_name
 from qc.fields.remarks import may_tell
 from qc.fields.sheets import ASSAY, BARE_UNITS, BATCH, SHEETS, SHOWN_ONLY, USUAL_MASS_G
 from qc.fields.words import heading_of
-from qc.problems import TOLD, quoted
+from qc.problems import TITLES, quoted
 from qc.readers.assays import CONTENTS
 from qc.readers.batches_said import refuse_other_batch
 from qc.readers.cells import Book, CellKind, Noted, SheetCell, SheetRow, SheetTable, areas, row_of
@@ -182,15 +182,12 @@ def _without_contents(
         kept = {row.number for row in as_assay.rows}
         heads = (row.cells.values() for row in table.rows if row.number == as_assay.rows[0].number)
         for cell in (cell for cells in heads for cell in cells if heading_of(cell.typed) is None):
-            said = f"contents under {cell.quoted}"
-            findings.ignore(table, cell.address, f"Read {said}.", cells=[cell], what=TOLD, said=said)
+            findings.tell(table, [cell], f"contents under {cell.quoted}")
         left = [cell for row in table.rows if row.number not in kept for cell in row.cells.values()]
-        refuse_other_batch(located, units, None, findings)
         if left:
-            titles = told_as_titles(table, [cell for cell in left if cell.kind is CellKind.TEXT])
-            text = "Titles and figures here were ignored."
-            what = titles.what if titles.said else "text"
-            findings.ignore(table, areas(table, left), text, cells=left, what=what, said=titles.said)
+            said = told_as_titles(table, [cell for cell in left if cell.kind is CellKind.TEXT]).said
+            text, what = "Titles and figures here were ignored.", TITLES if said else "text"
+            findings.ignore(table, areas(table, left), text, cells=left, what=what, said=said)
     return [one for one in rest if one is not table]
 
 
@@ -305,6 +302,5 @@ def _tell_of_lines(located: LocatedTable, notes: Sequence[SheetCell], used: Coll
         elif cell.shown not in _GUIDES and plain(cell.shown) != plain(located.table.name):
             titles.append(cell)
     if titles:
-        left = told_as_titles(located.table, titles)
-        text = f"Not read: {left.said}."
-        findings.ignore(located.table, titles[0].address, text, cells=titles, what=left.what, said=left.said)
+        said = told_as_titles(located.table, titles).said
+        findings.ignore(located.table, titles[0].address, f"Not read: {said}.", cells=titles, what=TITLES, said=said)

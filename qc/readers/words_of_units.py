@@ -145,8 +145,7 @@ def _refuse_said_of_all(table: LocatedTable, weighed: UnitRows) -> None:
             mend = "Write the net masses of single units, or reword the text where it says something else"
             table.refuse_at(cells[0].address, f"{found}which is not understood", mend)
         elif of == "name" and not is_plain(*bare) and max(map(len, plain_words(*bare))) > SHORTEST_NAME:
-            said = f"all units named as {cells[0].quoted}"
-            table.findings.ignore(table.table, cells[0].address, f"Read {said}.", cells=cells, what=TOLD, said=said)
+            table.findings.tell(table.table, cells, f"all units named as {cells[0].quoted}")
 
 
 def _refuse_two_batches(table: LocatedTable, weighed: UnitRows) -> None:
@@ -168,9 +167,7 @@ def _tell_what_was_seen(table: LocatedTable, weighed: UnitRows) -> None:
     by_eye = [(unit, cell) for unit, entry in weighed if (cell := entry.cell("seen")) is not None]
     if seen := [(unit, cell) for unit, cell in by_eye if says_of_some(cell.shown)]:
         words = "; ".join(f"unit {unit.name}, {cell.quoted}" for unit, cell in seen[:_MOST_NOTES])
-        text = f"Read what was seen of units that count: {words}."
-        cells = [cell for _, cell in seen]
-        table.findings.ignore(table.table, "", text, cells=cells, what=TOLD, said=f"seen on {words}")
+        table.findings.tell(table.table, [cell for _, cell in seen], f"seen on {words}")
 
 
 def _tell_of_unweighed(table: LocatedTable, rows: UnitRows) -> None:
@@ -231,8 +228,7 @@ def _tell_of_runs(table: LocatedTable, rows: UnitRows) -> None:
     lettered = len(heads) > 1 and all(head.isalpha() and (is_plain(head) or len(head) == 1) for head in heads)
     if not lettered and 1 < len(runs) <= _MOST_NOTES and all(len(run) > 1 for _, _, run in runs):
         said = ", ".join(f"{run[0].quoted} to {run[-1].quoted}" for _, _, run in runs)
-        text = f"Read units in several runs: {said}."
-        table.findings.ignore(table.table, "", text, cells=cells, what=TOLD, said=f"units named {said}")
+        table.findings.tell(table.table, cells, f"units named {said}")
 
 
 def _tell_of_names(table: LocatedTable, rows: UnitRows) -> None:
@@ -249,7 +245,7 @@ def _tell_of_names(table: LocatedTable, rows: UnitRows) -> None:
     words = len(shown) > 2 and all(one.isalpha() and len(one) > 2 for one in shown) and not table.has("mould")
     if words or steps in ({2}, {3}):
         said = f"units named {cells[0].quoted}, {cells[1].quoted} to {cells[-1].quoted}"
-        table.findings.ignore(table.table, "", f"Read {said}.", cells=cells, what=TOLD, said=said)
+        table.findings.tell(table.table, cells, said)
 
 
 def _tell_of_twins(table: LocatedTable, rows: UnitRows) -> None:
@@ -266,7 +262,7 @@ def _tell_of_twins(table: LocatedTable, rows: UnitRows) -> None:
     ):
         alike = [cell.quoted for cell, number in zip(cells, numbers, strict=True) if number == numbers[0]]
         said = f"units named {' and '.join(alike[:_MOST_NAMED])}"
-        table.findings.ignore(table.table, "", f"Read {said}.", cells=cells, what=TOLD, said=said)
+        table.findings.tell(table.table, cells, said)
 
 
 def _tell_of_moulds(table: LocatedTable, rows: UnitRows) -> None:
@@ -275,17 +271,15 @@ def _tell_of_moulds(table: LocatedTable, rows: UnitRows) -> None:
     counted = dict.fromkeys(number for _, number in places)
     if counted and "1" not in counted:
         said = f"rows named {', '.join(map(quoted, [*counted][:_MOST_NAMED]))}"
-        cells = [cell for cell, _ in places]
-        table.findings.ignore(table.table, "", f"Read {said}.", cells=cells, what=TOLD, said=said)
+        table.findings.tell(table.table, [cell for cell, _ in places], said)
     cells = [cell for of in ("mould", "cavity") for cell in _cells(of, rows)]
     named = {cell.shown: cell for cell in cells if not is_plain(cell.shown) and len(cell.shown) > SHORTEST_NAME}
     # A form is a mould in German, and a dosage form.
     forms = {cell.shown: cell for cell in cells if "form" in plain_words(cell.shown)}
     named = {name: cell for name, cell in named.items() if not any(map(str.isdigit, name))} | forms
     if named:
-        said = f"named {', '.join(map(quoted, [*named][:_MOST_NAMED]))}"
-        text = f"Read moulds or cavities {said}."
-        table.findings.ignore(table.table, "", text, cells=[*named.values()], what=TOLD, said=f"moulds {said}")
+        said = f"moulds named {', '.join(map(quoted, [*named][:_MOST_NAMED]))}"
+        table.findings.tell(table.table, [*named.values()], said)
 
 
 def tell_of_gaps(table: LocatedTable, cells: Sequence[SheetCell]) -> bool:
@@ -299,6 +293,5 @@ def tell_of_gaps(table: LocatedTable, cells: Sequence[SheetCell]) -> bool:
     told = len(numbers) >= max(_FEWEST_COUNTED, len(cells)) and 0 < len(missing) <= _MOST_MISSING
     if told:
         said = f"no {names_in_short(list(map(str, missing)))} between {min(numbers)} and {max(numbers)}"
-        text = f"There is {said}: see whether one was weighed and left out."
-        table.findings.ignore(table.table, "", text, cells=cells, what=TOLD, said=said)
+        table.findings.tell(table.table, cells, said, f"There is {said}: see whether one was weighed and left out.")
     return told

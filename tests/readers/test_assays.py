@@ -152,7 +152,7 @@ def test_facts_of_the_batch(book_of: BookOf, remarks: Remarks, refused: Refused)
     assert (batch.number, str(batch.base), str(batch.balance_readability_g)) == ("12", "water-soluble", "0.0010")
     assert remarks(path) == [
         'Batch!A5: Ignored the field "Made onn"; did you mean "Made on"?',
-        "Units: Read the same figure throughout.",
+        "Units!B2: Read the same figure throughout.",
         "Batch!B4: Units poured is 10, but 12 units are entered.",
     ]
     facts += [["Batch number", 13], ["Note", None]]

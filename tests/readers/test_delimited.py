@@ -30,7 +30,7 @@ def test_separators_and_encodings_are_recognised(table_of: TableOf, encoding: st
 def test_windows_text_gives_a_notice(table_of: TableOf, remarks: Remarks) -> None:
     assert remarks(table_of(TEXT.encode("cp1252"))) == [
         "units.csv: The text is not UTF-8 and was read as Windows-1252.",
-        'units.csv: Read moulds or cavities named "Größe A".',
+        'units.csv!C4: Read moulds named "Größe A".',
     ]
 
 

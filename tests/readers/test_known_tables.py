@@ -66,9 +66,9 @@ def test_hidden_rows_columns_and_sheets_are_read_with_a_notice(book_of: BookOf, 
 
     path = book_of(hide, Units=[HEAD, *([number, 2.0] for number in range(1, 7))])
     assert remarks(path) == [
-        "Units: The sheet Units is hidden; it was read all the same.",
-        "Units: Hidden rows were read like the others: 3 to 4, 6.",
-        "Units: Hidden columns were read like the others: B.",
+        "Units!A2: Read the hidden sheet Units.",
+        "Units!A3: Read hidden rows 3 to 4, 6.",
+        "Units!B2: Read hidden columns B.",
         'Look at me: Ignored the sheet "Look at me".',
     ]
     assert len(read_batch(path).units) == 6

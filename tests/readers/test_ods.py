@@ -61,7 +61,7 @@ def test_repeats_are_written_out_and_empty_ones_cost_nothing(document_of: Callab
     )
     batch = read_batch(path)
     assert [(unit.name, str(unit.mass_g)) for unit in batch.units] == [("1", "2.013"), ("u 2", "2.100")]
-    assert [notice.text for notice in batch.notices] == ["Hidden rows were read like the others: 6."]
+    assert [notice.text for notice in batch.notices] == ["Read hidden rows 6."]
 
 
 def test_a_repeat_without_end_is_refused(document_of: Callable[..., Path], refused: Refused) -> None:

@@ -144,7 +144,7 @@ def test_hidden_rows_are_told(tmp_path: Path) -> None:
         for row, cells in enumerate([HEAD, *LIST]):
             sheet.write_row(row, 0, cells)
         sheet.set_row(5, None, None, {"hidden": True})
-    assert told(tmp_path / "batch.xlsx") == "B6 hidden, and read: rows 6"
+    assert told(tmp_path / "batch.xlsx") == "B6 hidden rows 6"
 
 
 @pytest.mark.parametrize("behind", [" x2", " (2)", " /2"])

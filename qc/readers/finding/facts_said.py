@@ -10,7 +10,7 @@ from qc.fields.field import same_name
 from qc.fields.remarks import other_masses
 from qc.fields.words import measure_of, plain_words, words_known
 from qc.problems import quoted
-from qc.readers.cells import CellKind, Noted, SheetCell, row_of
+from qc.readers.cells import CellKind, Noted, SheetCell
 from qc.readers.command import in_quotes, to_ignore
 from qc.readers.finding.view import SheetView, measure_in, number_in
 from qc.readers.options import ReadOptions
@@ -57,7 +57,7 @@ def refuse_other_facts(
         mend += to_ignore(options.command, table, [cell])
         findings.refuse(table, cell.address, found=found, mend=mend)
     for cell in notes:
-        value = _beside(view, cell)
+        value = view.next_to(cell)
         names_form = " ".join(plain_words(cell.typed)) in words_known().form
         if options.form and names_form and value is not None and _is_other_form(value.shown, options):
             found = f"the dosage form is {quoted(value.shown)} here, but the call says {quoted(options.form)}"
@@ -95,17 +95,11 @@ def _strengths(view: SheetView, cell: SheetCell) -> Iterator[Decimal]:
         return
     for one in _STRENGTH.findall(cell.typed):
         yield Decimal(one.replace(",", "."))
-    value, words = _beside(view, cell), plain_words(cell.typed)
+    value, words = view.next_to(cell), plain_words(cell.typed)
     if value is None or words_known().claimed.isdisjoint(words) or (number := number_in(value)) is None:
         return
     if "mg" in (measure_of(words[-1]), measure_in(value)):
         yield number
-
-
-def _beside(view: SheetView, cell: SheetCell) -> SheetCell | None:
-    """The next filled cell of the row."""
-    row = view.rows.get(row_of(cell), {})
-    return next((one for column, one in row.items() if column > cell.column), None)
 
 
 def _is_other_form(text: str, options: ReadOptions) -> bool:

@@ -15,7 +15,7 @@ from msgspec import Struct
 from qc.fields.field import Field, Plausible, plain, same_name
 from qc.fields.sheets import BARE_UNITS
 from qc.fields.words import balance_sign, meant_by, plain_words, says_of_label
-from qc.problems import TOLD, quoted
+from qc.problems import quoted
 from qc.readers.assays import CONTENTS
 from qc.readers.cells import CellKind, Noted, SheetCell, SheetTable, row_of
 from qc.readers.finding.beside import Beside
@@ -129,45 +129,35 @@ def find_units(
     if findings.problems or weighed is None:
         return None
     remark_on_hidden(candidate.table, masses, findings)
-    _tell_of_percent(candidate, findings)
-    _tell_of_names(candidate, findings)
+    _tell_of_headings(candidate, findings)
     if options.batch is not None or options.cells:
         _tell_of_others(found, masses, findings)
     outside.remark(candidate.table, findings)
     return _as_units(candidate, weighed, outside=outside, findings=findings)
 
 
-def _tell_of_percent(candidate: Candidate, findings: Noted) -> None:
-    """A notice for contents whose heading does not say of what they are per cent."""
-    contents = [cell for line in candidate.units if (cell := line.cells.get("content_percent")) is not None]
-    in_mg = any("content_mg" in line.cells for line in candidate.units)
-    for heading, cells, _ in () if in_mg else lines_beside(candidate.view, candidate.masses, contents):
-        if "%" in heading and not says_of_label(heading):
-            said = f"{quoted(heading)} read as % of label"
-            findings.ignore(candidate.table, cells[0].address, f"{said}.", cells=cells, what=TOLD, said=said)
-
-
-def _tell_of_names(candidate: Candidate, findings: Noted) -> None:
-    """Notices for units named by a column that is headed by no word for them, and for empty rows that part them."""
+def _tell_of_headings(candidate: Candidate, findings: Noted) -> None:
+    """Notices for contents in per cent of what is not said, units named by no word for them, and an empty row."""
     view, masses, told = candidate.view, sorted(candidate.masses, key=row_of), dict[str, list[SheetCell]]()
-    row = row_of(masses[0]) - 1
-    headed = view.text((row, masses[0].column))
-    for name in ("name", "mould") if headed else ():
-        own = {cell.address for cell in masses}
-        cells = [cell for line in candidate.units if (cell := line.cells.get(name)) and cell.address not in own]
+    row, own, lines = row_of(masses[0]) - 1, {cell.address for cell in masses}, candidate.units
+    headed = view.text((row, masses[0].column)) != ""
+    in_mg = any("content_mg" in line.cells for line in lines)
+    for name in ("name", "mould", *(() if in_mg else ("content_percent",))) if headed else ():
+        cells = [cell for line in lines if (cell := line.cells.get(name)) and cell.address not in own]
         different = len({cell.shown for cell in cells}) == len(masses) > 1
-        for heading, column, _ in lines_beside(view, masses, cells) if different else ():
-            if view.text((row, column[0].column)) == heading != "" and (
-                name == "mould" or meant_by(heading) not in ("name", *PLACES)
-            ):
+        for heading, column, _ in lines_beside(view, masses, cells):
+            if name == "content_percent" and "%" in heading and not says_of_label(heading):
+                told[f"{quoted(heading)} as % of label"] = column
+            no_name = name == "mould" or (name == "name" and meant_by(heading) not in ("name", *PLACES))
+            if different and no_name and view.text((row, column[0].column)) == heading != "":
                 told[f"units named by {quoted(heading)}"] = column
     far = [(one, after) for one, after in pairwise(masses) if row_of(after) - row_of(one) > 1]
-    if len(far) == 1 and not any("mould" in line.cells for line in candidate.units):
-        (last, first) = far[0]
+    if len(far) == 1 and not any("mould" in line.cells for line in lines):
+        ((last, first),) = far
         empty = not any(row_of(last) < row < row_of(first) for row in view.rows)
         told |= {f"an empty row above {first.address}": [first]} if empty else {}
     for said, cells in told.items():
-        findings.ignore(candidate.table, cells[0].address, f"Read {said}.", cells=cells, what=TOLD, said=said)
+        findings.tell(candidate.table, cells, said)
 
 
 def _tell_of_others(found: Sequence[Candidate], masses: Sequence[SheetCell], findings: Noted) -> None:

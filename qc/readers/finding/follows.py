@@ -17,7 +17,7 @@ from qc.fields.words import plain_words, words_known
 from qc.problems import quoted
 from qc.readers.cells import Noted, SheetCell
 from qc.readers.finding.gross_and_net import kinds_of
-from qc.readers.finding.unaccounted import lines_beside, value_of
+from qc.readers.finding.unaccounted import lines_beside, on_one_line, value_of
 from qc.readers.finding.view import SheetView, decimals_in
 
 # From how many numbers on a line shows, and the share of them that lie on it where it is one.
@@ -113,10 +113,5 @@ def _off_the_line(values: Sequence[float], masses: Sequence[float], half: float)
     is_level = abs(slope) * (max(masses) - min(masses)) < LEVEL * half
     far = [at for at, how_far in enumerate(off) if how_far > MOST_ROUNDED * half]
     # Of rounded numbers close together the line turns, and misses one that lies far from them: it may run through it.
-    all_on = not far or _lie_on_one_line(values, masses, MOST_ROUNDED * half)
+    all_on = not far or on_one_line(values, masses, MOST_ROUNDED * half)
     return [] if all_on and not is_level else None if is_level or len(far) > (1 - MOST_ON_IT) * len(values) else far
-
-
-def _lie_on_one_line(values: Sequence[float], masses: Sequence[float], within: float) -> bool:
-    slope, start = linear_regression(masses, values)
-    return all(abs(start + slope * mass - value) <= within for mass, value in zip(masses, values, strict=True))

@@ -128,15 +128,11 @@ def _heads_of_pasted(read: Sequence[Line], *, count: int) -> tuple[list[Doubtful
     lines = Counter(row for row, *_ in read)
     first = {row: texts[0] for row, texts, *_ in reversed(read) if lines[row] > 1}
     heads = [written_at(cell, said[0].strip(" :")) for cell in first.values() if (said := _HEAD.match(cell.text))]
-    doubtful = [
-        Doubtful(
-            cell=cell,
-            found=f"{cell.quoted} stands before masses, and what {quoted(other)} says of them is not understood",
-            mend=IF_SINGLE,
-        )
-        for cell in heads
-        if (other := other_masses(cell.shown, count=count, title=True))
-    ]
+    doubtful: list[Doubtful] = []
+    for cell in heads:
+        if other := other_masses(cell.shown, count=count, title=True):
+            found = f"{cell.quoted} stands before masses, and what {quoted(other)} says of them is not understood"
+            doubtful.append(Doubtful(cell=cell, found=found, mend=IF_SINGLE))
     return doubtful, [Aside(cells=(cell,), label=cell.shown) for cell in heads if not is_plain(cell.shown)]
 
 

@@ -109,7 +109,7 @@ def rest_of(
         # A remark before a column of numbers with a heading of its own heads none of them.
         headed = {cell.address for over, cells in outside.ignored.items() if over and len(cells) > 1 for cell in cells}
         headed |= {*used}
-        beside_it = ((cell, _value_beside(view, cell)) for cell in outside.notes)
+        beside_it = ((cell, view.next_to(cell)) for cell in outside.notes)
         heads = {cell.address for cell, one in beside_it if one and _is_value(one) and one.address not in headed}
         notes = [cell for cell in outside.notes if cell.address not in heads and cell.typed not in labels_told]
         refuse_said_of_some(view, masses=masses, notes=[*notes, *labels], call=options.command, findings=findings)
@@ -139,7 +139,7 @@ def rest_of(
         if cell.kind is not CellKind.TEXT or cell.address in refused or same_name(cell.shown) in apart:
             continue
         measure = measure_of(cell.typed)
-        value = _value_beside(view, cell)
+        value = view.next_to(cell)
         figure = value is not None and _is_value(value)
         if unit and measure and measure != unit and not figure and _is_of_a_mass(view, cell, addresses):
             found = f"{cell.quoted} stands behind the mass, and the others are in {unit}"
@@ -190,12 +190,6 @@ def _is_of_a_mass(view: SheetView, cell: SheetCell, masses: Collection[str]) -> 
     before = [one for column, one in row.items() if column < cell.column and number_in(one) is not None]
     near = before[-1:] or [one for column, one in row.items() if column > cell.column and number_in(one) is not None]
     return bool(near) and near[0].address in masses
-
-
-def _value_beside(view: SheetView, cell: SheetCell) -> SheetCell | None:
-    """The next filled cell of the row."""
-    row = view.rows.get(row_of(cell), {})
-    return next((one for column, one in row.items() if column > cell.column), None)
 
 
 def _is_value(cell: SheetCell) -> bool:

@@ -10,7 +10,7 @@ from qc.fields.days import days_meant
 from qc.fields.field import same_name
 from qc.fields.remarks import other_masses, says_of_some
 from qc.fields.words import balance_sign, heading_of, plain_words, words_known
-from qc.problems import TOLD, quoted
+from qc.problems import quoted
 from qc.readers.cells import CellKind, Noted, SheetCell, areas, row_of
 from qc.readers.command import to_ignore
 from qc.readers.finding.lines import MOST_SHARE
@@ -118,8 +118,7 @@ def tell_of_lines(view: SheetView, *, masses: Sequence[SheetCell], notes: Iterab
     if told:
         said = ", ".join(f"{cells[0].quoted} ({len(cells)})" for cells in told[:_MOST_TOLD])
         said += f"{' ...' if len(told) > _MOST_TOLD else ''} between the masses"
-        cells = [cell for some in told for cell in some]
-        findings.ignore(view.table, cells[0].address, f"Read {said}.", cells=cells[:1], what=TOLD, said=said)
+        findings.tell(view.table, told[0][:1], said)
 
 
 def _heads(view: SheetView, cell: SheetCell) -> bool:
@@ -134,7 +133,7 @@ def tell_of_days(view: SheetView, *, masses: Sequence[SheetCell], findings: Note
         if len(days) > 1 or (days and 2 < len(own) < len(masses)):
             said = f"{len(days)} {'day' if len(days) == 1 else 'days'} beside {len(own)} of {len(masses)} units"
             text = f"Read {said}{f', under {quoted(heading)}' if heading else ''}."
-            findings.ignore(view.table, cells[0].address, text, cells=cells, what=TOLD, said=said)
+            findings.tell(view.table, cells, said, text)
 
 
 def _no_places(lines: Iterable[LineBeside]) -> Iterator[LineBeside]:

@@ -139,5 +139,10 @@ def _is_worked_out(cells: Sequence[SheetCell], masses: Sequence[SheetCell]) -> b
     half = max(0.6 * 10.0 ** -max(map(decimals_in, cells)), _BINARY * max(map(abs, values)))
     if len(set(weighed)) < FEWEST or max(values) - min(values) < 4 * half:
         return False
-    slope, start = linear_regression(weighed, values)
-    return all(abs(start + slope * mass - value) <= half for mass, value in zip(weighed, values, strict=True))
+    return on_one_line(values, weighed, half)
+
+
+def on_one_line(values: Sequence[float], masses: Sequence[float], within: float) -> bool:
+    """Whether numbers lie on one straight line over the masses."""
+    slope, start = linear_regression(masses, values)
+    return all(abs(start + slope * mass - value) <= within for mass, value in zip(masses, values, strict=True))

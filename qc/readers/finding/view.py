@@ -10,7 +10,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from qc.fields.words import measure_of
-from qc.readers.cells import CellKind, SheetCell, SheetTable, address
+from qc.readers.cells import CellKind, SheetCell, SheetTable, address, row_of
 from qc.readers.typed_number import DecimalMark, NotANumberError, written
 
 Spot = tuple[int, int]
@@ -38,6 +38,11 @@ class SheetView(Struct, frozen=True, kw_only=True):
         """What is typed at a spot that holds no number; empty where nothing stands or a number does."""
         cell = self.at(spot)
         return "" if cell is None or number_in(cell) is not None else cell.typed
+
+    def next_to(self, cell: SheetCell) -> SheetCell | None:
+        """The next filled cell of its row."""
+        row = self.rows.get(row_of(cell), {})
+        return next((one for column, one in row.items() if column > cell.column), None)
 
     def numbers_below(self, spot: Spot, *, within: int) -> int:
         """How many of the next cells of the column hold a number."""
