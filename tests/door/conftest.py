@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import functools
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -25,3 +27,13 @@ def written(tmp_path_factory: pytest.TempPathFactory) -> list[tuple[Case, Path]]
         for place, path in zip(at, saved_again([paths[place] for place in at], kind, into), strict=True):
             paths[place] = path
     return list(zip(cases, paths, strict=True))
+
+
+@pytest.fixture(scope="package", autouse=True)
+def books_read_once() -> Iterator[None]:
+    """The cells of a workbook are read once, whoever asks what they say."""
+    from qc.readers import xlsx
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(xlsx, "read_xlsx", functools.lru_cache(maxsize=512)(xlsx.read_xlsx))
+        yield
