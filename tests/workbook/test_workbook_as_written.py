@@ -11,6 +11,8 @@ from qc.batch import Active
 from tests.workbook import test_workbook_figures as figures
 from tests.workbook.test_kept_parts import digests, kept
 
+# In one process with those that calculate most of these workbooks anew.
+pytestmark = pytest.mark.xdist_group("recalculated")
 no_causes = figures.no_causes
 BALANCE = {"units_obtained": 24, "melt_prepared_g": Decimal(60), "melt_left_g": Decimal(2), "trimmings_g": Decimal(1)}
 WEIGHED = figures.batch(contents=(), actives=())

@@ -7,6 +7,7 @@ other program (LibreOffice): its functions know nothing of ours.
 from __future__ import annotations
 
 import csv
+import functools
 import math
 import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
@@ -26,6 +27,7 @@ from qc.batch import Active, Assay, Batch, Check, Displacement, DisplacementConv
 from qc.causes.weigh import CausesWeighed
 from qc.document import result_document
 from qc.judging.judge import judge_batch
+from qc.results import JudgedBatch
 from qc.rules.rule_books import rule_book
 from qc.workbook.recheck.write import results_workbook
 
@@ -51,9 +53,9 @@ MASSES = ("2.031", "2.044", "2.052", "2.018", "2.060", "2.039") * 4
 CONTENTS = ("99.1", "101.3", "98.7", "100.4", "102.2", "99.9", "97.8", "100.9", "101.7", "98.4")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Case:
-    """A batch with the rule set that judges it, and the verdict it is to have."""
+    """A batch with the rule set that judges it, and the verdict it is to have; each is judged and written once."""
 
     batch: Batch
     verdict: str
@@ -425,10 +427,23 @@ def no_causes() -> Iterator[None]:
         yield
 
 
+@functools.cache
+def answered(case: Case) -> JudgedBatch:
+    return judge_batch(case.batch, book=rule_book(case.rules))
+
+
+@functools.cache
+def document_of(case: Case) -> dict[str, Any]:
+    return result_document(answered(case))
+
+
+@functools.cache
+def workbook_of(case: Case) -> bytes:
+    return results_workbook(answered(case), book=rule_book(case.rules))
+
+
 def judged(case: Case) -> tuple[dict[str, Any], bytes]:
-    book = rule_book(case.rules)
-    one = judge_batch(case.batch, book=book)
-    return result_document(one), results_workbook(one, book=book)
+    return document_of(case), workbook_of(case)
 
 
 def wiped(content: bytes) -> bytes:
@@ -462,6 +477,7 @@ def recalculated_by_libreoffice(books: Mapping[str, bytes], folder: Path) -> dic
     return found
 
 
+@functools.cache
 def as_written(content: bytes) -> dict[str, Rows]:
     from openpyxl import load_workbook
 
@@ -510,7 +526,7 @@ def recalculated(no_causes: None, tmp_path_factory: pytest.TempPathFactory) -> C
             pairs = {other: judged(CASES[other]) for other in CASES if (other in COMMON) == common}
             if common:
                 for other, (over, typed) in TYPED_OVER.items():
-                    pairs[other] = judged(typed)[0], typed_over(judged(over)[1], typed.batch)
+                    pairs[other] = document_of(typed), typed_over(workbook_of(over), typed.batch)
             books = {other: wiped(content) for other, (_, content) in pairs.items()}
             anew = recalculated_by_libreoffice(books, tmp_path_factory.mktemp("books"))
             for other, (document, content) in pairs.items():
