@@ -27,10 +27,10 @@ _PLACES = re.compile(r"[#,]*0\.(0{1,9})\s*")
 class Shown(Struct, frozen=True, kw_only=True):
     """How many decimals are shown of every number, whether it is in percent, the unit behind it and other words."""
 
-    places: int = 0
-    percent: bool = False
-    unit: str = ""
-    words: str = ""
+    places: int
+    percent: bool
+    unit: str
+    words: str
 
 
 @functools.lru_cache(maxsize=1024)

@@ -119,7 +119,8 @@ def test_the_list_belongs_to_the_report_until_something_is_typed_into_it(tmp_pat
         return verified.outcome, open_ones
 
     def file_it() -> None:
-        file_report(checked, folder, (), paper=Paper.A4, replace=True, told=nullcontext, part=nullcontext)
+        filed = file_report(checked, folder, (), paper=Paper.A4, replace=True, told=nullcontext, part=nullcontext)
+        assert filed == folder / TO_ASSAY
 
     file_it()
     assert outcome() == (Outcome.TOGETHER, [])

@@ -212,6 +212,8 @@ def test_a_cause_is_confirmed_of_one_batch_by_its_number_or_the_begin_of_its_dig
         for asked, told in (("b-1", '2 batches "b-1" stand'), ("B-3", 'no batch "B-3" stands')):
             with pytest.raises(RefusedCall, match=f"^{told} in the history. Give its number, or the first digits"):
                 confirm_cause(register, asked, "uneven-fill")
+        with pytest.raises(RefusedCall, match=r'^"uneven" is no cause. Give one of .*uneven-fill'):
+            confirm_cause(register, "b-2", "uneven")
         for asked in ("111", "b-2"):
             confirm_cause(register, asked, "uneven-fill", by="A")
         assert [(one.result_sha256[0], one.number, one.by) for one in register.confirmed()] == [

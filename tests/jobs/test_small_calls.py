@@ -21,7 +21,7 @@ from qc.jobs.superseded import superseded_input
 from qc.jobs.sweep.reports import ADDED, REASON, UNSAID, _because, place_of_reason
 from qc.problems import InputProblems, Problem
 from qc.readers.options import ReadOptions
-from qc.results import BatchVerdict, JudgedBatch, Place, UnitContent, UnitRow
+from qc.results import BatchVerdict, JudgedBatch, Limit, Place, TestResult, UnitContent, UnitRow, Verdict
 
 
 def of_number(number: str) -> JudgedBatch:
@@ -158,3 +158,23 @@ def test_a_sweep_from_a_notebook_goes_on_where_an_earlier_one_ended(
     assert (paths, second["out"], second["resume"], second["jobs"]) == ([tmp_path / "a.csv"], tmp_path, True, 2)
     assert second["call"] == call_of(ReadOptions(form="pessaries"), rules="br")
     assert first["out"] != tmp_path
+
+
+def test_a_result_that_prints_itself_names_what_is_not_met_on_one_line() -> None:
+    many = [Limit(what="beyond_limit", figure=n, bound=2, met=False, unit="units",
+                  values={"percent": 5, "centre": "mean", "of": 20}) for n in range(3, 9)]  # fmt: skip
+    tests = tuple(
+        TestResult(id="mass-uniformity", rule="", verdict=verdict, criteria=tuple(many[:count]))
+        for verdict, count in ((Verdict.DOES_NOT_COMPLY, 6), (Verdict.COMPLIES, 1), (Verdict.SECOND_STAGE, 1))
+    )
+    judged = JudgedBatch(batch=Batch(units=()), rule_set="br", verdict=BatchVerdict.UNDECIDED, tests=tests)
+    lines = repr(Judgement(judged, cast(Any, None))).replace("\xa0", " ").splitlines()
+    met = "Mass: 3 of 20 beyond 5.000000 % of the mean"
+    assert lines == [
+        "UNDECIDED: batch without a number",
+        "Units: 0 entered, 0 weighed; rules: br",
+        "Mean: \u2013",
+        f"Not met: {met}; at most 2; {met}\u2026",
+        "Pour: \u2013",
+        "Cause: \u2013",
+    ]

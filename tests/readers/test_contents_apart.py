@@ -9,6 +9,8 @@ from pathlib import Path
 import pytest
 
 from qc.problems import InputProblems
+from qc.readers.cells import CellKind, SheetCell
+from qc.readers.contents_apart import _names_active
 from qc.readers.options import ReadOptions
 from qc.readers.read import read_batch
 from qc.say.read_back import never_cut, what_was_left
@@ -163,3 +165,23 @@ def test_what_is_in_mg_of_something_else_is_refused(book_of: BookOf, name: str, 
     sheet = [heads, *([*row, row[1] + 1][: len(heads)] for row in rows())]
     with pytest.raises(InputProblems):
         read_batch(book_of(**{"Gewichte": WEIGHED, name: sheet}), options=FORM)
+
+
+@pytest.mark.parametrize(
+    ("heading", "is_one"),
+    [
+        ("Paracetamol found (mg)", True),
+        ("Paracetamol (mg)", True),
+        ("Lidocaine in mg", True),
+        # In another measure or in none, a mass, a word too many, or none that is not known.
+        ("Paracetamol found", False),
+        ("Paracetamol content [%]", False),
+        ("Gehalt Lidocain g", False),
+        ("Paracetamol mass (mg)", False),
+        ("Zinc oxide found (mg)", False),
+        ("found (mg)", False),
+        ("Label mg", False),
+    ],
+)
+def test_a_word_that_is_not_known_names_an_active_where_it_is_in_mg(heading: str, is_one: bool) -> None:
+    assert _names_active(SheetCell(1, "A1", CellKind.TEXT, heading)) is is_one

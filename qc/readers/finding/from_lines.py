@@ -103,9 +103,6 @@ def of_lines(upright: SheetView) -> Iterator[Candidate]:
                 doubtful.append(Doubtful(cell=cell, found=told, mend=mend))
                 continue
             asides.append(Aside(cells=(shown,), label=line.label.strip(" :="), kind=kind))
-            if not kind:
-                told = f"{cell.quoted} holds more than one mass, or something beside it that is not understood"
-                doubtful.append(Doubtful(cell=cell, found=told, mend="Write one mass a row"))
             continue
         cells = {"mass_g": written_at(cell, f"{line.value} {line.measure}".strip())}
         if line.number or line.label:

@@ -68,7 +68,7 @@ def refuse_contradictions(
     for heading, cells in ignored.items():
         values = [value_in(cell) for cell in cells]
         held = not words_known().remark.reference.isdisjoint(plain_words(heading)) and "gross" not in kinds_of(heading)
-        alike = len(values) > 1 and all(middle / NEAR <= value <= NEAR * middle for value in values)
+        alike = all(middle / NEAR <= value <= NEAR * middle for value in values)
         if held and alike and len(set(values)) > MOST_TARGETS and not gross.keys() & net.keys():
             found = f"the numbers under {quoted(heading)} differ from row to row as masses do"
             mend = f"Head them Mass (g) if they are what the units weigh; or {to_ignore(call, view.table, cells)}"
