@@ -10,6 +10,7 @@ import pytest
 from qc.fields.words import Heading, heading_of
 from qc.problems import InputProblems, Notice
 from qc.readers.cells import CellKind, SheetCell
+from qc.readers.finding.grids import _joined
 from qc.readers.finding.printed import printed_line
 from qc.readers.ignored import _in_line
 from qc.readers.options import ReadOptions
@@ -91,3 +92,23 @@ def test_a_cell_without_a_name_stands_in_the_line_of_others_or_among_them(
     assert {place: _in_line(at(place), [at(one) for one in others]) for place in (*inside, *outside)} == {
         **dict.fromkeys(inside, True), **dict.fromkeys(outside, False)
     }  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    "rows",
+    [
+        ["XX.X", ".XXX"],
+        ["X.X", "XXX"],
+        ["XXX", "X.X"],
+        ["XX", "X.", "XX"],
+        ["XX", ".X", "XX"],
+        ["X"],
+    ],
+)
+def test_cells_that_touch_are_joined_from_whichever_is_taken_first(rows: list[str]) -> None:
+    cell = SheetCell(1, "A1", CellKind.NUMBER, "2.013")
+    masses = {(row, at): cell for row, text in enumerate(rows) for at, sign in enumerate(text) if sign == "X"}
+    apart = {(row + 9, at): cell for row, at in masses} | {(row - 9, at): cell for row, at in masses}
+    for start in masses:
+        assert _joined(start, masses | apart) == masses
+    assert _joined((5, 0), masses) == {}

@@ -97,9 +97,8 @@ def find_units(
             _refuse_doubts(one, findings)
         return None
     # A calibration log, a price list or contents beside the units are none of the tables that are to be told apart.
-    if len(found) > 1:
-        found = [one for one in found if not about_something_else(one.view, one.masses)] or found
-        found = [one for one in found if not holds_contents(one.view, one.masses)] or found
+    found = [one for one in found if not about_something_else(one.view, one.masses)] or found
+    found = [one for one in found if not holds_contents(one.view, one.masses)] or found
     candidate = chosen(found, options=options, file=tables[0].file, findings=findings)
     if candidate is None:
         return None
