@@ -50,7 +50,7 @@ class EnteredCell(Struct, frozen=True, kw_only=True):
     shown: str
     value: Decimal | int | bool | str
 
-    stored_number: bool = False
+    stored_number: bool
     """Whether the file stores a number here, whatever the column holds."""
 
     def says_the_same(self, other: EnteredCell) -> bool:

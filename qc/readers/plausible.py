@@ -17,7 +17,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from qc.fields.field import Field, Plausible
-from qc.fields.sheets import LEAST_PERCENT, USUAL_MASS_G
+from qc.fields.sheets import LEAST_PERCENT
 from qc.readers.cells import SheetCell, SheetTable
 from qc.readers.located import Entry, LocatedTable
 
@@ -141,7 +141,7 @@ def how_far_off(value: Decimal, other: Decimal, slips: Iterable[FarOff]) -> str:
     return next((slip.called for slip in slips if slip.least <= ratio <= slip.most), "")
 
 
-def check_masses(masses: MeasuredColumn, usual: Plausible = USUAL_MASS_G) -> None:
+def check_masses(masses: MeasuredColumn, usual: Plausible) -> None:
     """Refuse masses that no unit has or that are slips of typing, and a total among the units.
 
     Parameters

@@ -10,7 +10,6 @@ from msgspec.structs import replace
 
 from qc.batch import Unit
 from qc.fields.field import Plausible
-from qc.fields.sheets import USUAL_MASS_G
 from qc.problems import quoted
 from qc.readers.located import Entry, LocatedTable, in_runs, names_in_short
 from qc.readers.options import RowOrder
@@ -30,7 +29,7 @@ NO_REASON = frozenset({"no", "none", "n", "n/a", "na", "nil", "false", "not left
 _RANGE = re.compile(r"(\d+)\s*(-|\u2013|to|bis|\.\.\.?|\u2026|&|\+|and|und|et)\s*(\d+)", re.IGNORECASE | re.ASCII)
 
 
-def read_units(table: LocatedTable, usual: Plausible = USUAL_MASS_G, *, order: RowOrder | None = None) -> UnitRows:
+def read_units(table: LocatedTable, usual: Plausible, *, order: RowOrder | None) -> UnitRows:
     """The units of the table, and what is wrong with their names, order and masses (usually between `usual` [g]).
 
     Where the call says so, the rows stand in the `order` of pouring, of weighing, or of both.

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Callable
 from decimal import Decimal
 from pathlib import Path
@@ -141,6 +142,7 @@ def test_a_report_is_written_as_the_command_writes_it_and_verified(tmp_path: Pat
     batch = Path(__file__).parents[2] / "sample_data" / "sound.xlsx"
     page = qc.judge(qc.read(batch)).write_report(tmp_path / "r", at=datetime(2026, 11, 27, tzinfo=UTC))
     assert page == tmp_path / "r" / "report.html"
+    assert json.loads((page.parent / "result.json").read_text())["seal"]["judged_at"] == "2026-11-27T00:00:00+00:00"
     assert sorted(path.name for path in page.parent.iterdir())[:1] == ["SHA256SUMS"]
     done = CliRunner().invoke(application("verify"), ["verify", str(page.parent), "--input", str(batch)])
     assert done.exit_code == 0, done.output

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import inspect
+from collections.abc import Callable
 from datetime import UTC, datetime
 from decimal import Decimal
 from pathlib import Path
@@ -178,3 +180,18 @@ def test_a_result_that_prints_itself_names_what_is_not_met_on_one_line() -> None
         "Pour: \u2013",
         "Cause: \u2013",
     ]
+
+
+@pytest.mark.parametrize(
+    ("call", "usual"),
+    [
+        (qc.chance, {"rounded": False, "form": "suppositories", "target_percent": 100.0}),
+        (qc.lesson, {"units": 24, "seed": 1, "strength": 1.0}),
+        (qc.pour_melt, {"units": 24}),
+        (qc.read, {"ignore": ()}),
+        (qc.sweep_frames, {"rows": 10_000}),
+    ],
+)
+def test_what_a_call_does_not_say_is_usual(call: Callable[..., object], usual: dict[str, object]) -> None:
+    asked = {name: one.default for name, one in inspect.signature(call).parameters.items()}
+    assert {name: one for name, one in asked.items() if one not in (None, inspect.Parameter.empty)} == usual

@@ -57,6 +57,12 @@ def written(store: str, printed: list[dict[str, Any]], **asked: Any) -> tuple[st
     return page.read_text().replace("\N{NO-BREAK SPACE}", " "), printed[-1]
 
 
+def test_a_history_that_is_not_there_is_not_begun_by_a_review(tmp_path: Path, printed: list[dict[str, Any]]) -> None:
+    with pytest.raises(InputProblems, match="there is no such history"):
+        written(str(tmp_path / "none.db"), printed)
+    assert list(tmp_path.iterdir()) == []
+
+
 def test_all_products_stand_on_one_page_with_pictures_of_their_own(store: str, printed: list[dict[str, Any]]) -> None:
     text, paper = written(store, printed)
     assert "Zinc pessaries 25 mg: in short" in text

@@ -62,3 +62,14 @@ def test_a_run_goes_on_as_far_as_it_agrees_and_does_not_overlap() -> None:
     run = drawn(9, seed=5)
     assert repeated_run([*run, *run, 3.0]) == (0, 9, 9)
     assert repeated_run([*run, 3.0, *run[:7], 3.1]) == (0, 10, 7)
+
+
+@pytest.mark.parametrize(("length", "found"), [(11, None), (12, (0, 16, 12))])
+def test_a_run_is_told_from_the_length_on_that_comes_about_by_chance_once_in_five_hundred(
+    length: int, found: tuple[int, int, int] | None
+) -> None:
+    """Of 28 figures of three kinds: log(2 * 0.001 / 28**2) / log(share of pairs alike) is 11.3 (our own run)."""
+    first = [2, 2, 1, 0, 1, 0, 2, 1, 0, 0, 2, 2]
+    again = [*first[:length]] if length == 12 else [1, *first[:length]]
+    values = [*first, 0, 2, 0, *([1] if length == 12 else []), *again]
+    assert repeated_run(values) == found

@@ -52,11 +52,11 @@ class Question(Struct, frozen=True, kw_only=True):
 
     test: str
     rule: Rule
-    band: MassBand | None = None
-    target_percent: float = 100.0
-    rounded: bool = False
-    wanted: float = 0.95
-    confidence: float = 0.95
+    band: MassBand | None
+    target_percent: float
+    rounded: bool
+    wanted: float
+    confidence: float
 
     def plan(self) -> SamplePlan:
         """What the rule asks of a sample, in floats."""

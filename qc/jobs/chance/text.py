@@ -72,7 +72,7 @@ def title(answer: Chance) -> str:
     return f"{TEST[answer.test]} (rule {answer.rule})"
 
 
-def chance_pieces(answer: Chance, *, plan: ChancePlan | None = None) -> tuple[Piece, ...]:
+def chance_pieces(answer: Chance, *, plan: ChancePlan | None) -> tuple[Piece, ...]:
     """The chance of passing, how sure it is, and the plan where there is one.
 
     Parameters

@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterator, Mapping
 from itertools import takewhile
 
-from msgspec import Struct, field
+from msgspec import Struct
 
 from qc.fields.words import Heading, heading_of, meant_by, measure_of, plain_words, summary_of, words_known
 from qc.readers.cells import SheetCell
@@ -45,10 +45,10 @@ class HeadedBlock(Struct, frozen=True, kw_only=True):
     columns: dict[str, int]
     measures: dict[str, str]
     rows: dict[int, dict[str, SheetCell]]
-    headings: dict[Spot, SheetCell] = field(default_factory=dict)
-    label: str = ""
-    left: int = 0
-    right: int = 0
+    headings: dict[Spot, SheetCell]
+    label: str
+    left: int
+    right: int
 
     def beside(self, row: int) -> dict[int, SheetCell]:
         """The cells of a row that lie in no known column and in no table beside this one."""

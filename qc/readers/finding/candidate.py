@@ -34,10 +34,10 @@ class Candidate(Struct, frozen=True, kw_only=True, dict=True):
 
     view: SheetView
     units: tuple[FoundLine, ...]
-    asides: tuple[Aside, ...] = ()
-    doubtful: tuple[Doubtful, ...] = ()
-    measure: str = ""
-    used: frozenset[str] = frozenset()
+    asides: tuple[Aside, ...]
+    doubtful: tuple[Doubtful, ...]
+    measure: str
+    used: frozenset[str]
     label: str = ""
 
     @classmethod

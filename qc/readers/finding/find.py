@@ -55,9 +55,9 @@ class FoundTable(Struct, frozen=True, kw_only=True):
 
     located: LocatedTable
     weighed: WeighedIn
-    asides: tuple[Aside, ...] = ()
+    asides: tuple[Aside, ...]
     beside_contents: tuple[Aside, ...] = ()
-    notes: Sequence[SheetCell] = ()
+    notes: Sequence[SheetCell]
     numbered: bool = False
     batch: str = ""
 
@@ -68,7 +68,7 @@ def find_units(
     options: ReadOptions,
     plausible: Plausible,
     findings: Noted,
-    facts: LocatedTable | None = None,
+    facts: LocatedTable | None,
 ) -> FoundTable | None:
     """Find the one table of weights; None (and problems) where there is none or more than one.
 

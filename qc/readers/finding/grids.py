@@ -52,9 +52,9 @@ class Grid(Struct, frozen=True, kw_only=True, dict=True):
     masses: dict[Spot, SheetCell]
     beside: dict[int, SheetCell]
     above: dict[int, SheetCell]
-    inside: tuple[SheetCell, ...] = ()
-    over: tuple[SheetCell, ...] = ()
-    measure: str = ""
+    inside: tuple[SheetCell, ...]
+    over: tuple[SheetCell, ...]
+    measure: str
 
     @cached_property
     def rows(self) -> list[int]:

@@ -43,7 +43,7 @@ def rest_of(
     batch: str = "",
     apart: Collection[str] = (),
     labels: Sequence[SheetCell] = (),
-    contents: Sequence[SheetCell] = (),
+    contents: Sequence[SheetCell],
 ) -> Beside:
     """What of a sheet is no part of the table; refused where it could be, or where it speaks against the masses.
 
