@@ -90,11 +90,6 @@ def _is_told(heading: str, cells: Sequence[SheetCell], masses: Sequence[SheetCel
         return False
     if all(number_in(cell) is not None for cell in (*cells, *masses)) and says_nothing_new(cells, masses):
         return False
-    # Numbers of rows as a balance prints them, "1 N" and "2 N", or as a list is written, "1." and "2.".
-    if len({_DIGITS.sub("", cell.shown) for cell in cells}) == 1 < len(cells):
-        found = [Decimal(number) for cell in cells for number in _DIGITS.findall(cell.shown)[:1]]
-        if len(found) == len(cells) and counts_up(found):
-            return False
     same = same and number_in(cells[0]) is None
     text = cells[0].shown
     says_nothing = heading or all(map(balance_sign, text.split())) or len(cells) < units

@@ -211,5 +211,6 @@ def _plainly() -> frozenset[str]:
         | known.heading.filler
         | known.claimed
         | known.plainly
+        | known.joining
     )
     return frozenset(said | contents | measures | figures)

@@ -85,7 +85,8 @@ def held_against(
         ours = _compare(aside, cell, measured, table, mark=mark, findings=findings)
         if ours is not None or aside.kind not in COMPARED:
             where = areas(table, aside.cells if len(every) == 1 else (*words, cell))
-            value = read_by(cell, mark)
+            # A gross mass may be typed with another mark than the masses.
+            value = read_by(cell, mark if aside.kind in COMPARED else None)
             parts.append(SetAside(cells=where, what=aside.label, value=value, ours=ours, of=measured.what))
     first = read_by(told[0][0], mark) if told else None
     beside = " ".join(cell.shown for cell in words if cell.shown != aside.label)

@@ -12,13 +12,13 @@ from msgspec.structs import replace
 from qc.fields.field import Plausible, near_heading, same_name
 from qc.fields.remarks import how_plain, names_a_unit, says_of_some
 from qc.fields.sheets import ASSAY, BARE_UNITS, SHEETS
-from qc.fields.words import heading_of, plain_words, summary_of, words_known
+from qc.fields.words import heading_of, plain_words, words_known
 from qc.problems import COLUMNS, quoted
 from qc.readers.assays import CONTENTS
 from qc.readers.cells import CellKind, Noted, SheetCell, SheetTable, placed, row_of
 from qc.readers.columns_left import columns_of
 from qc.readers.command import in_quotes
-from qc.readers.finding.beside import beside, is_plain_fact
+from qc.readers.finding.beside import beside
 from qc.readers.finding.candidate import Candidate
 from qc.readers.finding.candidates import candidates_of
 from qc.readers.finding.choose import one_batch, ready
@@ -263,16 +263,13 @@ def _few_weights(table: SheetTable, like: Sequence[SheetCell], *, fine: int = FI
 
 
 def _is_labelled(view: SheetView, cell: SheetCell, *, fine: int) -> bool:
-    """Whether a word before a number, or over it, says what it is: nothing that may name a unit."""
+    """Whether a word before a number says what it is: nothing that may name a unit."""
     row, column = row_of(cell), cell.column
     before = next((view.text((row, at)) for at in range(column - 1, 0, -1) if view.text((row, at))), "")
-    # What stands over a number says nothing of it where the number of a unit may stand before it.
-    counted = any(number_in(one) is not None for at, one in view.rows[row].items() if at < column)
-    over = "" if counted else view.text((row - 1, column))
     # A name under a heading is one of a table of other things, of what went into the melt.
-    named = before.isalpha() and (over != "" or decimals_in(cell) < fine) and heading_of(before) is None
-    named = named or not words_known().of_a_standard.isdisjoint(plain_words(before))
-    return named or summary_of(before) != "" or any(text and is_plain_fact(text) for text in (before, over))
+    headed = view.text((row - 1, column)) != "" or decimals_in(cell) < fine
+    named = before.isalpha() and headed and heading_of(before) is None
+    return named or not words_known().of_a_standard.isdisjoint(plain_words(before))
 
 
 def _names_units(table: SheetTable) -> bool:

@@ -137,6 +137,24 @@ def test_a_german_sheet_of_contents_is_called_by_a_compound(book_of: BookOf) -> 
     assert [float(one.content_mg or 0) for one in batch.assays] == [2.5 * one for one in PER_CENT]
 
 
+def test_an_assay_run_of_a_day_is_no_batch(book_of: BookOf) -> None:
+    rows = [[at + 1, 2.5 * one] for at, one in enumerate(PER_CENT)]
+    heads = [["HPLC assay run 2026-11-20"], ["Supp no", "Found (mg)"]]
+    assert len(batch_of(book_of(Weights=[["No", "Weight (g)"], *LIST], HPLC=[*heads, *rows])).assays) == 10
+
+
+def test_a_gross_mass_with_a_comma_is_told_with_its_decimals(table_of: TableOf) -> None:
+    lines = ["Gross;2,413", "No;Mass (g)", *(f"{number};{mass:.3f}" for number, mass in LIST)]
+    assert "Gross 2.413" in always_told(table_of("\n".join(lines), "units.csv"))
+
+
+def test_another_unit_of_mass_behind_all_masses_is_refused(book_of: BookOf) -> None:
+    path = book_of(Sheet1=[["No", "Mass (g)", "of"], *([*row, "mg"] for row in LIST)])
+    assert '"mg" stands behind the masses, and these are in g' in refused(path)
+    contents = [[*row, 250 + row[0], "mg"] for row in LIST]
+    assert len(batch_of(book_of(Sheet1=[["No", "Mass (g)", "Content (mg)", ""], *contents])).assays) == 20
+
+
 def book_units(**more: Any) -> list[list[Any]]:
     return [["Unit", "Mass (g)", *more], *([*row, *more.values()] for row in LIST)]
 

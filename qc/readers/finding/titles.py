@@ -125,6 +125,11 @@ def rest_of(
     known = (batch or batch_named(view.table.sheet), "the call or the book" if batch else "the name of the sheet")
     rest = [cell for cell in every if cell.address not in understood]
     for heading, cells, _ in lines_beside(view, masses, rest) if masses and rest else ():
+        before, measures = view.at((row_of(cells[0]), cells[0].column - 1)), {measure_of(cell.typed) for cell in cells}
+        behind = before is not None and before.address in addresses
+        if unit and behind and len(measures) == 1 and measures.isdisjoint({"", unit}):
+            found = f"{cells[0].quoted} stands behind the masses, and these are in {unit}"
+            findings.refuse(view.table, cells[0].address, found=found, mend="Give all masses in one unit of mass")
         named = known[0] or cells[0].shown
         others = [cell for cell in cells if not same_batch(cell.shown, named)] if meant_by(heading) == "batch" else []
         for cell in others[:1]:
@@ -138,13 +143,7 @@ def rest_of(
     for cell in (*outside.notes, *texts):
         if cell.kind is not CellKind.TEXT or cell.address in refused or same_name(cell.shown) in apart:
             continue
-        measure = measure_of(cell.typed)
         value = view.next_to(cell)
-        figure = value is not None and _is_value(value)
-        if unit and measure and measure != unit and not figure and _is_of_a_mass(view, cell, addresses):
-            found = f"{cell.quoted} stands behind the mass, and the others are in {unit}"
-            findings.refuse(view.table, cell.address, found=found, mend="Give all masses in one unit of mass")
-            continue
         code = batch_named(f"{cell.typed} {value.shown}" if value and meant_by(cell.typed) == "batch" else cell.typed)
         if code and known[0] and not same_batch(code, known[0]):
             found = f"{cell.quoted} names batch {quoted(code)}, and {known[1]} names {quoted(known[0])}"
@@ -182,14 +181,6 @@ def _is_title(view: SheetView, cell: SheetCell, columns: Collection[int], first:
     label = cell.typed.rstrip().endswith(":") and len(cell.typed.split()) < SHORTEST_SENTENCE
     alone = len(view.rows.get(row_of(cell), ())) == 1 and not label
     return alone and row_of(cell) < first and bool({cell.column, cell.column + 1} & {*columns})
-
-
-def _is_of_a_mass(view: SheetView, cell: SheetCell, masses: Collection[str]) -> bool:
-    """Whether the nearest number before a cell is a mass, or the first one behind it where none stands before it."""
-    row = view.rows.get(row_of(cell), {})
-    before = [one for column, one in row.items() if column < cell.column and number_in(one) is not None]
-    near = before[-1:] or [one for column, one in row.items() if column > cell.column and number_in(one) is not None]
-    return bool(near) and near[0].address in masses
 
 
 def _is_value(cell: SheetCell) -> bool:
