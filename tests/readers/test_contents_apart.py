@@ -173,6 +173,7 @@ def test_what_is_in_mg_of_something_else_is_refused(book_of: BookOf, name: str, 
         ("Paracetamol found (mg)", True),
         ("Paracetamol (mg)", True),
         ("Lidocaine in mg", True),
+        ("Lidocaine in Milligramm", True),
         # In another measure or in none, a mass, a word too many, or none that is not known.
         ("Paracetamol found", False),
         ("Paracetamol content [%]", False),
