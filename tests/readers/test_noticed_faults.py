@@ -11,7 +11,10 @@ from qc.fields.words import Heading, heading_of
 from qc.problems import InputProblems, Notice
 from qc.readers.cells import CellKind, SheetCell
 from qc.readers.finding.grids import _joined
+from qc.readers.finding.lines import FoundLine
 from qc.readers.finding.printed import printed_line
+from qc.readers.finding.sifting import _worked_out
+from qc.readers.finding.unit_names import UnitNames
 from qc.readers.ignored import _in_line
 from qc.readers.options import ReadOptions
 from qc.readers.read import read_batch
@@ -112,3 +115,21 @@ def test_cells_that_touch_are_joined_from_whichever_is_taken_first(rows: list[st
     for start in masses:
         assert _joined(start, masses | apart) == masses
     assert _joined((5, 0), masses) == {}
+
+
+@pytest.mark.parametrize(
+    ("formula", "kind"),
+    [
+        ("=AVERAGE(B2:B9)", "mean"),
+        ("=STDEV(B2:B9)", "sd"),
+        ("=_xlfn.STDEV.S(B2:B9)", "sd"),
+        ("of:=MIN([.B2:.B9])", "least"),
+        ("=max(B2:B9)", "greatest"),
+        ("=SUM(B2:B9)", "sum"),
+        ("=B2-B3", ""),
+    ],
+)
+def test_a_number_without_a_name_is_the_figure_that_its_formula_works_out(formula: str, kind: str) -> None:
+    cell = SheetCell(2, "B10", CellKind.NUMBER, "2.013", Decimal("2.013"), formula=formula)
+    names = UnitNames.of(["1", "2", "3"])
+    assert _worked_out(FoundLine(number=10, cells={"mass_g": cell}), [], names) == kind
