@@ -18,8 +18,8 @@ from qc.batch import Batch, Superseded
 from qc.jobs.check import check_batch, default_report_folder
 from qc.jobs.history import _refuse_broken
 from qc.jobs.judgement import Judgement
-from qc.jobs.seal import Asked, call_of
-from qc.jobs.superseded import superseded_input
+from qc.jobs.seal import Asked, call_of, packed, unpacked
+from qc.jobs.superseded import FiledMark, standing, superseded_input
 from qc.jobs.sweep.reports import ADDED, REASON, UNSAID, _because, place_of_reason
 from qc.problems import InputProblems, Problem
 from qc.readers.options import ReadOptions
@@ -195,3 +195,24 @@ def test_a_result_that_prints_itself_names_what_is_not_met_on_one_line() -> None
 def test_what_a_call_does_not_say_is_usual(call: Callable[..., object], usual: dict[str, object]) -> None:
     asked = {name: one.default for name, one in inspect.signature(call).parameters.items()}
     assert {name: one for name, one in asked.items() if one not in (None, inspect.Parameter.empty)} == usual
+
+
+def test_reports_that_supersede_each_other_lead_to_an_end(tmp_path: Path) -> None:
+    for name, later in (("a", "b"), ("b", "a")):
+        (tmp_path / name).mkdir()
+        (tmp_path / name / "result.json").touch()
+        mark = FiledMark(by="1", folder=later, because="", at="")
+        (tmp_path / name / "superseded.json").write_bytes(mark.as_bytes())
+    assert standing(tmp_path / "a") == tmp_path / "a"
+
+
+def test_what_a_seal_holds_is_no_text_with_letters_between() -> None:
+    result = of_drawn()
+    text = packed(result)
+    assert unpacked(text) == result
+    with pytest.raises(ValueError, match=r".+"):
+        unpacked(f"{text[:8]}\n{text[8:]}")
+
+
+def of_drawn() -> JudgedBatch:
+    return JudgedBatch(batch=Batch(units=()), rule_set="", verdict=BatchVerdict.UNDECIDED, tests=())
