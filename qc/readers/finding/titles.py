@@ -125,9 +125,9 @@ def rest_of(
     known = (batch or batch_named(view.table.sheet), "the call or the book" if batch else "the name of the sheet")
     rest = [cell for cell in every if cell.address not in understood]
     for heading, cells, _ in lines_beside(view, masses, rest) if masses and rest else ():
-        before, measures = view.at((row_of(cells[0]), cells[0].column - 1)), {measure_of(cell.typed) for cell in cells}
-        behind = before is not None and before.address in addresses
-        if unit and behind and len(measures) == 1 and measures.isdisjoint({"", unit}):
+        row, measures = view.rows[row_of(cells[0])], {measure_of(cell.typed) for cell in cells}
+        before = [one.address for at, one in row.items() if at < cells[0].column and number_in(one) is not None]
+        if unit and addresses.issuperset(before[-1:]) and len(measures) == 1 and measures.isdisjoint({"", unit}):
             found = f"{cells[0].quoted} stands behind the masses, and these are in {unit}"
             findings.refuse(view.table, cells[0].address, found=found, mend="Give all masses in one unit of mass")
         named = known[0] or cells[0].shown
