@@ -154,7 +154,7 @@ def _told(judged: JudgedBatch) -> dict[str, Iterable[Message | str]]:
     listed = None if pour is None else pour.assay_list
     return {
         "Weighed again": answers.corrected(judged),
-        worst.TITLE: worst.of_each_quantity(judged),
+        "Worst unit": worst.of_each_quantity(judged),
         "What to do now": judged.next_steps,
         "In the pour": ()
         if pour is None or not pour.sentence

@@ -50,8 +50,6 @@ OF_EVERY_RECORD = ("advice.name_it", "advice.record_lacks", "advice.deviation", 
 """What a batch that is held has to have on record too."""
 _ASSAYED = {"advice.more_units": "units", "advice.assay": "drawn", "advice.assay_ends": "units"}
 """Steps that use up units, by the value that names these."""
-_BY_NAME = _ASSAYED | {"advice.weigh_again": "units"}
-"""Steps for which units have to be at hand."""
 _MEASURED = ("mass-uniformity", "mean-mass", "batch-assay", *CONTENT_TESTS)
 
 
@@ -157,9 +155,6 @@ def next_steps(
         steps += [message("advice.act_too", acts=(act,)) for act in further]
     elif matters:
         steps.append(message("advice.look_into", matters=matters, release=release))
-    used = 0 if ledger is None else ledger.other_tests
-    if used and any(step.values.get(_BY_NAME.get(step.id, "")) for step in (*steps, *acts_of(steps))):
-        steps.append(message("advice.name_used", used=used))
     steps += [*(message("advice.open_finding", finding=one, release=release) for one in found), *none_left]
     assays = [test for test in tests if test.id == BATCH_ASSAY and not test.required and test.active]
     unlimited = tuple(test.active for test in assays if test.verdict is Verdict.NOT_ASSESSED)
@@ -229,7 +224,7 @@ def _rules(tests: Sequence[TestResult]) -> list[str]:
 def _further_units(tests: Sequence[TestResult], ledger: UnitLedger | None) -> list[Message]:
     """One step for each draw of further units, with every rule that it serves; the test that asks for most leads."""
     draws = _together([test for test in tests if test.more_units], lambda test: (test.active, test.next_units))
-    steps = [
+    return [
         message(
             "advice.more_units",
             number=max(test.more_units for test in group),
@@ -244,7 +239,6 @@ def _further_units(tests: Sequence[TestResult], ledger: UnitLedger | None) -> li
         )
         for group in draws
     ]
-    return steps + [message("advice.or_reject")] * any(step.values["last"] for step in steps)
 
 
 def _not_to_be_supplied(tests: Sequence[TestResult]) -> list[Message]:

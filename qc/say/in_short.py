@@ -60,7 +60,10 @@ def not_covered(judged: JudgedBatch) -> str:
         why = "all are to be assayed"
     told[-1:] = [f"{one} (not asked for: {why})" if not asked else one for one in told[-1:]]
     of_content = {test.active: "" for test in judged.tests if test.id in CONTENT_TESTS and test.active}
-    unassayed = [active for active in of_content if active not in {one.active for one in judged.batch.assays}]
+    # What is required and missing leaves the batch undecided, and is named there.
+    named_there = {one.active for one in judged.tests if one.required and one.verdict is Verdict.NOT_ASSESSED}
+    seen = {one.active for one in judged.batch.assays} | named_there
+    unassayed = [active for active in of_content if active not in seen]
     told[:0] = [f"content of {listed(unassayed, most=3)}, not assayed"] if unassayed else []
     left = grouped([test for test in known if test.subject])
     told += [f"{one if one[1:2].isupper() else one[0].lower() + one[1:]}, left to the signer" for one in left]

@@ -218,7 +218,7 @@ def beyond_every_reference(limit: Limit) -> Line:
     units = units_named(limit.values["names"])
     (low, high), (least, most) = limit.values["reference"], limit.values["ends"]
     return (
-        f"units outside {least:f} to {most:f} % of label, any M ({low:f} to {high:f} %)",
+        f"units outside {least:f} to {most:f} % of label, where no second stage can pass (M {low:f} to {high:f} %)",
         f"{limit.figure} of {limit.values['of']} ({units})",
         "none allowed",
     )

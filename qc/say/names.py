@@ -81,7 +81,7 @@ CAUSE = {
     "leaking-mould": "a cavity or mould that leaks or is filled short",
     "melt-thickening": "melt thickened during the pour",
     "slip-of-pen": "a transcription error in the record",
-    "something-else": "a cause other than those modelled",
+    "something-else": "another cause",
 }
 CAUSE_EFFECT = {
     "sound": "Masses, contents and parts vary as those of a well made batch do, in no order.",
@@ -142,7 +142,11 @@ ON_PAGE_ONE = {
     Mark.COMMON_PRACTICE: "usual",
 }
 """What page one calls a mark that has no room beside a verdict, or could be taken there for what is said of a test."""
-BRIEFLY = {Mark.FROM_MEMORY: "limit from memory, open until compared", Mark.COMMON_PRACTICE: "practice, unpublished"}
+BRIEFLY = {
+    Mark.FROM_MEMORY: "limit from memory, open until compared",
+    Mark.OUR_READING: "our reading",
+    Mark.COMMON_PRACTICE: "practice, unpublished",
+}
 
 
 def mark_in_short(mark: str) -> str:

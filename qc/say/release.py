@@ -55,7 +55,26 @@ def releasable(ledger: UnitLedger | None, verdict: BatchVerdict) -> str:
         return f"none, all {now} left are to be assayed" if asked and now else "none, no unit is left"
     if undecided:
         return f"{undecided}, then at most {left}"
-    return f"at most {left}" + (f", {now} less {asked} to assay" if asked else "")
+    return f"at most {left} = {_sum(ledger)}"
+
+
+def _sum(ledger: UnitLedger) -> str:
+    """Units that there were, less each use of them."""
+    uses = {
+        "assayed": ledger.assayed,
+        "used in other tests": ledger.other_tests,
+        "rejected": ledger.rejected,
+        "retained": ledger.retained,
+        "to assay": ledger.still_asked_for,
+    }
+    return " − ".join([str(ledger.whole), *(f"{number} {use}" for use, number in uses.items() if number)])
+
+
+def used_elsewhere(ledger: UnitLedger | None, verdict: BatchVerdict) -> str:
+    """What a blank asks for: which units other tests used, where others are left to release; empty otherwise."""
+    if ledger is None or verdict is BatchVerdict.DOES_NOT_COMPLY or not ledger.left_for_release * ledger.other_tests:
+        return ""
+    return f"{counted(ledger.other_tests, 'unit')} used in other tests"
 
 
 def unit_ledger(ledger: UnitLedger) -> str:
@@ -73,7 +92,10 @@ def unit_ledger(ledger: UnitLedger) -> str:
     left, among = ledger.left_for_release, ledger.not_assayed
     of = "" if left == len(among) else f" of these {len(among)}"
     if len(among) - ledger.other_tests == left < len(among):
-        of = f", these {len(among)} less the {ledger.other_tests} used in other tests (strike them out)"
+        of = (
+            f", these less the {ledger.other_tests} used in other tests (strike them out; where one of them is asked "
+            "for above, the nearest left takes its place)"
+        )
     which = f" Left to release: {left}{of}: units {runs(among)}."
     named = which if left and left <= len(among) < ledger.whole else ""
     return f"Units: {ledger.whole} in all: {told}{released}.{named}"

@@ -50,10 +50,12 @@ def _told(one: WorstUnit) -> str:
         allowed = ", as the test allows" if one.passed and worst.is_outside else ""
         about.append(_reach(worst, inner, outer) + allowed)
     what = _quantity(one, most=LONGEST_ACTIVE)
-    not_judged = "" if one.judged else "no unit was judged; farthest off is "
-    said = f"{what[0].upper()}{what[1:]}: {not_judged}{_unit(worst)} ({', '.join(about)})"
+    lead = "" if one.judged else "no unit was judged; farthest off is "
+    if farther := [unit for unit in one.not_judged if _is_farther(unit, one)]:
+        lead = f"{_units(farther, one)}, not in the sample of this test; of those judged "
+    said = f"{what[0].upper()}{what[1:]}: {lead}{_unit(worst)} ({', '.join(about)})"
     said += f"; also outside: {_units(one.outside, one)}." if one.outside else "."
-    return said + _beside_the_sample(one)
+    return said + _beside_the_sample(one, [unit for unit in one.not_judged if unit not in farther])
 
 
 def _reach(unit: UnitOff, inner: float, outer: float) -> str:
@@ -69,13 +71,9 @@ def _outer(unit: UnitOff, outer: float) -> str:
     return f"beyond {'the outer limit' if unit.centre == 'M' else f'±{plain_limit(outer)} %'}"
 
 
-def _beside_the_sample(one: WorstUnit) -> str:
-    """Units that were measured and not judged, where somebody could take them for the worst."""
-    if not one.not_judged:
-        return ""
-    farther = any(_is_farther(unit, one) for unit in one.not_judged)
-    where = f"{'Further off' if farther else 'Outside too'}, but not in the sample of this test"
-    said = f" {where}: {_units(one.not_judged, one)}."
+def _beside_the_sample(one: WorstUnit, others: Sequence[UnitOff]) -> str:
+    """Others that are outside and were not judged, and why the test is met with units outside."""
+    said = f" Outside too, but not in the sample of this test: {_units(others, one)}." if others else ""
     inner, outer = one.limits
     if one.passed and inner is not None and outer is not None and any(unit.is_outside for unit in one.not_judged):
         said += (

@@ -239,6 +239,8 @@ class PageOne(Struct, frozen=True, kw_only=True):
     """How many units are to be released, as entered."""
     releasable: str = ""
     """How many can be; empty where that is not known."""
+    used: str = ""
+    """Which blank is for the units that other tests used; empty where none is needed."""
     pictures: tuple[Picture | Prose, ...] = ()
     """The tray and the pour order."""
     decision: str = "Decision of the responsible pharmacist"

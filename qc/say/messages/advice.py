@@ -24,14 +24,11 @@ SENTENCES = {
     "median. Confirm it under Remarks, or correct it and re-evaluate.",
     "open_finding": "Clear this up{release:either  before release, with the outcome under Remarks|}: {finding}",
     "undivided": "see that the label forbids dividing a unit, as its parts differ: if it does, this is closed; if not, "
-    "do not release",
+    "correct the label or do not release",
     "check_records": "check " + _TO_CHECK + ": if each stands, this is closed; if not, correct it and re-evaluate",
-    "or_reject": "Or reject the batch instead: the units that this takes leave none to release.",
     "record_lacks": "The record lacks the units poured, without which it is not known how many can be released: enter "
     "them and re-evaluate.",
     "none_left": "No unit is left to release: close the record of this batch.",
-    "name_used": "Write under Remarks which {used:count unit} other tests used; for one asked for above take its "
-    "neighbour.",
     "dose_unknown": "The dose is not known, so whether the content test is asked for is not known.",
     "depends_on_dose": "Whether the test is asked of {active} depends on its dose and its share of the unit's mass; "
     "enter the label claim in mg and the planned mass.",
@@ -68,14 +65,16 @@ def weigh_again(*, units: Sequence[str], within_g: Decimal | None) -> str:
     """Units to weigh on another balance, and what follows from their masses [g]."""
     near = "what the two balances repeat to" if within_g is None else f"{grams(within_g)} g"
     return (
-        f"weigh {units_named(units)} again on another balance: if each mass lies within {near} of the first, the "
+        f"weigh {units_named(units)} again on another balance: if each mass lies within {near} of its first mass, the "
         "balance is not at fault; if not, enter the second masses with the reason and re-evaluate"
     )
 
 
 def assay_ends(*, units: Sequence[str], percent: Decimal | None) -> str:
     """Units to assay for what no test saw, and what follows from their contents [% of the mean]."""
-    limits = "meets the limits of the content test" if percent is None else f"lies within ±{percent:f} % of the mean"
+    limits = (
+        "meets the limits of the content test" if percent is None else f"lies within ±{percent:f} % of the mean content"
+    )
     return (
         f"assay {units_named(units)}: if each content {limits}, the cause has not reached the dose and this is closed; "
         "if not, reject the batch"
@@ -130,7 +129,10 @@ def more_units(
         rest = number - len(units)
         return f"{text}: {listed(units)}, and {rest} of the batch not entered yet."
     if last:
-        return f"{verb} {counted(number, 'more unit')}{of}, which leaves none to release{by}: {runs(units)}."
+        return (
+            f"Reject the batch, or {verb.lower()} {counted(number, 'more unit')}{of} to learn whether it complies{by}: "
+            f"{runs(units)}. Either way none is left to release."
+        )
     return f"{text}, drawn at random: {listed(units)}."
 
 
@@ -182,7 +184,7 @@ def unchecked(*, tests: Sequence[str], rules: Sequence[str], failed: bool, of_ch
     if failed:
         then = f"compare with {text} before the batch is rejected"
     elif of_checks:
-        then = f"read {text}, enter its {limit} on the Checks sheet and re-evaluate"
+        then = f"read {text}, enter its {limit} among the checks and re-evaluate"
     return f"The {limit} of {named} {comes} from memory: {then}."
 
 

@@ -29,11 +29,11 @@ SENTENCES = {
     "{heavy:either heavy|light}, {ends:changes} % from the mean (more than half the limit, {beyond:plain} %).",
     "none_seen": "{series:heading of {active}}: no change along the pour was seen in {n} "
     "{series:if_mass units|assayed units}. A straight change of {detectable:percent} of the mean or more«"
-    ", or the first or last of them {apart:percent} away from the others,» would have been seen at least seven times "
-    "in ten.",
+    ", or the first or last of them {apart:percent} away from the others,» would have been seen in at least seven of "
+    "ten such batches.",
     "too_unsure": "{series:heading of {active}}: inconclusive. With {n} {series:if_mass units|assayed units} and this "
-    "scatter only a straight change of {detectable:percent} of the mean or more would be seen at least seven times in "
-    "ten, and a change of {important:percent} would already matter.",
+    "scatter only a straight change of {detectable:percent} of the mean or more would be seen in at least seven of ten "
+    "such batches, and a change of {important:percent} would already matter.",
     "filling": "The content of {active} {clearly:either clearly|possibly} changed along the pour and its concentration "
     "was not seen to change: {clearly:either this points|that would point} to the filling, not to settling.",
     "any_shape": "The interval holds whatever the shape of a change, a single unit apart at an end among them: it is "
@@ -140,7 +140,7 @@ def nothing_seen(*, series: Sequence[tuple[str, str]], detectable: float) -> str
     silent = "" if len(names) > 1 else " Masses without assays cannot show a change of content."
     return (
         f"No change along the pour was seen in {named}. A straight change of {percent_short(detectable)} of the mean "
-        f"or more would have been seen{each} at least seven times in ten.{silent}"
+        f"or more would have been seen{each} in at least seven of ten such batches.{silent}"
     )
 
 

@@ -24,7 +24,6 @@ from qc.say.names import TEST, TREND, VERDICT, any_of, in_words, test_title
 from qc.say.numbers import probability
 from qc.say.release import reconciliation, unit_ledger, visual_inspection
 from qc.say.text import brief, listed, sentence, shortened, within_a_sentence
-from qc.say.worst import TITLE as WORST_UNIT
 from qc.say.worst import of_each_quantity
 from qc.show.pieces import Lines
 
@@ -53,7 +52,7 @@ def findings(judged: JudgedBatch) -> tuple[Lines, ...]:
             first=STEPS_NAMED,
         )
         or ("Nothing further is asked by the tests.",),
-        WORST_UNIT: _first(of_each_quantity(judged)),
+        "Worst unit": _first(of_each_quantity(judged)),
         "In the pour": where(judged),
         "Likeliest causes": causes(judged),
         "Also on record": (
@@ -112,8 +111,13 @@ def _notices(judged: JudgedBatch) -> tuple[str, ...]:
     read = judged.batch.read
     by_call = [one.cells for one in (read.ignored if read else ()) if one.what == BY_CALL]
     told = (f"Left out of account by --ignore: {listed(by_call, most=UNITS_NAMED)}.",) if by_call else ()
-    places = [shortened(one.where, most=LONGEST_NAME) for one in judged.notices]
-    return (*told, *((f"The annex has notes on {listed([*dict.fromkeys(places)], most=4)}.",) if places else ()))
+    places = [shortened(one.where, most=LONGEST_NAME) for one in judged.notices if not _among_the_facts(one.text)]
+    return (*told, *((f"The annex has notices on {listed([*dict.fromkeys(places)], most=4)}.",) if places else ()))
+
+
+def _among_the_facts(said: Message | str) -> bool:
+    """Whether a notice says no more than stands beside the planned mass."""
+    return isinstance(said, Message) and said.id == "remarks.no_limit_for_mean"
 
 
 def where(judged: JudgedBatch) -> tuple[str, ...]:

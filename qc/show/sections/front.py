@@ -25,9 +25,9 @@ from qc.say.in_short import OF_UNITS, mean_and_spread, not_covered
 from qc.say.limits import LimitLine, in_brief, line, of_page_one
 from qc.say.messages import words
 from qc.say.names import MET, VERDICT, cited, mark_in_short, marks_told, test_title, titled, verdict_of
-from qc.say.numbers import NOTHING, as_typed, probability, typed_or_worked_out
+from qc.say.numbers import NOTHING, as_typed, signed, typed_or_worked_out
 from qc.say.read_back import what_was_read
-from qc.say.release import releasable
+from qc.say.release import releasable, used_elsewhere
 from qc.say.text import brief, counted, listed, sentence, shortened
 from qc.show.headline import OF_CONTENT, assayed, headline, sign
 from qc.show.pieces import Compared, PageOne, Tested
@@ -44,8 +44,13 @@ NOT_ENTERED = "not entered"
 FEWEST_TOGETHER, LONGEST_TOGETHER = 4, 30
 """Tests of one rule from which on they share a row, and how long the name of an active is there."""
 UNDECIDED = (Verdict.SECOND_STAGE, Verdict.TOO_FEW_UNITS)
-CHOICES = (("released", "rejected", "held", "nothing left to release"), ("held until decided", "rejected"))
-"""Of the decision, and of one on a batch whose tests are not decided."""
+CHOICES = {
+    BatchVerdict.COMPLIES: ("released", "rejected", "held"),
+    BatchVerdict.DOES_NOT_COMPLY: ("rejected", "held"),
+    BatchVerdict.UNDECIDED: ("held until decided", "rejected"),
+}
+NOTHING_LEFT = ("nothing left to release", "rejected", "held")
+"""Of the decision: what the verdict and the units left allow."""
 READ_FROM = "Weights read from"
 
 
@@ -84,14 +89,23 @@ def page_one(judged: JudgedBatch) -> PageOne:
             filter(None, (basis(judged), faulty(judged), judged_of(judged), what_was_read(batch, lead=READ_FROM)))
         ),
         tests=_tests(judged),
-        marks=marks_told((_mark(test, known[test.rule]) for test in judged.tests if test.rule in known), page_one=True),
+        marks=marks_told(
+            (_mark_beside(test, known[test.rule]) for test in judged.tests if test.rule in known), page_one=True
+        ),
         findings=findings(judged),
         signatures=tuple((role, shortened(name or "", most=LONGEST_FACT)) for role, name in signing.items()),
-        choices=CHOICES[judged.verdict is BatchVerdict.UNDECIDED],
+        choices=_choices(judged),
         quantity=batch.quantity_released or "",
         assay=tuple((name, value or "") for name, value in of_assay.items()),
         releasable=releasable(judged.ledger, judged.verdict),
+        used=used_elsewhere(judged.ledger, judged.verdict),
     )
+
+
+def _choices(judged: JudgedBatch) -> tuple[str, ...]:
+    ledger = judged.ledger
+    none_left = ledger is not None and not ledger.left_for_release and judged.verdict is BatchVerdict.COMPLIES
+    return NOTHING_LEFT if none_left else CHOICES[judged.verdict]
 
 
 def batch_number(judged: JudgedBatch) -> str:
@@ -106,24 +120,24 @@ def basis(judged: JudgedBatch) -> str:
         return "No test could be judged with what was entered."
     failed = [test for test in judged_tests if test.verdict is Verdict.DOES_NOT_COMPLY]
     undecided = [test for test in judged_tests if test.verdict in UNDECIDED]
-    total = counted(len(judged_tests), "test")
+    left = []
     if judged.verdict is BatchVerdict.COMPLIES:
         met = [test for test in judged_tests if not test.unchecked]
-        said = f"The sample meets {counted(len(met), 'test')} of {len(judged_tests)} judged"
-        if len(met) == len(judged_tests):
-            said = f"The sample meets {'all ' if len(met) > 1 else ''}{counted(len(met), 'test')} judged"
+        every = "all " if len(judged_tests) == len(met) > 1 else ""
+        said = f"The sample meets {every}{counted(len(met), 'test')}"
+        left = [_begun_small(test) for test in judged_tests if test.unchecked]
     elif failed:
-        said = f"{len(failed)} of {total} not met: {listed([_begun_small(test) for test in failed], most=2)}"
+        named = listed([_begun_small(test) for test in failed], most=2)
+        said = f"{counted(len(failed), 'test')} not met: {named}"
     elif judged.batch.superseded is not None:
         said = "A later report supersedes the one made from this very file"
     elif undecided:
         waiting = [f"{_begun_small(test)} ({VERDICT[test.verdict]})" for test in undecided]
-        said = f"{len(undecided)} of {total} not decided yet: {listed(waiting, most=2)}"
+        said = f"{counted(len(undecided), 'test')} not decided yet: {listed(waiting, most=2)}"
     else:
         lacking = [test for test in judged.tests if test.verdict is Verdict.NOT_ASSESSED and test.required]
         named = listed([_begun_small(test) for test in lacking], most=2) or "see below"
         said = f"Not decided, inputs are missing: {named}"
-    left = [_begun_small(test) for test in judged_tests if test.unchecked and test.verdict is Verdict.COMPLIES]
     open_ = "stays open, its limit" if len(left) == 1 else "stay open, their limits"
     return sentence(said + (f"; {listed(left, most=2)} {open_} unchecked" if left else ""))
 
@@ -131,14 +145,11 @@ def basis(judged: JudgedBatch) -> str:
 def faulty(judged: JudgedBatch) -> str:
     """That a batch whose tests are met probably has a fault all the same; empty where that is not so."""
     into = next((one for one in judged.next_steps if isinstance(one, Message) and one.id == "advice.look_into"), None)
-    sure = (
-        [sum(one.values["probabilities"]) for one in into.values["matters"] if one.id == "advice.cause"] if into else []
-    )
-    if judged.verdict is not BatchVerdict.COMPLIES or into is None or not sure:
+    likely = into is not None and any(one.id == "advice.cause" for one in into.values["matters"])
+    if judged.verdict is not BatchVerdict.COMPLIES or into is None or not likely:
         return ""
     then = ": do not release it before the points below are closed" if into.values.get("release", True) else ""
-    said = "The units tested meet the limits, yet the batch probably has a fault"
-    return f"{said} ({probability(max(sure))}, see Likeliest causes){then}."
+    return f"The units tested meet the limits, yet the batch probably has a fault (see Likeliest causes){then}."
 
 
 def judged_of(judged: JudgedBatch) -> str:
@@ -156,7 +167,9 @@ def _begun_small(test: TestResult) -> str:
 def _facts(judged: JudgedBatch) -> list[tuple[str, str]]:
     """What identifies the batch; a field that a record must hold is named where it was not entered."""
     batch = judged.batch
-    planned = judged.planned_mass.planned_g if judged.planned_mass else None
+    plan = judged.planned_mass
+    planned = plan.planned_g if plan else None
+    off = f", mean {signed(plan.difference_percent, decimals=2)} %" if plan and plan.difference_percent else ""
     claims = (f"{one.name} {as_typed(one.label_claim_mg, unit='mg')}" for one in batch.actives if one.label_claim_mg)
     lots = [f"{one.name} {one.lot}" for one in batch.actives if one.lot]
     lots += [f"base {batch.base_lot}"] if batch.base_lot else []
@@ -176,7 +189,7 @@ def _facts(judged: JudgedBatch) -> list[tuple[str, str]]:
         "Weighed on": batch.weighed_on,
         "Balance": ", ".join(filter(None, (batch.balance, calibrated, due))),
         "Deviation": batch.deviation,
-        "Planned mass": typed_or_worked_out(planned, decimals=4, unit="g") if planned is not None else "",
+        "Planned mass": typed_or_worked_out(planned, decimals=4, unit="g") + off if planned is not None else "",
     }
     return [(name, value or NOT_ENTERED) for name, value in (must | {n: v for n, v in also.items() if v}).items()]
 
@@ -212,7 +225,7 @@ def _tests(judged: JudgedBatch) -> tuple[Tested, ...]:
             Tested(
                 title=title,
                 verdict=verdict_of(first),
-                source=first.rule if rule is None else _cited(rule, mark=_mark(first, rule), again=again),
+                source=first.rule if rule is None else _cited(rule, mark=_mark_beside(first, rule), again=again),
                 lines=_together(group, [compared[judged.tests.index(test)] for test in group]),
                 of=len(group),
             )
@@ -293,7 +306,12 @@ def _cited(rule: RuleUsed, *, mark: str, again: bool) -> str:
     said += "" if again or rule.mark in UNPUBLISHED else f", {rule.edition}"
     ends = [clause.start() for clause in re.finditer("[,;] ", said)] + [len(said)]
     whole = max((end for end in ends if end <= LONGEST_SOURCE), default=ends[0])
-    return f"{brief(said[:whole], most=LONGEST_FACT)} [{mark_in_short(mark)}]"
+    return brief(said[:whole], most=LONGEST_FACT) + (f" [{mark_in_short(mark)}]" if mark else "")
+
+
+def _mark_beside(test: TestResult, rule: RuleUsed) -> str:
+    """The mark of a limit, in short; empty where there is a figure and no limit was given."""
+    return "" if test.verdict is Verdict.NOT_ASSESSED and test.figures else _mark(test, rule)
 
 
 def _met(line: LimitLine, test: TestResult) -> str:
