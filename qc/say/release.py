@@ -92,10 +92,8 @@ def unit_ledger(ledger: UnitLedger) -> str:
     left, among = ledger.left_for_release, ledger.not_assayed
     of = "" if left == len(among) else f" of these {len(among)}"
     if len(among) - ledger.other_tests == left < len(among):
-        of = (
-            f", these less the {ledger.other_tests} used in other tests (strike them out; where one of them is asked "
-            "for above, the nearest left takes its place)"
-        )
+        instead = "; for one that is asked for above take the nearest left" if ledger.still_asked_for else ""
+        of = f", these {len(among)} less the {ledger.other_tests} used in other tests (strike them out{instead})"
     which = f" Left to release: {left}{of}: units {runs(among)}."
     named = which if left and left <= len(among) < ledger.whole else ""
     return f"Units: {ledger.whole} in all: {told}{released}.{named}"

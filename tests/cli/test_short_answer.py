@@ -157,18 +157,21 @@ def test_each_sample_with_open_matters_says_what_closes_them_and_counts_the_unit
         for judged in samples
         if open_before_release(judged) and acts_of(judged.next_steps)
     }
-    within = "if each content lies within ±15 % of the mean, the cause has not reached the dose and this is closed; if "
+    within = (
+        "if each content lies within ±15 % of the mean content, the cause has not reached the dose and this is closed"
+    )
     assert acts == {
         "S-2611-07": [
-            "see that the label forbids dividing a unit, as its parts differ: if it does, this is closed; if not, do "
-            "not release"
+            "see that the label forbids dividing a unit, as its parts differ: if it does, this is closed; if not, "
+            "correct the label or do not release"
         ],
         "S-2611-11": [
-            "weigh units 1, 5, 8, 11, 16 and 22 again on another balance: if each mass lies within 0.0022 g of the "
-            "first, the balance is not at fault; if not, enter the second masses with the reason and re-evaluate",
-            f"assay units 1 and 22: {within}not, reject the batch",
+            "weigh units 1, 5, 8, 11, 16 and 22 again on another balance: if each mass agrees with its first "
+            "within 0.0022 g, the balance is not at fault; if not, enter the second masses with the reason and "
+            "re-evaluate",
+            f"assay units 1 and 22: {within}; if not, reject the batch",
         ],
-        "S-2611-14": [f"assay units 2 and 23: {within}not, reject the batch"],
+        "S-2611-14": [f"assay units 2 and 23: {within}; if not, reject the batch"],
     }
     told = [words(step) for judged in samples for step in judged.next_steps if acts_of([step])]
     assert not any("to distinguish them" in step for step in told)

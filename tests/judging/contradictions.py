@@ -25,7 +25,7 @@ from qc.results import (
     Verdict,
 )
 from qc.results.worst import worst_units
-from qc.say.names import LEFT_TO_SIGNER, MET, VERDICT
+from qc.say.names import MET, VERDICT
 from qc.say.text import counted
 from qc.show.headline import NO_MATTERS
 from qc.show.sections.front import page_one
@@ -34,7 +34,6 @@ SURE, SOUND, SLIP = 0.8, "sound", "slip-of-pen"
 OF_CONTENT = ("content-uniformity", "dosage-unit-uniformity")
 MEASURED = ("mass-uniformity", "mean-mass", "batch-assay", *OF_CONTENT)
 ASKS_FOR_MORE = ("advice.more_units", "advice.assay", "advice.enter", "advice.enter_for_content", "packing.to_tick")
-NAMING = ("advice.more_units", "advice.assay", "advice.assay_ends", "advice.weigh_again")
 FINDINGS = (
     "assay.differ",
     "pour.one_side",
@@ -200,10 +199,8 @@ def headline_and_list(judged: JudgedBatch) -> Iterator[str]:
     failed = [test for test in front.tests if any(line.met == MET[False] for line in test.lines)]
     if failed != [test for test in front.tests if test.verdict == VERDICT[Verdict.DOES_NOT_COMPLY]]:
         yield f"{len(failed)} tests have a limit that is not met, and other tests do not comply"
-    undecided = (VERDICT[Verdict.NOT_ASSESSED], LEFT_TO_SIGNER)
-    of = counted(sum(test.of for test in front.tests if test.verdict not in undecided), "test")
-    if failed and not front.basis.startswith(f"{len(failed)} of {of} not met"):
-        yield f"{len(failed)} of {of} not met beside “{front.basis}”"
+    if failed and not front.basis.startswith(f"{counted(len(failed), 'test')} not met"):
+        yield f"{len(failed)} not met beside “{front.basis}”"
     met = [test for test in front.tests if test.verdict == VERDICT[Verdict.COMPLIES]]
     met_tests = counted(sum(test.of for test in met), "test")
     if judged.verdict is BatchVerdict.COMPLIES and met_tests not in front.basis:
@@ -227,24 +224,19 @@ def head_and_fault(judged: JudgedBatch) -> Iterator[str]:
     faults = [cause for cause in likely(judged) if cause != SLIP]
     if complies and faults and "probably has a fault" not in front.basis:
         yield f"complies beside the likely {faults}"
-    if any(test.unchecked and test.verdict is Verdict.COMPLIES for test in judged.tests) and "open" not in front.basis:
+    unchecked = any(test.unchecked for test in judged.tests)
+    if complies and unchecked and "open" not in front.basis:
         yield "a limit that nobody compared is not said to be open"
     assayed = {assay.active for assay in judged.batch.assays}
     unassayed = {test.active for test in judged.tests if test.id in OF_CONTENT and test.active} - assayed
-    if unassayed and "not assayed" not in front.not_covered:
+    required = {test.active for test in judged.tests if test.required and test.verdict is Verdict.NOT_ASSESSED}
+    if unassayed - required and "not assayed" not in front.not_covered:
         yield f"{sorted(map(str, unassayed))} were not assayed, and the verdict is not said to leave them out"
-    if judged.verdict is BatchVerdict.UNDECIDED and "released" in front.choices:
-        yield "undecided, and offered for release"
-
-
-def units_asked_for_are_at_hand(judged: JudgedBatch) -> Iterator[str]:
-    """Units named for a measurement may be among those that other tests used up: then these are asked for by name."""
-    said, ledger = steps(judged), judged.ledger
-    every = [one for one in messages(judged.next_steps) if one.id in NAMING]
-    named = sorted({unit for one in every for unit in (*one.values.get("units", ()), *one.values.get("drawn", ()))})
-    used = 0 if ledger is None else ledger.other_tests
-    if bool(used and named) is not ("advice.name_used" in said):
-        yield f"{named} are asked for, {used} used in other tests, beside {sorted(said)}"
+    none_left = judged.ledger is not None and not judged.ledger.left_for_release
+    if "released" in front.choices and (not complies or none_left):
+        yield f"{judged.verdict.value}, none left: {none_left}, and offered for release"
+    if "nothing left to release" in front.choices and not (complies and none_left):
+        yield "offered as nothing left"
 
 
 def likely_causes_are_named(judged: JudgedBatch) -> Iterator[str]:
@@ -515,7 +507,6 @@ RULES: tuple[Rule, ...] = (
     what_stays_open_is_asked,
     headline_and_list,
     head_and_fault,
-    units_asked_for_are_at_hand,
     likely_causes_are_named,
     records_that_are_looked_at,
     what_can_be_supplied,

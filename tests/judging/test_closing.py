@@ -17,14 +17,14 @@ RECORDS = (
     "closed; if not, correct it and re-evaluate"
 )
 IF_NOT = "the cause has not reached the dose and this is closed; if not, reject the batch"
-ENDS = f"assay units 2 and 23: if each content lies within ±15 % of the mean, {IF_NOT}"
+ENDS = f"assay units 2 and 23: if each content lies within ±15 % of the mean content, {IF_NOT}"
 AGAIN = (
-    "weigh units 1 and 4 again on another balance: if each mass lies within 0.0028 g of the first, the balance is "
+    "weigh units 1 and 4 again on another balance: if each mass agrees with its first within 0.0028 g, the balance is "
     "not at fault; if not, enter the second masses with the reason and re-evaluate"
 )
 WHOLE = (
-    "see that the label forbids dividing a unit, as its parts differ: if it does, this is closed; if not, do not "
-    "release"
+    "see that the label forbids dividing a unit, as its parts differ: if it does, this is closed; if not, "
+    "correct the label or do not release"
 )
 WEIGHED = Batch(units=(), balance_repeatability_g=Decimal("0.001"))
 MEASUREMENTS = [
@@ -94,4 +94,4 @@ def test_without_a_limit_of_contents_an_assay_is_held_against_the_content_test()
 def test_without_the_repeatability_of_the_balance_it_is_left_to_the_balances() -> None:
     assert agree_within_g(Batch(units=())) is None
     (act,) = acts_before_release(("balance-drift",), changed=False, measurements=MEASUREMENTS)
-    assert "within what the two balances repeat to of the first" in words(act)
+    assert "agrees with its first within what the two balances repeat to" in words(act)

@@ -119,9 +119,9 @@ PLANTED: dict[str, tuple[str, Plant]] = {
         "head_and_fault",
         lambda judged: replace(judged, causes=(SETTLED,)),
     ),
-    "units asked for that other tests may have used": (
-        "units_asked_for_are_at_hand",
-        lambda judged: in_ledger(other_tests=3)(told(message("advice.weigh_again", units=("1",)))(judged)),
+    "offered for release although none is left": (
+        "what_is_left_to_release",
+        in_ledger(released_at_most=0),
     ),
     "nothing more beside an assay without limits": ("what_stays_open_is_asked", told(NOTHING_MORE)),
     "a product that is asked for and stands there": (

@@ -13,7 +13,7 @@ from qc.batch import Base, Batch, Check, Unit
 from qc.results import BatchVerdict, JudgedBatch, TestResult, UnitLedger, Verdict
 from qc.say.limits import lines
 from qc.say.messages import all_words, words
-from qc.say.release import releasable, unit_ledger
+from qc.say.release import releasable, unit_ledger, used_elsewhere
 
 MakeBatch, Judge = Callable[..., Batch], Callable[..., JudgedBatch]
 DISINTEGRATED = Check(name="disintegration", result="9; 10; 9 min")
@@ -168,8 +168,8 @@ def test_the_sentence(judged: Callable[..., JudgedBatch]) -> None:
 @pytest.mark.parametrize(
     ("verdict", "asked", "told"),
     [
-        (BatchVerdict.COMPLIES, 0, "at most 20"),
-        (BatchVerdict.COMPLIES, 2, "at most 18, 20 less 2 to assay"),
+        (BatchVerdict.COMPLIES, 0, "at most 20 = 30 − 10 assayed"),
+        (BatchVerdict.COMPLIES, 2, "at most 18 = 30 − 10 assayed − 2 to assay"),
         (BatchVerdict.COMPLIES, 20, "none, all 20 left are to be assayed"),
         (BatchVerdict.DOES_NOT_COMPLY, 0, "none"),
         (BatchVerdict.UNDECIDED, 6, "none until decided, then at most 14"),
@@ -186,6 +186,17 @@ def test_how_many_can_be_released_goes_by_the_verdict_and_by_what_is_still_to_be
         BatchVerdict.DOES_NOT_COMPLY: "none",
     }
     assert releasable(None, verdict) == uncounted.get(verdict, "none until decided")
+
+
+def test_a_blank_asks_for_the_units_that_other_tests_used_where_some_are_left(
+    judged: Callable[..., JudgedBatch],
+) -> None:
+    found = replace(ledger(judged(planned_mass_g=Decimal("2.0"))), other_tests=3)
+    assert used_elsewhere(found, BatchVerdict.COMPLIES) == "3 units used in other tests"
+    assert used_elsewhere(replace(found, other_tests=1), BatchVerdict.UNDECIDED) == "1 unit used in other tests"
+    assert used_elsewhere(found, BatchVerdict.DOES_NOT_COMPLY) == used_elsewhere(None, BatchVerdict.COMPLIES) == ""
+    assert used_elsewhere(replace(found, still_asked_for=20), BatchVerdict.COMPLIES) == ""
+    assert used_elsewhere(replace(found, other_tests=0), BatchVerdict.COMPLIES) == ""
 
 
 def test_it_stands_in_the_result_document(judged: Callable[..., JudgedBatch]) -> None:

@@ -166,7 +166,7 @@ class TestBesideTheTests:
 
     def test_of_a_fault_that_is_not_modelled_it_is_said_what_to_check(self) -> None:
         causes = (CauseFound(cause="something-else", probability=0.95),)
-        named = "a cause other than those modelled, probability 95 %"
+        named = "another cause, probability 95 %"
         met, failed, waiting = (in_words((), verdict=verdict, causes=causes)[0] for verdict in VERDICTS)
         # What is open of a batch that waits for a test is closed as of one that complies.
         assert met == waiting == f"Before release, because of {named}: {CHECK}."
@@ -222,7 +222,7 @@ def test_what_a_record_leaves_open_is_asked_for_whatever_the_tests_say(make_batc
 
     assert asked()[1:] == [
         f"Nothing is on record of appearance and packing and label, {usual} needed.",
-        f"{memory}30 min, comes from memory: read {text}, enter its limit on the Checks sheet and re-evaluate.",
+        f"{memory}30 min, comes from memory: read {text}, enter its limit among the checks and re-evaluate.",
         drawn,
     ]
     assert tuple(asked(**lacks)[-3:]) == (
@@ -374,10 +374,10 @@ UNDECIDED = ("second stage due", "second stage out of reach", "input lacking", "
 @pytest.mark.parametrize(("at_most", "told"), [(2, True), (3, False), (None, False)])
 def test_a_second_stage_that_leaves_nothing_to_release_says_so(at_most: int | None, told: bool) -> None:
     ledger = None if at_most is None else ledger_of(at_most)
-    said, *reject, look = in_words((due("a"),), verdict=BatchVerdict.UNDECIDED, causes=(SETTLED,), ledger=ledger)
-    assert (said == "Assay 2 more units for drug, which leaves none to release (a): 3 and 4.") is told
-    # Two boxes: one of the two is ticked.
-    assert reject == ["Or reject the batch instead: the units that this takes leave none to release."] * told
+    said, look = in_words((due("a"),), verdict=BatchVerdict.UNDECIDED, causes=(SETTLED,), ledger=ledger)
+    # One box for either: none would stay empty for ever.
+    either = "Reject the batch, or assay 2 more units for drug to learn whether it complies (a): 3 and 4. "
+    assert (said == f"{either}Either way none is left to release.") is told
     assert ("Before the next pour establish the cause; most likely active settled" in look) is told
 
 
@@ -389,15 +389,6 @@ def test_a_batch_that_complies_and_has_no_unit_left_is_not_said_to_go_on() -> No
         "probability 90 %."
     )
     assert said[1] == NONE_LEFT
-
-
-def test_units_that_other_tests_used_are_asked_for_by_name_where_units_are_to_be_measured() -> None:
-    ledger = replace(ledger_of(9), other_tests=3)
-    ask = "Write under Remarks which 3 units other tests used; for one asked for above take its neighbour."
-    _, said, *_ = in_words((due("a"),), verdict=BatchVerdict.UNDECIDED, ledger=ledger)
-    assert said == ask
-    assert ask not in in_words((due("a"),), verdict=BatchVerdict.UNDECIDED, ledger=ledger_of(9))
-    assert ask not in in_words((), verdict=BatchVerdict.COMPLIES, ledger=ledger)
 
 
 def test_a_unit_that_two_assays_ask_for_is_used_up_once() -> None:

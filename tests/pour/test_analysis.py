@@ -144,12 +144,12 @@ def test_a_sound_batch_shows_nothing_and_says_what_it_would_have_shown() -> None
     assert words(trend.sentence) == (
         f"Mass: no change along the pour was seen in 30 units. A straight change of "
         f"{trend.detectable_percent:.1f} % of the mean or more, or the first or last of them {apart:.1f} % away from "
-        "the others, would have been seen at least seven times in ten."
+        "the others, would have been seen in at least seven of ten such batches."
     )
     assert words(analysis.sentence) == (
         f"No change along the pour was seen in mass. A straight change of {trend.detectable_percent:.1f} % of the mean "
-        "or more would have been seen at least seven times in ten. Masses without assays cannot show a change of "
-        "content."
+        "or more would have been seen in at least seven of ten such batches. Masses without assays cannot show a "
+        "change of content."
     )
 
 
@@ -328,8 +328,8 @@ def test_six_noisy_assays_cannot_tell_and_say_what_they_could_have_told() -> Non
     assert trend.detectable_percent > 10
     assert words(trend.sentence) == (
         f"Content of A: inconclusive. With 6 assayed units and this scatter only a straight change of "
-        f"{trend.detectable_percent:.1f} % of the mean or more would be seen at least seven times in ten, and a "
-        "change of 10.0 % would already matter."
+        f"{trend.detectable_percent:.1f} % of the mean or more would be seen in at least seven of ten such batches, "
+        "and a change of 10.0 % would already matter."
     )
 
 

@@ -33,7 +33,7 @@ def assured(test: str, chance: float | None, sentence: str, *, caveats: tuple[st
 
 def test_what_to_do_comes_first_and_every_block_has_a_line(any_name: str, batches: Batches) -> None:
     found = answers.findings(batches[any_name]())
-    order = ["What to do now", "Worst judged unit", "In the pour", "Likeliest causes", "Also on record"]
+    order = ["What to do now", "Worst unit", "In the pour", "Likeliest causes", "Also on record"]
     titles = [block.title for block in found]
     assert titles == [title for title in order if title in titles]
     assert titles[0] == "What to do now"

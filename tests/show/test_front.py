@@ -78,7 +78,7 @@ def test_each_mark_beside_a_source_is_explained_once_below_the_table(batches: Ba
 def test_a_notice_in_the_annex_is_named_by_what_it_is_about(batches: Batches) -> None:
     notices = tuple(Notice(where=where, text=message("remarks.likeliest", causes=["sound"])) for where in "aba")
     (line,) = answers.findings(replace(batches["sound"](), notices=notices))[-1].items
-    assert line == "The annex has notes on a and b."
+    assert line == "The annex has notices on a and b."
 
 
 @pytest.mark.parametrize(("accepts", "allowed"), [(None, ""), (4, " (4 allowed)"), (0, " (0 allowed)")])
@@ -124,11 +124,15 @@ def test_what_is_to_be_decided_can_be_ticked_and_a_likely_fault_is_said_beside_l
     batches: Batches,
 ) -> None:
     judged = batches["sound"]()
-    assert page_one(judged).choices == ("released", "rejected", "held", "nothing left to release")
+    assert page_one(judged).choices == ("released", "rejected", "held")
+    assert page_one(replace(judged, verdict=BatchVerdict.DOES_NOT_COMPLY)).choices == ("rejected", "held")
+    assert judged.ledger is None or page_one(
+        replace(judged, ledger=replace(judged.ledger, released_at_most=0))
+    ).choices == ("nothing left to release", "rejected", "held")
     assert page_one(replace(judged, verdict=BatchVerdict.UNDECIDED)).choices == ("held until decided", "rejected")
     cause = message("advice.cause", causes=("settling-in-unit",), probabilities=(0.995,))
     look = message("advice.look_into", matters=[cause], acts=[message("advice.undivided")])
-    said = "The units tested meet the limits, yet the batch probably has a fault (over 99 %, see Likeliest causes)"
+    said = "The units tested meet the limits, yet the batch probably has a fault (see Likeliest causes)"
     assert (
         f"{said}: do not release it before the points below are closed."
         in page_one(replace(judged, next_steps=(look,))).basis

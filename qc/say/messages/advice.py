@@ -65,7 +65,7 @@ def weigh_again(*, units: Sequence[str], within_g: Decimal | None) -> str:
     """Units to weigh on another balance, and what follows from their masses [g]."""
     near = "what the two balances repeat to" if within_g is None else f"{grams(within_g)} g"
     return (
-        f"weigh {units_named(units)} again on another balance: if each mass lies within {near} of its first mass, the "
+        f"weigh {units_named(units)} again on another balance: if each mass agrees with its first within {near}, the "
         "balance is not at fault; if not, enter the second masses with the reason and re-evaluate"
     )
 
