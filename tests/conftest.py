@@ -13,8 +13,6 @@ from pathlib import Path
 # As the command does: small matrices, one thread each. It counts before numpy is loaded.
 for name in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"):
     os.environ.setdefault(name, "1")
-# And openpyxl without the second parser of XML, which the command does not load.
-os.environ.setdefault("OPENPYXL_LXML", "False")
 # What was compiled once is not compiled anew by every process that collects or is started: half a second each, though a
 # container may ask for that. Where sources change within a second, an older compilation could be taken for theirs.
 if "QC_SOURCES_CHANGE" not in os.environ:

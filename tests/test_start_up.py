@@ -91,7 +91,6 @@ def test_a_check_loads_no_masked_arrays_and_no_room_it_has_no_use_for(workbook: 
     assert code == 0
     unused = {
         "numpy.ma",
-        "lxml",
         "logging",
         "qc.simulate.pouring",
         "qc.rules.house_file",

@@ -92,24 +92,20 @@ def _filled(sheet: Worksheet) -> dict[str, object]:
 
 
 @contextmanager
-def _without_more() -> Iterator[None]:
-    """Hide two libraries while openpyxl is loaded, which goes without them.
-
-    Pictures are passed over then: a batch stands in cells. Of a second parser of XML, which takes as long to be loaded
-    as a workbook to be read, only the small parts would come through.
-    """
-    hidden = [name for name in ("PIL", "lxml") if name not in sys.modules]
-    # The interpreter's own mark of what cannot be imported.
-    sys.modules.update(dict.fromkeys(hidden))  # type: ignore[arg-type]
+def _without_pictures() -> Iterator[None]:
+    """Hide the library of pictures while openpyxl is loaded, which then passes them over: a batch stands in cells."""
+    if "PIL" in sys.modules:
+        yield
+        return
+    sys.modules["PIL"] = None  # type: ignore[assignment]  # the interpreter's own mark of what cannot be imported
     try:
         yield
     finally:
-        for name in hidden:
-            del sys.modules[name]
+        del sys.modules["PIL"]
 
 
 def _load(file: StoredFile) -> Workbook:
-    with _without_more():
+    with _without_pictures():
         from openpyxl import load_workbook
 
     with warnings.catch_warnings():
