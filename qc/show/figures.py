@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING, Any
 from msgspec import Struct
 
 from qc.say.text import shown_text
+from qc.show.filing import stopped_later
 from qc.show.palette import FONT, INK, MUTED, PAPER
 from qc.show.pieces import Picture
 
@@ -193,8 +194,11 @@ def finish(ax: Axes, *, across: str, upward: str, whole: bool = False, below: in
 @contextmanager
 def _settings(name: str) -> Iterator[None]:
     """The settings of a drawing: the reader's own must not change a byte of the report, nor the report theirs."""
-    from matplotlib import rc_context, rcParams, rcParamsDefault
+    # The library takes whatever is raised while it loads for a part that is missing, and goes on.
+    with stopped_later():
+        from matplotlib import rc_context, rcParams, rcParamsDefault
 
+        _load_figure()
     wanted: dict[Any, Any] = {**rcParamsDefault, **_STYLE, "svg.hashsalt": name}
     with _DRAWING, rc_context(), warnings.catch_warnings():
         # The drawing keeps letters as letters; a script that the measuring font lacks is set in another by the page.

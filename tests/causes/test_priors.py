@@ -49,7 +49,7 @@ def test_a_house_sets_what_it_names_and_keeps_the_rest() -> None:
         ({"prior": {"sond": 1}}, 'causes.prior.sond: there is no key "sond". Did you mean sound?'),
         (
             {"prior": {"sound": -1}},
-            "causes.prior.sound: -1 cannot be used. Type a number that is not negative, for example 0.46.",
+            "causes.prior.sound: -1 cannot be used. Type a number that is not negative, for example 0.477.",
         ),
         (
             {"background": {"fill": 0.02}},
