@@ -4,9 +4,12 @@ from __future__ import annotations
 
 from statistics import mean
 
+from msgspec.structs import replace
+
 from qc.batch import Batch, SetAside
 from qc.contents import typed
 from qc.fields.remarks import says_of_some, telling_part
+from qc.fields.sheets import BATCH
 from qc.fields.words import summary_of
 from qc.judging.weighed_again import with_counting_masses
 from qc.problems import BY_CALL, COLUMNS, TITLES, TOLD, IgnoredCells
@@ -130,8 +133,13 @@ def _told(batch: Batch) -> tuple[list[SetAside], list[IgnoredCells]]:
 
 def note_with_what_was_told(batch: Batch) -> str | None:
     """The note of a batch with what its file says of units that was read as none: for a workbook written from it."""
-    told = told_of_units(batch, short=False)
-    if not told or batch.source is None:
+    if batch.read is None or batch.source is None:
+        return batch.note
+    # What a known field says is written into that field.
+    kept = {field.noun for field in BATCH.fields}
+    others = tuple(one for one in batch.read.ignored if one.what not in kept)
+    told = told_of_units(replace(batch, read=replace(batch.read, ignored=others)), short=False)
+    if not told:
         return batch.note
     return "; ".join(filter(None, (batch.note, *told, f"all this was left aside in {batch.source.name}")))
 

@@ -535,6 +535,23 @@ def test_what_was_told_is_told_of_the_workbook_written_from_it(book_of: BookOf, 
     assert "unit 13 replaced" in told
 
 
+def test_a_note_of_our_own_sheet_stands_in_the_workbook_written_from_it_as_it_was() -> None:
+    from qc.say.read_back import note_with_what_was_told
+
+    batch = read_batch(Path(__file__).parents[2] / "sample_data" / "folder-of-csv")
+    assert batch.note == "Three units were cut in tip, middle and end."
+    assert batch.read is not None
+    assert any(batch.note in one.said for one in batch.read.ignored)
+    assert note_with_what_was_told(batch) == batch.note
+
+
+def test_a_mass_of_four_decimals_is_no_month(tmp_path: Path) -> None:
+    rows = [f"u{number},{1.99 + number / 1000:.4f}" for number in range(20)]
+    (tmp_path / "units.csv").write_text("\n".join(["Unit,Mass (g)", *rows]), encoding="utf-8")
+    batch = read_batch(tmp_path / "units.csv", options=OPTIONS)
+    assert not [one for one in what_was_left(batch, short=False) if "day" in one]
+
+
 @pytest.mark.parametrize(
     ("sheet", "row"),
     [

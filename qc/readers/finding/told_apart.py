@@ -127,8 +127,10 @@ def _heads(view: SheetView, cell: SheetCell) -> bool:
 
 def tell_of_days(view: SheetView, *, masses: Sequence[SheetCell], findings: Noted) -> None:
     """Tell of days beside the units that are not the same for all of them."""
-    every = [cell for cells in view.rows.values() for cell in cells.values()]
-    for heading, cells, own in lines_beside(view, masses, every):
+    # A mass of four decimals may be written as a month is.
+    weighed = {cell.address for cell in masses}
+    others = [cell for cells in view.rows.values() for cell in cells.values() if cell.address not in weighed]
+    for heading, cells, own in lines_beside(view, masses, others):
         days = {days for cell in cells if (days := days_meant(cell.shown)) is not None}
         if len(days) > 1 or (days and 2 < len(own) < len(masses)):
             said = f"{len(days)} {'day' if len(days) == 1 else 'days'} beside {len(own)} of {len(masses)} units"
