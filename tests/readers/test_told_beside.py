@@ -545,6 +545,19 @@ def test_a_note_of_our_own_sheet_stands_in_the_workbook_written_from_it_as_it_wa
     assert note_with_what_was_told(batch) == batch.note
 
 
+def test_the_units_of_each_batch_may_count_from_nought(tmp_path: Path) -> None:
+    rows = [f"{batch},{number},{1.99 + number / 1000:.3f}" for batch in "AB" for number in range(20)]
+    path = tmp_path / "two.csv"
+    path.write_text("\n".join(["Batch,Unit,Mass (g)", *rows]), encoding="utf-8")
+    for batch in "AB":
+        assert len(read_batch(path, options=replace(OPTIONS, batch=batch)).units) == 20
+    with pytest.raises(InputProblems, match=r"20 rows.*20 rows"):
+        read_batch(path, options=OPTIONS)
+    path.write_text("\n".join(["Batch,Unit,Mass (g)", *rows[1:20], "A,0,2.000"]), encoding="utf-8")
+    with pytest.raises(InputProblems, match="named otherwise"):
+        read_batch(path, options=OPTIONS)
+
+
 def test_a_mass_of_four_decimals_is_no_month(tmp_path: Path) -> None:
     rows = [f"u{number},{1.99 + number / 1000:.4f}" for number in range(20)]
     (tmp_path / "units.csv").write_text("\n".join(["Unit,Mass (g)", *rows]), encoding="utf-8")

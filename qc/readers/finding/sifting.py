@@ -211,8 +211,12 @@ def _doubt(
     if mass is None:
         return None
     if name is not None:
-        # Units count from 1, or from 0 on; a zero behind others is what a figure came to be called.
-        zero = spot > 0 and not name.shown.strip("0")
+        # The units of a batch count from 1, or from 0 on; a zero behind others is what a figure came to be called.
+        batches = [
+            one.cells["batch"].shown if "batch" in one.cells else "" for one in lines[max(spot - 1, 0) : spot + 1]
+        ]
+        begins = batches[-1] != "" and batches[0] != batches[-1]
+        zero = spot > 0 and not begins and not name.shown.strip("0")
         breaks = spot >= late and _breaks_the_count(name, lines[:late])
         if not zero and not breaks and not names.is_odd(name.shown):
             return None
