@@ -138,7 +138,8 @@ def _fields(table: SheetTable, at: int) -> dict[int, Field]:
         for spot, cell in cells.items()
         if (field := _field(cell, over.get(spot, over.get(spot - 1)))) is not None
     }
-    active = {spot: ASSAY.field("content_mg") for spot, cell in cells.items() if _names_active(cell)}
+    words = {spot: cell for spot, cell in cells.items() if number_in(cell) is None}
+    active = {spot: ASSAY.field("content_mg") for spot, cell in words.items() if _names_active(cell)}
     titles = takewhile(lambda row: len(row.cells) == 1, reversed(table.rows[:at] if active else ()))
     over_it = (cell.typed for row in titles for cell in row.cells.values() if number_in(cell) is None)
     if active and any(what_it_says(text) == "content" for text in (table.sheet, *over_it)):

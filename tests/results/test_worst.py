@@ -69,13 +69,13 @@ def judged(
     )
 
 
-def test_a_unit_beside_the_sample_is_second_to_the_worst_of_those_judged_however_far_off_it_is() -> None:
+def test_a_unit_beside_the_sample_is_told_before_the_worst_of_those_judged_however_far_off_it_is() -> None:
     batch = judged(masses={"1": -2.0, "2": 1.0, "20": 3.6}, of_mass=("1", "2"))
     (mass,) = worst_units(batch)
     assert (mass.worst.unit, [one.unit for one in mass.not_judged]) == ("1", ["20"])
     assert of_each_quantity(batch) == (
-        "Mass: unit 1 (−2.0 % from the mean, within ±5 %). Further off, but not in the sample of this test: unit 20 "
-        "(+3.6 %).",
+        "Mass: unit 20 (+3.6 %), not in the sample of this test; of those judged unit 1 (−2.0 % from the mean, within "
+        "±5 %).",
     )
     # A line of a terminal names both as well.
     assert in_short(batch) == ("unit 1, mass −2.0 % (not in the sample: unit 20, +3.6 %)",)
@@ -89,8 +89,8 @@ def test_a_unit_beside_the_sample_and_outside_of_it_is_told_with_what_holds_for_
         for verdict in (Verdict.COMPLIES, Verdict.DOES_NOT_COMPLY)
     )
     told = (
-        "Content of zinc oxide: unit 2 (−11.0 % from the mean, 94.5 % of label, within ±15 %). Further off, but not in "
-        "the sample of this test: unit 30 (+20.6 %)."
+        "Content of zinc oxide: unit 30 (+20.6 %), not in the sample of this test; of those judged unit 2 (−11.0 % "
+        "from the mean, 94.5 % of label, within ±15 %)."
     )
     assert of_each_quantity(met) == (told + sentence,)
     assert of_each_quantity(failed) == (told,)

@@ -314,7 +314,7 @@ class TestClauseSeven:
         assert [(line.what, line.figure, line.limit, line.met) for line in lines(result.criteria[::2])] == [
             ("acceptance value AV, 10 units", "41.4 (41.447)", "at most 15.0", False),
             (
-                "units outside 73.875 to 126.875 % of label, any M (98.5 to 101.5 %)",
+                "units outside 73.875 to 126.875 % of label, where no second stage can pass (M 98.5 to 101.5 %)",
                 "1 of 10 (unit 1)",
                 "none allowed",
                 False,

@@ -5,6 +5,7 @@ from __future__ import annotations
 import functools
 import os
 import signal
+import site
 import sys
 import warnings
 from collections.abc import Callable, Sequence
@@ -69,7 +70,9 @@ def watch(root: Path, step: Callable[[], None]) -> None:
 
 @functools.cache
 def _small() -> ProcessPoolExecutor:
-    return ProcessPoolExecutor(1, mp_context=get_context("spawn"))
+    # It has to find these modules by their names, which pytest alone knows.
+    root = str(Path(__file__).parents[2])
+    return ProcessPoolExecutor(1, mp_context=get_context("spawn"), initializer=site.addsitedir, initargs=(root,))
 
 
 def apart(call: Callable[..., T], *given: Any, **named: Any) -> T:
