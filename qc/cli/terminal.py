@@ -99,7 +99,7 @@ def _short_parts(judged: JudgedBatch) -> dict[str, tuple[str, str, list[str]]]:
         "open": ("", "\n", told),
         "corrected": ("", "\n", [*all_words(answers.corrected(judged))]),
         "seen": ("Seen: ", "; ", list(defects_seen(judged.visual)) if judged.visual is not None and not fails else []),
-        "worst": (f"{worst.TITLE}: ", "; ", list(worst.in_short(judged))),
+        "worst": (f"{worst.IN_SHORT}: ", "; ", list(worst.in_short(judged))),
         "means": ("Mean: ", "; ", list(means(judged))),
         "met": ("Met: ", "; ", list(grouped(of["met"]))),
         "unasked": ("Left open: ", "; ", list(grouped(of["unasked"]))),
@@ -154,7 +154,7 @@ def _told(judged: JudgedBatch) -> dict[str, Iterable[Message | str]]:
     listed = None if pour is None else pour.assay_list
     return {
         "Weighed again": answers.corrected(judged),
-        "Worst unit": worst.of_each_quantity(judged),
+        worst.TITLE: worst.of_each_quantity(judged),
         "What to do now": judged.next_steps,
         "In the pour": ()
         if pour is None or not pour.sentence

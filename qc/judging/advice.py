@@ -50,6 +50,8 @@ OF_EVERY_RECORD = ("advice.name_it", "advice.record_lacks", "advice.deviation", 
 """What a batch that is held has to have on record too."""
 _ASSAYED = {"advice.more_units": "units", "advice.assay": "drawn", "advice.assay_ends": "units"}
 """Steps that use up units, by the value that names these."""
+_BY_NAME = _ASSAYED | {"advice.weigh_again": "units"}
+"""Steps for which units have to be at hand."""
 _MEASURED = ("mass-uniformity", "mean-mass", "batch-assay", *CONTENT_TESTS)
 
 
@@ -168,6 +170,12 @@ def next_steps(
 def acts_of(steps: Sequence[Message | str]) -> tuple[Message, ...]:
     """The acts that steps name to close what is open."""
     return tuple(act for step in steps if isinstance(step, Message) for act in step.values.get("acts", ()))
+
+
+def names_units(steps: Sequence[Message | str]) -> bool:
+    """Whether steps ask for units by their names."""
+    every = (step for step in (*steps, *acts_of(steps)) if isinstance(step, Message))
+    return any(step.values.get(_BY_NAME.get(step.id, "")) for step in every)
 
 
 def units_asked_for(steps: Sequence[Message]) -> tuple[frozenset[str], int]:

@@ -81,7 +81,7 @@ CAUSE = {
     "leaking-mould": "a cavity or mould that leaks or is filled short",
     "melt-thickening": "melt thickened during the pour",
     "slip-of-pen": "a transcription error in the record",
-    "something-else": "another cause",
+    "something-else": "an unlisted cause",
 }
 CAUSE_EFFECT = {
     "sound": "Masses, contents and parts vary as those of a well made batch do, in no order.",

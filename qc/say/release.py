@@ -71,14 +71,14 @@ def _sum(ledger: UnitLedger) -> str:
 
 
 def used_elsewhere(ledger: UnitLedger | None, verdict: BatchVerdict) -> str:
-    """What a blank asks for: which units other tests used, where others are left to release; empty otherwise."""
-    if ledger is None or verdict is BatchVerdict.DOES_NOT_COMPLY or not ledger.left_for_release * ledger.other_tests:
+    """What a blank asks for: which units other tests used, where others are left; empty otherwise."""
+    if ledger is None or verdict is BatchVerdict.DOES_NOT_COMPLY or not ledger.released_at_most * ledger.other_tests:
         return ""
     return f"{counted(ledger.other_tests, 'unit')} used in other tests"
 
 
-def unit_ledger(ledger: UnitLedger) -> str:
-    """Where each unit went."""
+def unit_ledger(ledger: UnitLedger, *, asked: bool) -> str:
+    """Where each unit went; where units are `asked` for by name, what stands in for those that other tests used."""
     fates = (
         ("weighed and kept", ledger.weighed_and_kept),
         ("assayed", ledger.assayed),
@@ -92,11 +92,12 @@ def unit_ledger(ledger: UnitLedger) -> str:
     left, among = ledger.left_for_release, ledger.not_assayed
     of = "" if left == len(among) else f" of these {len(among)}"
     if len(among) - ledger.other_tests == left < len(among):
-        instead = "; for one that is asked for above take the nearest left" if ledger.still_asked_for else ""
-        of = f", these {len(among)} less the {ledger.other_tests} used in other tests (strike them out{instead})"
+        of = f", these {len(among)} less the {ledger.other_tests} used in other tests (strike them out)"
     which = f" Left to release: {left}{of}: units {runs(among)}."
     named = which if left and left <= len(among) < ledger.whole else ""
-    return f"Units: {ledger.whole} in all: {told}{released}.{named}"
+    instead = asked and ledger.other_tests and ledger.released_at_most
+    nearest = " For one asked for that other tests used take the nearest left." if instead else ""
+    return f"Units: {ledger.whole} in all: {told}{released}.{named}{nearest}"
 
 
 def packing_checklist(checklist: PackingChecklist) -> str:

@@ -10,7 +10,8 @@ from qc.say.limits import CENTRES
 from qc.say.numbers import fixed, plain_limit, signed_beside
 from qc.say.text import listed, shortened, shown_text
 
-TITLE = "Worst judged unit"
+TITLE, IN_SHORT = "Worst unit", "Worst judged unit"
+"""Of the sentences, and of a line of the terminal."""
 UNITS_NAMED = 8
 LONGEST_UNIT, LONGEST_ACTIVE = 24, 50
 

@@ -10,6 +10,7 @@ import sys
 import warnings
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
+from functools import cache
 from html import escape
 from io import StringIO
 from threading import RLock
@@ -194,11 +195,9 @@ def finish(ax: Axes, *, across: str, upward: str, whole: bool = False, below: in
 @contextmanager
 def _settings(name: str) -> Iterator[None]:
     """The settings of a drawing: the reader's own must not change a byte of the report, nor the report theirs."""
-    # The library takes whatever is raised while it loads for a part that is missing, and goes on.
-    with stopped_later():
-        from matplotlib import rc_context, rcParams, rcParamsDefault
+    _load_figure()
+    from matplotlib import rc_context, rcParams, rcParamsDefault
 
-        _load_figure()
     wanted: dict[Any, Any] = {**rcParamsDefault, **_STYLE, "svg.hashsalt": name}
     with _DRAWING, rc_context(), warnings.catch_warnings():
         # The drawing keeps letters as letters; a script that the measuring font lacks is set in another by the page.
@@ -207,20 +206,23 @@ def _settings(name: str) -> Iterator[None]:
         yield
 
 
+@cache
 def _load_figure() -> type[Figure]:
     """Load what draws; the help of its classes lists no properties but for a person at a prompt.
 
-    To write those lists takes a tenth of the time of a report, and a call that ends with its files shows none.
+    To write those lists takes a tenth of the time of a report, and a call that ends with its files shows none. Ctrl-C
+    waits meanwhile: the library takes whatever is raised while it loads for a part that is missing, and goes on.
     """
-    from matplotlib import artist
+    with stopped_later():
+        from matplotlib import artist
 
-    listed = artist.kwdoc
-    if not hasattr(sys, "ps1"):
-        artist.kwdoc = lambda artist: ""
-    try:
-        from matplotlib.figure import Figure
-    finally:
-        artist.kwdoc = listed
+        listed = artist.kwdoc
+        if not hasattr(sys, "ps1"):
+            artist.kwdoc = lambda artist: ""
+        try:
+            from matplotlib.figure import Figure
+        finally:
+            artist.kwdoc = listed
     return Figure
 
 

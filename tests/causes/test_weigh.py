@@ -383,7 +383,7 @@ class TestSomethingElse:
     def test_it_says_how_it_compares_with_the_best_model(self, draw: Draw) -> None:
         (found,) = (one for one in weigh_causes(draw("uneven-fill").batch).causes if one.cause == "something-else")
         first, *_ = all_words(found.evidence)
-        assert first.startswith("A cause other than those modelled (nearest: ")
+        assert first.startswith("An unlisted cause (nearest: ")
         assert " times less likely than the best of these does (cavities filled unevenly)" in first
 
 

@@ -168,8 +168,8 @@ class TestOutput:
             "Met: Mass\n"
             "Left open: Content; Dosage units\n"
             "In the pour: inconclusive: mass\n"
-            "Likeliest: ordinary variation without a fault, 55 %; another cause, 7 %; active\n"
-            "  settled in the melt during the pour, 4 %\n"
+            "Likeliest: ordinary variation without a fault, 55 %; an unlisted cause, 7 %;\n"
+            "  active settled in the melt during the pour, 4 %\n"
             "To do: The content was not assessed. Assay 10 whole units (Ph. Eur. 2.9.6, test\n"
             "  B and Ph. Eur. 2.9.40 / USP <905> / JP 6.02). and 3 more: --full\n"
         )

@@ -224,8 +224,9 @@ def head_and_fault(judged: JudgedBatch) -> Iterator[str]:
     faults = [cause for cause in likely(judged) if cause != SLIP]
     if complies and faults and "probably has a fault" not in front.basis:
         yield f"complies beside the likely {faults}"
-    unchecked = any(test.unchecked for test in judged.tests)
-    if complies and unchecked and "open" not in front.basis:
+    unchecked = any(test.unchecked and test.verdict is Verdict.COMPLIES for test in judged.tests)
+    said_open = "open" in front.basis if complies else any(test.verdict == MET[None] for test in front.tests)
+    if unchecked and not said_open:
         yield "a limit that nobody compared is not said to be open"
     assayed = {assay.active for assay in judged.batch.assays}
     unassayed = {test.active for test in judged.tests if test.id in OF_CONTENT and test.active} - assayed

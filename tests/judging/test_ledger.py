@@ -156,11 +156,11 @@ def test_more_used_up_than_there_are_is_to_be_cleared_up(judged: Callable[..., J
 def test_the_sentence(judged: Callable[..., JudgedBatch]) -> None:
     found = ledger(judged(checks=(DISINTEGRATED,), quantity_released="17 suppositories"))
     told = "Units: 30 in all: 14 weighed and kept, 10 assayed, 3 used in other tests and 3 neither weighed nor used"
-    assert unit_ledger(found) == f"{told}, 17 entered as released."
+    assert unit_ledger(found, asked=False) == f"{told}, 17 entered as released."
     # What is left adds up: the units named, less those that other tests used and nobody named.
     found = ledger(judged(masses=("2.000",) * 30, checks=(DISINTEGRATED,)))
     assert (len(found.not_assayed), found.left_for_release) == (20, 17)
-    assert unit_ledger(found).endswith(
+    assert unit_ledger(found, asked=False).endswith(
         " Left to release: 17, these 20 less the 3 used in other tests (strike them out): units 11 to 30."
     )
 
@@ -188,6 +188,17 @@ def test_how_many_can_be_released_goes_by_the_verdict_and_by_what_is_still_to_be
     assert releasable(None, verdict) == uncounted.get(verdict, "none until decided")
 
 
+def test_what_stands_in_for_a_unit_that_other_tests_used_is_said_where_units_are_asked_for(
+    judged: Callable[..., JudgedBatch],
+) -> None:
+    found = replace(ledger(judged(planned_mass_g=Decimal("2.0"))), other_tests=3)
+    nearest = " For one asked for that other tests used take the nearest left."
+    assert unit_ledger(found, asked=True).endswith(nearest)
+    assert nearest not in unit_ledger(found, asked=False)
+    assert nearest not in unit_ledger(replace(found, other_tests=0), asked=True)
+    assert nearest not in unit_ledger(replace(found, released_at_most=0), asked=True)
+
+
 def test_a_blank_asks_for_the_units_that_other_tests_used_where_some_are_left(
     judged: Callable[..., JudgedBatch],
 ) -> None:
@@ -195,7 +206,9 @@ def test_a_blank_asks_for_the_units_that_other_tests_used_where_some_are_left(
     assert used_elsewhere(found, BatchVerdict.COMPLIES) == "3 units used in other tests"
     assert used_elsewhere(replace(found, other_tests=1), BatchVerdict.UNDECIDED) == "1 unit used in other tests"
     assert used_elsewhere(found, BatchVerdict.DOES_NOT_COMPLY) == used_elsewhere(None, BatchVerdict.COMPLIES) == ""
-    assert used_elsewhere(replace(found, still_asked_for=20), BatchVerdict.COMPLIES) == ""
+    # All that are left are asked for: which of them are gone matters all the more.
+    assert used_elsewhere(replace(found, still_asked_for=20), BatchVerdict.UNDECIDED) == "3 units used in other tests"
+    assert used_elsewhere(replace(found, released_at_most=0), BatchVerdict.COMPLIES) == ""
     assert used_elsewhere(replace(found, other_tests=0), BatchVerdict.COMPLIES) == ""
 
 

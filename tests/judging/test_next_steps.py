@@ -12,7 +12,7 @@ from msgspec.structs import replace
 
 from qc.batch import Assay, Base, Batch, Check
 from qc.causes.weigh import weigh_causes
-from qc.judging.advice import OPEN_FINDINGS, next_steps, units_asked_for
+from qc.judging.advice import OPEN_FINDINGS, names_units, next_steps, units_asked_for
 from qc.pour.lots import drawn_order, seed_of
 from qc.results import (
     BatchVerdict,
@@ -166,7 +166,7 @@ class TestBesideTheTests:
 
     def test_of_a_fault_that_is_not_modelled_it_is_said_what_to_check(self) -> None:
         causes = (CauseFound(cause="something-else", probability=0.95),)
-        named = "another cause, probability 95 %"
+        named = "an unlisted cause, probability 95 %"
         met, failed, waiting = (in_words((), verdict=verdict, causes=causes)[0] for verdict in VERDICTS)
         # What is open of a batch that waits for a test is closed as of one that complies.
         assert met == waiting == f"Before release, because of {named}: {CHECK}."
@@ -389,6 +389,14 @@ def test_a_batch_that_complies_and_has_no_unit_left_is_not_said_to_go_on() -> No
         "probability 90 %."
     )
     assert said[1] == NONE_LEFT
+
+
+def test_units_are_named_by_assays_and_weighings() -> None:
+    again = message("advice.weigh_again", units=("1", "4"))
+    assert names_units(next_steps((due("a"),), verdict=BatchVerdict.UNDECIDED))
+    assert names_units([message("advice.look_into", matters=[], acts=(again,))])
+    assert not names_units(next_steps((), verdict=BatchVerdict.COMPLIES))
+    assert not names_units([message("advice.look_into", matters=[], acts=(message("advice.undivided"),))])
 
 
 def test_a_unit_that_two_assays_ask_for_is_used_up_once() -> None:

@@ -212,11 +212,7 @@ def _doubt(
         return None
     if name is not None:
         # The units of a batch count from 1, or from 0 on; a zero behind others is what a figure came to be called.
-        batches = [
-            one.cells["batch"].shown if "batch" in one.cells else "" for one in lines[max(spot - 1, 0) : spot + 1]
-        ]
-        begins = batches[-1] != "" and batches[0] != batches[-1]
-        zero = spot > 0 and not begins and not name.shown.strip("0")
+        zero = spot > 0 and not name.shown.strip("0") and not _begins_a_batch(line, lines[spot - 1])
         breaks = spot >= late and _breaks_the_count(name, lines[:late])
         if not zero and not breaks and not names.is_odd(name.shown):
             return None
@@ -232,6 +228,11 @@ def _doubt(
         found = f"{mass.quoted} stands among the masses without the name of a unit{what}"
         return Doubtful(cell=mass, found=found, mend=_NAME_IT)
     return None
+
+
+def _begins_a_batch(line: FoundLine, before: FoundLine) -> bool:
+    batch, last = line.cells.get("batch"), before.cells.get("batch")
+    return batch is not None and (last is None or batch.shown != last.shown)
 
 
 def _breaks_the_count(name: SheetCell, before: Sequence[FoundLine]) -> bool:

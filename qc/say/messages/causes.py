@@ -132,7 +132,7 @@ def beside_the_best(*, cause: str, form: str, log_ratio: float) -> str:
     """How what is on no list agrees beside the best model; `log_ratio` is the log of their Bayes factor."""
     compared = "more" if log_ratio >= 0 else "less"
     return (
-        f"A cause other than those modelled (nearest: {_FORM[form]}) makes these measurements "
+        f"An unlisted cause (nearest: {_FORM[form]}) makes these measurements "
         f"{_times(abs(log_ratio))} times {compared} likely than the best of these does "
         f"({in_words(cause, CAUSE)})."
     )

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from msgspec.structs import replace
 
+from qc.judging.advice import names_units
 from qc.problems import BY_CALL
 from qc.results import (
     SOUND,
@@ -24,6 +25,7 @@ from qc.say.names import TEST, TREND, VERDICT, any_of, in_words, test_title
 from qc.say.numbers import probability
 from qc.say.release import reconciliation, unit_ledger, visual_inspection
 from qc.say.text import brief, listed, sentence, shortened, within_a_sentence
+from qc.say.worst import TITLE as WORST_UNIT
 from qc.say.worst import of_each_quantity
 from qc.show.pieces import Lines
 
@@ -52,7 +54,7 @@ def findings(judged: JudgedBatch) -> tuple[Lines, ...]:
             first=STEPS_NAMED,
         )
         or ("Nothing further is asked by the tests.",),
-        "Worst unit": _first(of_each_quantity(judged)),
+        WORST_UNIT: _first(of_each_quantity(judged)),
         "In the pour": where(judged),
         "Likeliest causes": causes(judged),
         "Also on record": (
@@ -200,7 +202,9 @@ def looked_at_besides(judged: JudgedBatch) -> tuple[str, ...]:
     """What was seen, whether the balances add up, and where the units went, one sentence each."""
     seen = () if judged.visual is None else (visual_inspection(judged.visual),)
     balance = () if judged.reconciliation is None else (reconciliation(judged.reconciliation),)
-    return (*seen, *balance, *(() if judged.ledger is None else (unit_ledger(judged.ledger),)))
+    if judged.ledger is None:
+        return (*seen, *balance)
+    return (*seen, *balance, unit_ledger(judged.ledger, asked=names_units(judged.next_steps)))
 
 
 def cannot_say(judged: JudgedBatch) -> tuple[str, ...]:
