@@ -69,7 +69,7 @@ class Examples(Struct, frozen=True, kw_only=True):
         from qc.readers.read import read_batch
         from qc.rules.rule_books import rule_book
         from qc.show.pieces import Picture
-        from qc.show.series import content_picture, mass_picture
+        from qc.show.series_drawn import content_picture, mass_picture
         from qc.show.tray import tray_picture
 
         judged = judge_batch(read_batch(self.folder / name, options=ReadOptions()), book=rule_book(None))

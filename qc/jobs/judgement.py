@@ -171,7 +171,8 @@ class Judgement(Struct, frozen=True):
 
     def plot_pour(self, ax: Axes, *, active: str | None = None) -> Axes:
         """Draw the masses in pour order with limits and fitted change on an axis; contents where an active is named."""
-        from qc.show.series import content_series, draw_series, mass_series
+        from qc.show.series import content_series, mass_series
+        from qc.show.series_drawn import draw_series
 
         return draw_series(ax, series=content_series(self.judged, active) if active else mass_series(self.judged))
 

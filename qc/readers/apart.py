@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from qc.fields.remarks import is_plain, other_masses
 from qc.problems import TITLES, IgnoredCells, Notice, quoted
 from qc.readers.cells import IN_BOX, ON_EMPTY, ON_MARGIN, ON_RANGE, CellKind, SheetCell, column_number, row_of
-from qc.readers.finding.beside import tells_masses
+from qc.readers.finding.masses_told import tells_masses
 from qc.readers.finding.view import number_in
 from qc.readers.located import LocatedTable
 

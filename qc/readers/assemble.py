@@ -21,9 +21,9 @@ from qc.readers.actives import ActiveRows, check_displaced_base, read_actives
 from qc.readers.apart import check_apart
 from qc.readers.assays import CONTENTS, ONLY_ACTIVE, read_assays, read_whole_unit_contents
 from qc.readers.cells import IN_BOX, STRUCK, Book, CellKind, Noted
-from qc.readers.finding.beside import masses_told
 from qc.readers.finding.follows import refuse_what_does_not_follow
 from qc.readers.finding.lines import NEAR
+from qc.readers.finding.masses_told import masses_told
 from qc.readers.finding.told_apart import refuse_said_of_some
 from qc.readers.finding.unaccounted import refuse_unaccounted
 from qc.readers.finding.view import number_in, view_of

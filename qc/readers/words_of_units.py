@@ -14,9 +14,9 @@ from qc.fields.remarks import SHORTEST_NAME, how_plain, is_plain, other_masses, 
 from qc.fields.words import meant_by, plain_words, words_known
 from qc.problems import TOLD, quoted
 from qc.readers.cells import SheetCell
-from qc.readers.finding.beside import tells_masses
 from qc.readers.finding.figures import FINE
 from qc.readers.finding.lines import NEAR
+from qc.readers.finding.masses_told import tells_masses
 from qc.readers.finding.printed import numbers_told
 from qc.readers.finding.set_aside import MEASURED
 from qc.readers.finding.view import decimals_in, number_in

@@ -19,9 +19,9 @@ from typing import TYPE_CHECKING, Any
 from msgspec import Struct
 
 from qc.say.text import shown_text
-from qc.show.filing import stopped_later
 from qc.show.palette import FONT, INK, MUTED, PAPER
 from qc.show.pieces import Picture
+from qc.show.stopped_later import stopped_later
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

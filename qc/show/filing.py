@@ -20,17 +20,16 @@ import hashlib
 import json
 import os
 import shutil
-import signal
 import sys
-import threading
 import time
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import AbstractContextManager, ExitStack, contextmanager, nullcontext, suppress
 from pathlib import Path
-from typing import Any
 
 from msgspec import Struct
 from msgspec.structs import replace as changed
+
+from qc.show.stopped_later import stopped_later
 
 HTML = "report.html"
 PDF = "report.pdf"
@@ -156,22 +155,6 @@ def refuse_over(directory: Path, names: Iterable[str]) -> None:
             f"{directory} already holds a report ({', '.join(found)}); it was left as it is. "
             "Choose another folder for this report, or move the old one away first."
         )
-
-
-@contextmanager
-def stopped_later() -> Iterator[None]:
-    """Let Ctrl-C wait until the end; threads beside the main one are never interrupted by it."""
-    if threading.current_thread() is not threading.main_thread():
-        yield
-        return
-    stops: list[int] = []
-    before: Any = signal.signal(signal.SIGINT, lambda number, frame: stops.append(number))
-    try:
-        yield
-    finally:
-        signal.signal(signal.SIGINT, before)
-        if stops:
-            signal.raise_signal(signal.SIGINT)
 
 
 def _held(held: ExitStack, one: Filing) -> bool:

@@ -20,7 +20,8 @@ from qc.show.pieces import Report, as_plain
 from qc.show.sections.evidence import sections, source
 from qc.show.sections.front import batch_number, page_one
 from qc.show.sections.of_document import changes, day_and_minute, seal_pieces, superseded_block
-from qc.show.series import pour_picture, series_in_order
+from qc.show.series import series_in_order
+from qc.show.series_drawn import pour_picture
 from qc.show.tray import tray_picture
 
 DIGITS_OF_ID = 12

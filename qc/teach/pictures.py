@@ -16,7 +16,7 @@ from qc.say.numbers import signed
 from qc.show.figures import INCHES_WIDE, FigureSize, finish, picture
 from qc.show.palette import ACCENT, DRAWN, INK, MUTED, PAPER, deviation_colour
 from qc.show.pieces import Picture
-from qc.show.series import ends_of_pour
+from qc.show.series_drawn import ends_of_pour
 from qc.show.tray import draw_tray
 from qc.show.tray_plan import tray_plan
 

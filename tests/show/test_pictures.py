@@ -22,7 +22,8 @@ from qc.show.palette import ACCENT, PAPER, contrast, deviation_colour, text_on
 from qc.show.pieces import Lines, Picture, Prose, Table
 from qc.show.sections.findings import doses_from_mass
 from qc.show.sections.tables import unit_table
-from qc.show.series import content_picture, mass_picture, series_in_order
+from qc.show.series import series_in_order
+from qc.show.series_drawn import content_picture, mass_picture
 from qc.show.tray import tray_picture
 
 Batches = dict[str, Callable[[], JudgedBatch]]

@@ -21,7 +21,8 @@ from qc.readers.command import to_ignore
 from qc.readers.finding.candidate import span
 from qc.readers.finding.figures import COMPARED
 from qc.readers.finding.lines import MOST_FROM_STRENGTH, NAME_THEM, Aside
-from qc.readers.finding.printed import figures_said, is_clock, numbers_labelled, printed_line
+from qc.readers.finding.masses_told import masses_told
+from qc.readers.finding.printed import is_clock, printed_line
 from qc.readers.finding.unit_names import SHORT
 from qc.readers.finding.unread import Unread, unread, what_it_says
 from qc.readers.finding.view import (
@@ -32,7 +33,6 @@ from qc.readers.finding.view import (
     measure_in,
     number_in,
     value_in,
-    written_at,
 )
 
 NO_HEADING = "numbers under no heading"
@@ -41,8 +41,6 @@ MOST_GAP = 2
 # Of numbers like the masses under one heading so many are told, those farthest from them.
 MOST_FEW = 3
 
-# The number of a unit before what it weighs.
-_NUMBERED = re.compile(r"\d\s*[:.)]?$", re.ASCII)
 _NUMBERS = re.compile(r"\d+(?:[.,]\d+)?", re.ASCII)
 _LIMIT = re.compile(r"\s*[-+\u00b1\u2212]\s*\d+(?:[.,]\d+)?\s*%\s*", re.ASCII)
 # From one limit to the other.
@@ -248,57 +246,6 @@ def beside(
         else:
             found.ignored.setdefault(text, []).extend(every)
     return found
-
-
-def tells_masses(cell: SheetCell, floor: Decimal, ceiling: Decimal, *, decimals: int) -> bool:
-    """Whether a cell holds a number of some decimals near the masses, in g or mg, without a word for a figure."""
-    return masses_told(cell, floor, ceiling, decimals=decimals) is None
-
-
-def masses_told(
-    cell: SheetCell, floor: Decimal, ceiling: Decimal, *, decimals: int, before: str = ""
-) -> list[Aside] | None:
-    """What a text says of the masses: means and counts, and every number near them, in g or mg, with the figure it is.
-
-    None where a number is near them and is no figure.
-
-    Parameters
-    ----------
-    cell : SheetCell
-    floor, ceiling : Decimal
-        Between which numbers one is near the masses.
-    decimals : int
-        How many decimals it has at least.
-    before : str
-        What stands before the text.
-    """
-    told = [
-        Aside(cells=(written_at(cell, value),), label=label, kind=summary_of(label))
-        for label, value in figures_said(cell.text)
-    ]
-    if any(one.kind == "count" and decimals_in(one.cells[0]) for one in told):
-        # "N" before a mass is the sign of a balance.
-        return None
-    for label, value in numbers_labelled(cell.text, before=before):
-        shown, _, measure = value.partition(" ")
-        number = Decimal(shown.replace(",", "."))
-        fine = -int(number.as_tuple().exponent) >= decimals or (decimals == 1 and measure_of(measure) in ("g", "mg"))
-        # A whole number of milligrams without a word may be the strength.
-        known = measure_of(measure) == "mg" and summary_of(label) in COMPARED
-        if not (fine or known) or not any(floor <= number.scaleb(power) <= ceiling for power in (0, 3, -3)):
-            continue
-        kind, words = summary_of(label), plain_words(label)
-        if _NUMBERED.search(label) or not (kind or not _figures().isdisjoint(words)):
-            return None
-        figure = Aside(cells=(written_at(cell, value),), label=label, kind=kind or "reference")
-        told += [figure] if figure not in told else []
-    return told
-
-
-def _figures() -> frozenset[str]:
-    """The words for figures, and for other masses than those of units."""
-    known = words_known().remark
-    return (known.figure | known.reference) - {"%", "percent"}
 
 
 def _is_unsaved(cell: SheetCell | None) -> bool:

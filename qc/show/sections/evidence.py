@@ -25,7 +25,8 @@ from qc.show.pieces import Lines, Piece, Prose, Section, column, facts, lines, s
 from qc.show.sections import findings, release, tables
 from qc.show.sections.answers import STEPS_NAMED, TO_DO, on_page_one
 from qc.show.sections.front import UNPUBLISHED
-from qc.show.series import pour_picture, series_in_order
+from qc.show.series import series_in_order
+from qc.show.series_drawn import pour_picture
 from qc.show.units import actives_measured
 
 LONGEST_TITLE = 90
