@@ -16,7 +16,7 @@ from msgspec.structs import replace
 import qc
 from qc.results import JudgedBatch, Place, Trend, TrendFlag, Verdict
 from qc.results.pour import DoseFromMass, DoseScreen
-from qc.show import content, series
+from qc.show import content, series, series_drawn
 from qc.show.content import plane_picture, scatter_picture
 from qc.show.palette import ACCENT, PAPER, contrast, deviation_colour, text_on
 from qc.show.pieces import Lines, Picture, Prose, Table
@@ -53,7 +53,7 @@ def test_the_legend_names_points_with_the_cavities_taken_out_where_they_can_be_s
     values = (("1", 1.0), ("2", 1.1), ("3", 0.9))
     corrected = (("1", 1.0 + moved), *values[1:])
     trend = Trend(flag=TrendFlag.NONE_SEEN, n=3, values=values, corrected=corrected)
-    series.draw_change(ax, trend=trend, places={"1": 1, "2": 2, "3": 3}, factor=1.0)
+    series_drawn.draw_change(ax, trend=trend, places={"1": 1, "2": 2, "3": 3}, factor=1.0)
     assert ("cavities taken out" in by_label(ax)) is told
 
 
@@ -83,7 +83,7 @@ class TestMassesInPourOrder:
     ) -> None:
         judged = replace(make_judged(masses=["2.000"] * 20), planned_mass=None)
         found = series.mass_series(judged)
-        assert series.draw_series(ax, series=found) is ax
+        assert series_drawn.draw_series(ax, series=found) is ax
         assert levels_drawn(ax) == {
             "mean 2.000 g": [2.0],
             "±5 %: 1.900 to 2.100 g": [1.9, 2.1],
@@ -93,13 +93,13 @@ class TestMassesInPourOrder:
 
     def test_units_outside_are_ringed(self, ax: Axes, batches: Batches) -> None:
         found = series.mass_series(batches["failing"]())
-        series.draw_series(ax, series=found)
+        series_drawn.draw_series(ax, series=found)
         ring = by_label(ax)["outside a limit"]
         assert set(ring.get_xdata()) == {4, 8, 12, 13}  # type: ignore[arg-type]
 
     def test_left_out_units_are_hollow_and_other_units_have_their_own_marker(self, ax: Axes, batches: Batches) -> None:
         found = series.mass_series(batches["sixty_units"]())
-        series.draw_series(ax, series=found)
+        series_drawn.draw_series(ax, series=found)
         drawn = by_label(ax)
         assert list(drawn["left out"].get_xdata()) == [18, 41]  # type: ignore[arg-type]
         assert drawn["left out"].get_markerfacecolor() == "#ffffff"
@@ -107,7 +107,7 @@ class TestMassesInPourOrder:
 
     def test_without_a_pour_order_the_axis_says_so(self, ax: Axes, batches: Batches) -> None:
         found = series.mass_series(batches["no_moulds"]())
-        series.draw_series(ax, series=found)
+        series_drawn.draw_series(ax, series=found)
         assert axis_names(ax)[0] == "units by name (no pour order was given)"
 
     def test_a_unit_without_its_place_is_named_in_the_caption(self, batches: Batches) -> None:
@@ -124,7 +124,7 @@ class TestContentsInPourOrder:
     ) -> None:
         judged = make_judged(contents={"Zinc oxide": ["96", "104"] * 5})
         found = series.content_series(judged, "Zinc oxide")
-        series.draw_series(ax, series=found)
+        series_drawn.draw_series(ax, series=found)
         assert levels_drawn(ax) == {
             "mean 100.0 %": [100.0],
             "±15 %: 85.0 to 115.0 %": [85.0, 115.0],
@@ -145,7 +145,7 @@ class TestContentsInPourOrder:
 
     def test_the_fitted_change_is_drawn_where_there_is_one(self, ax: Axes, batches: Batches) -> None:
         found = series.content_series(batches["failing"](), "Paracetamol")
-        series.draw_series(ax, series=found)
+        series_drawn.draw_series(ax, series=found)
         line = by_label(ax)["fitted change"]
         assert len(line.get_xdata()) == 10  # type: ignore[arg-type]
 
@@ -354,7 +354,7 @@ class TestFittedChange:
         )
         trend = replace(judged.pour.trend, content={"Paracetamol": in_mg})
         found = series.content_series(replace(judged, pour=replace(judged.pour, trend=trend)), "Paracetamol")
-        series.draw_series(ax, series=found)
+        series_drawn.draw_series(ax, series=found)
         line = by_label(ax)["fitted change"]
         assert [list(ends) for ends in line.get_data()] == [[1, 24], pytest.approx([90.0, 110.0])]
         (band,) = (one for one in ax.collections if one.get_label() == "95 % band")
@@ -377,7 +377,7 @@ class TestFittedChange:
             pour=replace(judged.pour, trend=replace(judged.pour.trend, content={"Paracetamol": in_mg})),
         )
         found = series.content_series(judged, "Paracetamol")
-        series.draw_series(ax, series=found)
+        series_drawn.draw_series(ax, series=found)
         assert "fitted change" not in by_label(ax)
 
 
