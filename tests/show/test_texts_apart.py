@@ -15,7 +15,7 @@ from matplotlib.transforms import Bbox
 from msgspec.structs import replace
 
 from qc.results import JudgedBatch, Verdict
-from qc.show import chances, content, figures, series, tray
+from qc.show import chances, content, figures, series_drawn, tray
 from tests.show.test_chances import CURVE
 
 Make = Callable[..., JudgedBatch]
@@ -95,9 +95,9 @@ def run_together(figure: Figure) -> list[str]:
 
 def all_drawn(judged: JudgedBatch) -> None:
     tray.tray_picture(judged)
-    series.mass_picture(judged)
+    series_drawn.mass_picture(judged)
     for active in {active.name: active for active in judged.batch.actives}:
-        for picture in (series.content_picture, content.scatter_picture, content.plane_picture):
+        for picture in (series_drawn.content_picture, content.scatter_picture, content.plane_picture):
             picture(judged, active, place=1)
 
 

@@ -11,7 +11,7 @@ from msgspec.structs import replace
 from qc.batch import counting_order
 from qc.results import JudgedBatch, Trend
 from qc.results.pour import TrendFlag
-from qc.show import content, series, tray, units
+from qc.show import content, series, series_drawn, tray, units
 from qc.show.pieces import Picture
 from qc.show.units import named, short_names
 
@@ -55,7 +55,7 @@ def test_every_picture_calls_a_unit_the_same(make_judged: Make, ax: Axes) -> Non
     found = series.mass_series(judged)
     assert found is not None
     ax.clear()
-    series.draw_series(ax, series=found)
+    series_drawn.draw_series(ax, series=found)
     assert ax.lines[-1].get_label() == "outside a limit"
     ax.clear()
     content.draw_mass_against_content(ax, judged=judged, active="Paracetamol")
@@ -63,7 +63,7 @@ def test_every_picture_calls_a_unit_the_same(make_judged: Make, ax: Axes) -> Non
 
 
 def test_a_caption_names_units_in_full(make_judged: Make) -> None:
-    drawn = series.mass_picture(make_judged(names=LONG, masses=OUTSIDE))
+    drawn = series_drawn.mass_picture(make_judged(names=LONG, masses=OUTSIDE))
     assert isinstance(drawn, Picture)
     assert drawn.caption.startswith(
         "2 of all 24 masses lie more than 5 % from the sample’s mean, 2.015 g: Metronidazole-suppository-no-001 and "
@@ -87,7 +87,7 @@ def test_of_very_many_units_those_farthest_off_are_drawn_and_the_caption_says_so
     masses = ["2.000", "2.002", "2.001"] * 8
     judged = make_judged(names=[str(number) for number in range(1, 25)], masses=[*masses[:10], "1.700", *masses[11:]])
     told = " Of every 3 units in order the one farthest off is drawn; the tables hold all."
-    pictures = tray.tray_picture(judged), series.pour_picture(judged, "")
+    pictures = tray.tray_picture(judged), series_drawn.pour_picture(judged, "")
     for drawn in pictures:
         assert isinstance(drawn, Picture)
         assert told in drawn.caption
@@ -104,7 +104,7 @@ def test_the_fitted_change_of_very_many_units_is_drawn_where_they_are(
     trend = Trend(
         flag=TrendFlag.CLEAR, n=24, sentence="", fitted=fitted, band=tuple((unit, 1.9, 2.1) for unit, _ in fitted)
     )
-    shown, _ = series._by_stretches(replace(found, trend=trend))
+    shown, _ = series_drawn._by_stretches(replace(found, trend=trend))
     assert shown.trend is not None
     kept = [point.row.unit for point in shown.points]
     assert len(kept) == 8
