@@ -76,7 +76,7 @@ def _small() -> ProcessPoolExecutor:
 
 
 def apart(call: Callable[..., T], *given: Any, **named: Any) -> T:
-    """Make a call in a process with little in it: to split that of the tests in two takes thirty times as long."""
+    """Make a call in a process with little in it: to split that of the tests in two again and again costs far more."""
     return _small().submit(call, *given, **named).result()
 
 
