@@ -79,6 +79,8 @@ def check(
     from qc.jobs.superseded import MARK, superseded_input
     from qc.show.pages_pdf import Paper
 
+    if no_report and report is not None:
+        words.refuse_call("--report and --no-report are given together", "Give one of them")
     _refuse_workbook(workbook, batch=batch, replace=replace)
     document = None if json in (None, "-") else words.json_file(str(json), inputs=(batch,), replace=replace)
     reason = _reason(supersedes, because, report=report)

@@ -16,6 +16,8 @@ from enum import StrEnum
 
 from msgspec import Struct
 
+_BETWEEN, _ROUND = re.compile(r"[^\w%]|_"), str.maketrans("[]", "()")
+
 
 class Holds(StrEnum):
     """What the cells of a column hold."""
@@ -154,15 +156,14 @@ class Sheet(Struct, frozen=True, kw_only=True):
 # Every cell of a table is compared, and most hold what another one held.
 @functools.lru_cache(maxsize=4096)
 def plain(heading: str) -> str:
-    """A heading in the form in which it is compared.
+    """A heading in the form in which it is compared: case, blanks and punctuation make no difference.
 
     Examples
     --------
-    >>> plain("  MASS[g]: ")
-    'mass (g)'
+    >>> plain("  MASS[g]: ") == plain("M a s s _ (G)") == "massg"
+    True
     """
-    text = same_name(heading.replace("[", "(").replace("]", ")")).rstrip(": ")
-    return re.sub(r"\s*\(\s*(.*?)\s*\)", r" (\1)", text).strip()
+    return _BETWEEN.sub("", heading.casefold())
 
 
 def same_name(name: str) -> str:
@@ -184,7 +185,7 @@ def near_heading(text: str, known: Iterable[str]) -> str | None:
     >>> near_heading("Mas (g)", ["Unit", "Mass (g)"])
     'Mass (g)'
     """
-    return _nearest(text, known, form=plain, cutoff=0.7)
+    return _nearest(text, known, form=lambda one: same_name(one.translate(_ROUND)), cutoff=0.7)
 
 
 def near_name(text: str, known: Iterable[str]) -> str | None:

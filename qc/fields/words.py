@@ -159,6 +159,8 @@ def heading_of(text: str) -> Heading | None:
     (Heading(attribute='other', measure='g'), Heading(attribute='mass_g', measure='g'))
     >>> heading_of("Weight before trimming") is None, heading_of("Brand 2 (poids en g)")
     (True, Heading(attribute='mass_g', measure='g'))
+    >>> heading_of("G e w i c h t"), heading_of("POURORDER")
+    (Heading(attribute='mass_g', measure=''), Heading(attribute='pour_order', measure=''))
     """
     if (own := BARE_UNITS.columns.get(plain(text))) is not None:
         return Heading(own.attribute, own.unit)
@@ -197,7 +199,10 @@ def heading_of(text: str) -> Heading | None:
     # Before the brackets stands a name and a number or letter: "INH 1 (poids en g)", not "With foil (mass in g)".
     if inside and known.mass & set(plain_words(inside.group(1))) and _NAMED.fullmatch(text[: inside.start(1) - 1]):
         return heading_of(inside.group(1))
-    return None
+    # A word may stand in pieces: "M A S S (g)".
+    joined = "".join(named)
+    pieces = len(named) > 1 and joined in known.mass | known.unit | known.other
+    return heading_of(f"{joined} {measure}".rstrip()) if pieces else None
 
 
 def _is_content_of_label(text: str) -> bool:

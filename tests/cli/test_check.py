@@ -20,6 +20,13 @@ SUPPOSITORIES = ("--form", "suppositories", "--no-report")
 HUNDRED = ["100"] * 10
 
 
+def test_a_folder_for_the_report_and_no_report_are_refused_together(table: Table, qc: Call) -> None:
+    result = qc("check", table(), *SUPPOSITORIES, "--report", "out")
+    said = "--report and --no-report are given together. Give one of them.\n"
+    assert (result.exit_code, result.stdout, result.stderr) == (2, "", said)
+    assert not Path("out").exists()
+
+
 class TestExitCodes:
     """0 every test that applies complies, 1 at least one does not, 2 unusable, 3 undecided."""
 

@@ -10,7 +10,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from qc.fields import days, remarks, words
-from qc.fields.field import near_heading, near_name, plain
+from qc.fields.field import near_heading, near_name
 from qc.fields.sheets import UNITS
 from tests.shared.kept_texts import Asked, changed_lines, write_anew
 
@@ -18,7 +18,6 @@ FILE = Path(__file__).parent / "kept_texts.txt"
 COUNT = 20
 ASKED: Asked = {
     # What most texts give is not written down.
-    "plain": lambda text: "" if plain(text) == text.casefold() else plain(text),
     "words": lambda text: () if [*words.plain_words(text)] == text.casefold().split() else words.plain_words(text),
     "heading": words.heading_of,
     "strange": words.not_understood,

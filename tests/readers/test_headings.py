@@ -231,7 +231,7 @@ class TestHintsOnRealisticHeadings:
             ("Cavty", "Cavity"),
             ("Pour orders", "Pour order"),
             ("Mold", "Mould"),
-            ("Seen.", "Seen"),
+            ("Seeen", "Seen"),
         ],
     )
     def test_the_heading_that_a_slip_or_another_word_means(self, heading: str, meant: str) -> None:

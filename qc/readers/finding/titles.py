@@ -8,7 +8,7 @@ from decimal import Decimal
 from functools import partial
 
 from qc.fields.days import days_meant
-from qc.fields.field import Holds, Plausible, plain, same_name
+from qc.fields.field import Holds, Plausible, same_name
 from qc.fields.remarks import SHORTEST_SENTENCE, batch_named, measures_said, other_masses, same_batch, says_no_unit
 from qc.fields.sheets import BATCH
 from qc.fields.words import meant_by, measure_of, plain_words, summary_of, words_known
@@ -190,10 +190,10 @@ def _is_value(cell: SheetCell) -> bool:
 def _other_day(cell: SheetCell, value: SheetCell | None, facts: LocatedTable) -> str:
     """A day of the sheet Batch that a text contradicts; empty where it names none."""
     text = same_name(cell.typed)
-    for field in (one for one in BATCH.fields if one.holds is Holds.DAY and text.startswith(plain(one.heading))):
+    for field in (one for one in BATCH.fields if one.holds is Holds.DAY and text.startswith(same_name(one.heading))):
         if (known := facts.entries[0].cell(field.attribute)) is None:
             continue
-        rest = text.removeprefix(plain(field.heading)).strip(" :") or (value.shown if value else "")
+        rest = text.removeprefix(same_name(field.heading)).strip(" :") or (value.shown if value else "")
         said, days = days_meant(rest), days_meant(known.shown)
         if said and days and (said[1] < days[0] or said[0] > days[1]):
             return f"{quoted(known.shown)} in {known.address}"
