@@ -1,6 +1,6 @@
 """Delimited text: one .csv, .tsv or .txt file as a bare Units table, or a folder of them as a workbook.
 
-The text is UTF-8, UTF-16 (by its byte-order mark, or by its zero bytes) or one of the old code pages of our languages,
+The text is UTF-8, UTF-16 (by its byte-order mark or its many zeros) or one of the old code pages of our languages,
 by the words that come out. The separator is the one under which the headings are known; a first line "sep=;" decides,
 as it does in spreadsheet programs. Where no headings are known, it is the tab or the semicolon that stands in most
 lines, then the comma; the columns of a .txt file may also be set apart by two blanks or more.
@@ -176,9 +176,9 @@ def _decoded(data: bytes) -> tuple[str, str]:
     encodings = ["utf-8-sig"]
     if data.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
         encodings = ["utf-16"]
-    elif b"\x00" in data[:2000]:
+    elif 8 * data.count(0) > len(data):
         # ASCII characters in UTF-16 have a zero in every other byte: behind the character, or before it.
-        encodings = ["utf-16-le" if data[1:2000:2].count(0) > data[0:2000:2].count(0) else "utf-16-be"]
+        encodings = ["utf-16-le" if data[1::2].count(0) > data[::2].count(0) else "utf-16-be"]
     found = "the text is damaged UTF-16"
     for encoding in encodings:
         try:

@@ -16,7 +16,7 @@ import functools
 import re
 import zipfile
 from collections import ChainMap
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from datetime import datetime
 from decimal import Decimal
 from xml.etree.ElementTree import Element, ParseError, fromstring
@@ -224,12 +224,8 @@ def _table(
     prompted: dict[str, list[SheetCell]] = {}
     apart = [(IN_BOX, text) for kind in _BOXES for box in sheet.iter(_tag(kind)) if (text := _paragraphs(box))]
     typed = sum(_tag("office:value-type") in one.attrib and one.tag.startswith(_tag("table:")) for one in sheet.iter())
-    usual = {
-        spot: one.get(_USUAL_STYLE)
-        for first, times, one in _placed(sheet, "columns", "table-column")
-        for spot in range(first, min(first + times, MOST_COLUMNS + 1))
-        if looks.get(one.get(_USUAL_STYLE))
-    }
+    styled = _columns(sheet, lambda one: bool(looks.get(one.get(_USUAL_STYLE))))
+    usual = {spot: one.get(_USUAL_STYLE) for spot, one in styled.items()}
     for number, repeated, row in _placed(sheet, "rows", "table-row"):
         prompts_here: dict[int, str] = {}
         found: dict[int, tuple[CellKind, str, Decimal | None, str, str, str, str, str]] = {}
@@ -263,21 +259,24 @@ def _table(
                 prompted.setdefault(prompts_here[cell_here.column], []).append(cell_here)
     if typed:
         raise ValueError(f"the sheet {quoted(name)} holds a value outside of its rows and cells")
-    columns = [one for one in _placed(sheet, "columns", "table-column") if _is_hidden(one[2])]
     table = SheetTable(
         file=file,
         sheet=name.strip(),
         name=name,
         rows=tuple(rows),
         hidden=sheet.get(_tag("table:style-name")) in hidden_styles,
-        hidden_columns=frozenset(
-            spot for first, times, _ in columns for spot in range(first, min(first + times, MOST_COLUMNS + 1))
-        ),
+        hidden_columns=frozenset(_columns(sheet, _is_hidden)),
         merges=tuple(merges),
         apart=tuple(apart),
     )
     asked = [(ON_RANGE.format(areas(table, cells)), text) for text, cells in prompted.items() if text]
     return replace(table, apart=(*apart, *asked))
+
+
+def _columns(sheet: Element, chosen: Callable[[Element], bool]) -> dict[int, Element]:
+    """Those of the columns of a sheet that are chosen, each by its place, however often it repeats."""
+    placed = (one for one in _placed(sheet, "columns", "table-column") if chosen(one[2]))
+    return {spot: one for first, times, one in placed for spot in range(first, min(first + times, MOST_COLUMNS + 1))}
 
 
 def _words_shown(cell: Element) -> str:

@@ -7,6 +7,8 @@ from pathlib import Path
 import pytest
 
 from qc.batch import DisplacementConvention
+from qc.readers.delimited import _decoded
+from qc.readers.guards import UnusableFileError
 from qc.readers.options import ReadOptions
 from qc.readers.read import read_batch
 
@@ -148,3 +150,38 @@ def test_as_many_cells_are_read_from_a_text_as_from_a_sheet(
     monkeypatch.setattr("qc.readers.guards.MOST_CELLS", 6)
     assert len(read_batch(table_of("Unit,Mass (g)\nA,2.013\nB,2.021\n")).units) == 2
     assert "filled cells" in refused(table_of("Unit,Mass (g)\nA,2.013\nB,2.021\nC,\n"))[0]
+
+
+@pytest.mark.parametrize("encoding", ["utf-16-le", "utf-16-be"])
+def test_a_text_of_which_more_than_every_eighth_byte_is_zero_is_utf_16(encoding: str) -> None:
+    assert _decoded("\u041c\u0430\u0441\u0441\u0430;1a".encode(encoding)) == ("\u041c\u0430\u0441\u0441\u0430;1a", "")
+    with pytest.raises(UnusableFileError, match=r"^the file is no text \(it holds zero characters\)$"):
+        _decoded("\u041c\u0430\u0441\u0441\u0430\u0436;1".encode(encoding))
+
+
+def test_a_zero_in_a_table_makes_no_other_text_of_it(table_of: TableOf, refused: Refused) -> None:
+    assert refused(table_of(b"Unit,Mass (g)\n1,2.013\n2,2.0\x001\n")) == [
+        "units.csv: the file is no text (it holds zero characters). Save it from the spreadsheet program as CSV UTF-8."
+    ]
+
+
+def test_the_separator_that_a_first_line_names_is_taken_though_another_would_do(table_of: TableOf) -> None:
+    (unit,) = read_batch(table_of("sep=,\nUnit,Mass (g),x;Unit;Mass (g)\n1,2.013,y;;\n")).units
+    assert str(unit.mass_g) == "2.013"
+
+
+@pytest.mark.parametrize(
+    ("masses", "cut"),
+    [
+        (("2.013 g", "2.021 g", "1.9"), True),
+        (("2.013", "2.021 g", "1.9"), False),
+        (("2.013 g", "2.021 g", "1.9 g"), False),
+        (("2.013 g", "2.021 g", "1.998"), False),
+    ],
+)
+def test_a_last_line_that_lacks_decimals_and_the_unit_of_all_others_was_cut_off(
+    table_of: TableOf, remarks: Remarks, masses: tuple[str, ...], cut: bool
+) -> None:
+    rows = "".join(f"{number},{mass}\n" for number, mass in enumerate(masses, start=1))
+    told = 'units.csv!B4: Read "1.9" ends the file: cut off?.'
+    assert (told in remarks(table_of(f"Unit,Mass\n{rows}"))) == cut

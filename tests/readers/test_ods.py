@@ -3,10 +3,12 @@ from __future__ import annotations
 import zipfile
 from collections.abc import Callable
 from pathlib import Path
+from xml.etree.ElementTree import fromstring
 
 import pytest
 
 from qc.problems import InputProblems
+from qc.readers.ods import _columns, _is_hidden
 from qc.readers.read import read_batch
 
 Refused = Callable[..., list[str]]
@@ -327,3 +329,11 @@ def test_formats_prompts_names_and_other_files_are_asked(
     except InputProblems as refused:
         said = str(refused.problems[0])
     assert told in said if told else not said
+
+
+def test_a_column_is_chosen_as_often_as_it_repeats_on_the_sheet() -> None:
+    many = '<table:table-column table:number-columns-repeated="{}"{}/>'
+    hidden = ' table:visibility="collapse"'
+    columns = many.format(2, hidden) + many.format(16381, "") + many.format(9000000, hidden)
+    sheet = fromstring(f'<table:table xmlns:table="{SPACES}:table:1.0">{columns}</table:table>')
+    assert list(_columns(sheet, _is_hidden)) == [1, 2, 16384]
