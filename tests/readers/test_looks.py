@@ -121,6 +121,20 @@ def test_a_mass_that_is_struck_through_is_refused(
     assert "Left out because" in problem.mend
 
 
+@pytest.mark.parametrize("look", [{"font_strikeout": True}, {"bold": True}])
+def test_a_text_that_cells_share_is_struck_through_in_a_part(tmp_path: Path, look: dict[str, bool]) -> None:
+    with xlsxwriter.Workbook(tmp_path / "shared.xlsx") as book:
+        page = book.add_worksheet("Units")
+        for row, line in enumerate((["Unit", "Mass (g)"], *enumerate(MASSES, start=1))):
+            page.write_row(row, 0, line)
+        page.write_rich_string("B4", book.add_format(look), "2.0", "01 ")
+    if "bold" in look:
+        assert str(read_batch(tmp_path / "shared.xlsx", options=FORM).units[2].mass_g) == "2.001"
+        return
+    with pytest.raises(InputProblems, match=r'B4: "2\.001" is struck through, the whole of it or a part'):
+        read_batch(tmp_path / "shared.xlsx", options=FORM)
+
+
 def test_a_whole_column_that_is_struck_through_is_refused(looks: dict[str, Path]) -> None:
     with pytest.raises(InputProblems, match="is struck through"):
         read_batch(looks["struck_as_a_column"], options=FORM)

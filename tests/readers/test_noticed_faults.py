@@ -133,3 +133,25 @@ def test_a_number_without_a_name_is_the_figure_that_its_formula_works_out(formul
     cell = SheetCell(2, "B10", CellKind.NUMBER, "2.013", Decimal("2.013"), formula=formula)
     names = UnitNames.of(["1", "2", "3"])
     assert _worked_out(FoundLine(number=10, cells={"mass_g": cell}), [], names) == kind
+
+
+@pytest.mark.parametrize(
+    ("of", "alike", "others"),
+    [
+        ("begin", ["Tray 1", "Tray 2", "Tray 3", "tray 4"], ["Left 5", "Right 6"]),
+        ("short", ["A", "B", "C", "D"], ["Tray left", "Tray right"]),
+        ("whole", ["1", "2", "3", "4"], ["A5", "A6"]),
+        ("wordless", ["1", "2", "A3", "4"], ["Tray", "Left"]),
+        ("roman", ["i", "ii", "iii", "iv"], ["A", "B"]),
+        ("words", ["Tray left 1", "left tray 2", "Tray left 3", "Tray left 4"], ["Side 5", "Lid 6"]),
+    ],
+)
+def test_names_are_made_alike_where_more_than_three_in_five_are(of: str, alike: list[str], others: list[str]) -> None:
+    assert getattr(UnitNames.of([*alike, others[0]]), of)
+    assert not getattr(UnitNames.of([*alike[:3], *others]), of)
+
+
+def test_names_are_numbered_where_more_than_half_are() -> None:
+    assert [UnitNames.of(names).numbered for names in (["1", "A"], ["1", "A", "B2"], ["1", "A", "B"])] == [
+        False, True, False
+    ]  # fmt: skip

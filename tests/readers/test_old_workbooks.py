@@ -274,3 +274,15 @@ def test_a_text_box_that_says_nothing_of_masses_is_told(tmp_path: Path) -> None:
     written = in_a_box("Cleaned the mould") + on_the_margin(0x14, "") + on_the_margin(0x15, "&RLaboratory 3")
     path.write_bytes(old_book(OLD_HEAD + OLD_ROWS + written, dimensions=(0, 21, 0, 2)))
     assert read_batch(path).notices[0].text == 'The text box was not read: "Cleaned the mould".'
+
+
+@pytest.mark.parametrize(
+    ("title", "error", "told"),
+    [("Foil", "Unit", "Foil weigh in foil"), ("Mass (g)", "Foil", ""), ("", "", "weigh in foil")],
+)
+def test_a_prompt_is_told_but_for_that_under_our_own_heading(title: str, error: str, told: str) -> None:
+    """Record DV of [MS-XLS], 2.4.89: four texts, two formulas, the ranges."""
+    texts = b"".join(struct.pack("<HB", len(one), 0) + one.encode() for one in (title, error, "weigh in foil", "no"))
+    ranges = struct.pack("<H8H", 2, 1, 20, 1, 1, 4, 4, 0, 2)
+    data = bytes(4) + texts + struct.pack("<HHI", 4, 0, 7) + bytes(4) + ranges
+    assert xls._prompt(data) == ("name or prompt of B2:B21, A5:C5", told)

@@ -171,8 +171,6 @@ def _without_decimals(lines: Sequence[tuple[str, PrintedLine | None]]) -> set[in
 
 
 def _value_cell(texts: Sequence[SheetCell], line: PrintedLine) -> SheetCell:
-    if len(texts) == 1:
-        return texts[0]
     return next((cell for cell in texts if line.value in re.sub(r"\s", "", cell.text)), texts[0])
 
 

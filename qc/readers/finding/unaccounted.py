@@ -116,8 +116,8 @@ def _is_plain(
 
 def value_of(cell: SheetCell) -> Decimal:
     """The number of a cell; in percent where it is shown so."""
-    if cell.kind is CellKind.PERCENT:
-        return 100 * (cell.number or Decimal(0))
+    if cell.kind is CellKind.PERCENT and cell.number is not None:
+        return 100 * cell.number
     return value_in(cell)
 
 

@@ -41,15 +41,16 @@ class UnitNames(Struct, frozen=True, kw_only=True):
         begins = Counter(map(_letters, names)).most_common(1)
         words = Counter(map(_words, names)).most_common(1)
         short = sum(len(name) <= SHORT for name in names)
+        most = MOST_BEGIN * len(names)
         return cls(
             any=bool(names),
             numbered=2 * sum(map(has_digit, names)) > len(names),
-            begin=begins[0][0] if begins and begins[0][1] > MOST_BEGIN * len(names) else None,
-            short=short > MOST_BEGIN * len(names),
-            whole=sum(map(str.isdigit, names)) > MOST_BEGIN * len(names),
-            wordless=sum(_WORD.search(name) is None for name in names) > MOST_BEGIN * len(names),
-            roman=sum(_ROMAN.fullmatch(name) is not None for name in names) > MOST_BEGIN * len(names),
-            words=words[0][0] if words and words[0][1] > MOST_BEGIN * len(names) else frozenset(),
+            begin=begins[0][0] if begins and begins[0][1] > most else None,
+            short=short > most,
+            whole=sum(map(str.isdigit, names)) > most,
+            wordless=sum(_WORD.search(name) is None for name in names) > most,
+            roman=sum(_ROMAN.fullmatch(name) is not None for name in names) > most,
+            words=words[0][0] if words and words[0][1] > most else frozenset(),
         )
 
     def figure(self, label: SheetCell) -> str:
