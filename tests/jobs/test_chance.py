@@ -9,16 +9,18 @@ from typing import Any
 
 import numpy as np
 import pytest
+from msgspec.structs import replace
 
 import qc
 from qc.assurance.planning import acceptance_limits
-from qc.jobs.chance import Chance, chance, question, rule_of
+from qc.jobs.chance import Chance, band_of, chance, question, rule_of
 from qc.jobs.chance import text as under_test
 from qc.jobs.chance.found import batch_of, in_words
 from qc.jobs.chance.plan import chance_plan, dosage_unit_limits
 from qc.jobs.chance.text import chance_text, limits_table, of_hundred
 from qc.rules.kinds import dosage_units
 from qc.rules.kinds.dosage_units.record import DosageUnitRule
+from qc.rules.kinds.mass.record import MassRule
 from qc.rules.rule_books import load_rule
 from qc.say.numbers import NOTHING
 from qc.show.pages_text import text_page
@@ -108,6 +110,15 @@ def test_a_table_by_mass_asks_for_the_mass() -> None:
 def test_a_form_that_the_table_does_not_name_is_refused() -> None:
     with pytest.raises(ValueError, match=r"^ph-eur-2\.9\.5 has no limit for moulded lozenges; it has limits for "):
         chance("mass-uniformity", 100, 4, form="moulded lozenges")
+
+
+def test_a_table_of_two_rows_asks_for_the_mass_and_one_of_one_row_does_not() -> None:
+    rule = load_rule("chp-0107")
+    assert isinstance(rule, MassRule)
+    one, other, *_ = [band for band in rule.bands if "suppositories" in band.forms]
+    assert band_of(replace(rule, bands=(one,)), form="suppositories", unit_mass_mg=None) == one
+    with pytest.raises(ValueError, match="depends on the mass of a unit"):
+        band_of(replace(rule, bands=(one, other)), form="suppositories", unit_mass_mg=None)
 
 
 def test_a_mass_that_the_table_leaves_out_is_refused() -> None:

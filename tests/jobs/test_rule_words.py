@@ -65,3 +65,24 @@ def test_a_form_is_the_same_by_each_of_its_names(said: str, tmp_path: Path) -> N
     assert check_batch(tmp_path / "batch", options=ReadOptions(form=said)).judged.batch.dosage_form == "suppositories"
     with pytest.raises(InputProblems, match='the call says "pessary"'):
         check_batch(tmp_path / "batch", options=ReadOptions(form="pessary"))
+
+
+def test_the_rules_that_a_file_names_judge_it_where_the_call_names_none(tmp_path: Path) -> None:
+    (tmp_path / "units.csv").write_text("Unit,Mass (g)\n1,2.01\n2,2.02\n")
+    (tmp_path / "batch.csv").write_text("Field,Value\nDosage form,suppositories\nRules,br\n")
+    judged = {rules: check_batch(tmp_path, options=ReadOptions(), rules=rules) for rules in (None, "ph-eur")}
+    assert {rules: (one.judged.rule_set, one.asked.rules) for rules, one in judged.items()} == {
+        None: ("br", "br"), "ph-eur": ("ph-eur", "ph-eur")
+    }  # fmt: skip
+    assert qc.judge(judged[None].judged.batch).judged.rule_set == "br"
+    assert qc.judge(judged[None].judged.batch, rules="ph-eur").judged.rule_set == "ph-eur"
+
+
+def test_masses_are_held_against_what_units_of_the_form_weigh(tmp_path: Path) -> None:
+    (tmp_path / "units.csv").write_text("Unit,Mass (g)\n1,30.01\n2,30.02\n")
+    with pytest.raises(InputProblems) as refused:
+        check_batch(tmp_path / "units.csv", options=ReadOptions(form="suppositories"))
+    assert [str(one) for one in refused.value.problems] == [
+        "units.csv, B1: the median mass 30.015 g is not plausible: 0.2 to 6 g is. If they were weighed in mg, head the "
+        "column Mass (mg)."
+    ]

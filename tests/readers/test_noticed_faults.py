@@ -17,6 +17,7 @@ from qc.readers.finding.sifting import _worked_out
 from qc.readers.finding.unit_names import UnitNames
 from qc.readers.ignored import _in_line
 from qc.readers.options import ReadOptions
+from qc.readers.plausible import SLIPS, how_far_off
 from qc.readers.read import read_batch
 
 SUPPOSITORIES = ReadOptions(form="suppositories")
@@ -155,3 +156,29 @@ def test_names_are_numbered_where_more_than_half_are() -> None:
     assert [UnitNames.of(names).numbered for names in (["1", "A"], ["1", "A", "B2"], ["1", "A", "B"])] == [
         False, True, False
     ]  # fmt: skip
+
+
+THOUSANDFOLD = {1: "about a thousandth of", 10: "about a thousandth of", 900_000: "about a thousand times",
+                9_000_000: "about a thousand times"}  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("attribute", "said"),
+    [
+        (
+            "mass_g",
+            {
+                **THOUSANDFOLD, 11: "at most a twelfth of", 249: "at most a twelfth of", 250: "about a tenth of",
+                375: "about a tenth of", 376: "", 23_999: "", 24_000: "about ten times", 36_000: "about ten times",
+                36_001: "at least twelve times", 899_999: "at least twelve times", 9_000_001: "at least twelve times",
+                3_000 * 10**9: "at least twelve times", 3_000 * 10**9 + 1: "",
+            },
+        ),
+        ("content_mg", {**THOUSANDFOLD, 0: "", 11: "", 899_999: "", 9_000_001: ""}),
+        ("content_percent", {14: "", 15: "about a hundredth of", 60: "about a hundredth of", 61: ""}),
+    ],
+)  # fmt: skip
+def test_a_slip_is_named_by_how_many_times_the_others_it_is(attribute: str, said: dict[int, str]) -> None:
+    found = {value: how_far_off(Decimal(value), Decimal(3000), SLIPS[attribute]) for value in said}
+    assert found == said
+    assert how_far_off(Decimal(9), Decimal(0), SLIPS[attribute]) == ""
