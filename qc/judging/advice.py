@@ -124,7 +124,7 @@ def next_steps(
     of_record = [one for one in open_matters if one.id in OF_EVERY_RECORD or one.values.get("failed") is True]
     if verdict is BatchVerdict.DOES_NOT_COMPLY:
         hold = _hold(tests, likely=likely, measurements=measurements)
-        return (*corrected, hold, *print_outs, *left, *of_record)
+        return (*corrected, hold, *of_record, *print_outs, *left)
     drawn = [
         *_further_units(tests, ledger),
         *_content_to_find(tests, to_assay=to_assay, whole=None if ledger is None else ledger.whole),
@@ -157,11 +157,11 @@ def next_steps(
         steps += [message("advice.act_too", acts=(act,)) for act in further]
     elif matters:
         steps.append(message("advice.look_into", matters=matters, release=release))
-    steps += [*(message("advice.open_finding", finding=one, release=release) for one in found), *none_left]
+    steps += [*(message("advice.open_finding", finding=one, release=release) for one in found)]
     assays = [test for test in tests if test.id == BATCH_ASSAY and not test.required and test.active]
     unlimited = tuple(test.active for test in assays if test.verdict is Verdict.NOT_ASSESSED)
     steps += [message("advice.mean_content", unlimited=unlimited)] if unlimited and release else []
-    steps += [*left, *(open_matters if release else of_record)]
+    steps += [*left, *(open_matters if release else of_record), *none_left]
     if verdict is BatchVerdict.COMPLIES and not steps:
         steps.append(message("advice.nothing_more"))
     return tuple(steps)

@@ -40,6 +40,13 @@ def open_matters(
     cannot_say : sequence of Message
         What the data cannot say, the usual tests of which nothing was entered among it.
     """
+    happened = {
+        "failed": verdict is BatchVerdict.DOES_NOT_COMPLY,
+        "left_out": any(unit.left_out_because for unit in batch.units),
+        "weighed_again": any(second_counts(batch, unit) for unit in batch.units),
+    }
+    if any(happened.values()) and not batch.deviation:
+        yield message("advice.deviation", happened=[name for name, so in happened.items() if so])
     yield from (message("advice.usual_checks", **one.values) for one in cannot_say if one.id == "advice.not_entered")
     if unchecked := [test for test in tests if test.unchecked]:
         ids, rules = (list(dict.fromkeys(getattr(test, name) for test in unchecked)) for name in ("id", "rule"))
@@ -55,10 +62,3 @@ def open_matters(
     for one in cannot_say:
         if one.id == "advice.how_drawn" and one.values["unsaid"]:
             yield message("advice.say_how_drawn", samples=one.values["unsaid"])
-    happened = {
-        "failed": verdict is BatchVerdict.DOES_NOT_COMPLY,
-        "left_out": any(unit.left_out_because for unit in batch.units),
-        "weighed_again": any(second_counts(batch, unit) for unit in batch.units),
-    }
-    if any(happened.values()) and not batch.deviation:
-        yield message("advice.deviation", happened=[name for name, so in happened.items() if so])

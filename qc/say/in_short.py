@@ -53,12 +53,12 @@ def not_covered(judged: JudgedBatch) -> str:
     told = [f"{named.casefold()}, no limits given" for named in dict.fromkeys(in_words(one.id, TEST) for one in assays)]
     told += [f"{listed(one.values['checks'])}, not on record" for one in judged.cannot_say if _lists(one)]
     asked = {one.id for one in judged.next_steps if isinstance(one, Message)} & {*ASKED_FOR}
-    why = "no unit left"
+    why = "no unit is left"
     if judged.verdict is BatchVerdict.DOES_NOT_COMPLY:
-        why = "it fails without"
+        why = "the batch already fails"
     elif judged.ledger is not None and judged.ledger.released_at_most:
-        why = "all are to be assayed"
-    told[-1:] = [f"{one} (not asked for: {why})" if not asked else one for one in told[-1:]]
+        why = "all units left would be assayed"
+    told[-1:] = [f"{one} (not needed: {why})" if not asked else one for one in told[-1:]]
     of_content = {test.active: "" for test in judged.tests if test.id in CONTENT_TESTS and test.active}
     # What is required and missing leaves the batch undecided, and is named there.
     named_there = {one.active for one in judged.tests if one.required and one.verdict is Verdict.NOT_ASSESSED}

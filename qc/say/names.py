@@ -138,13 +138,11 @@ MARK = {
 ON_PAGE_ONE = {
     Mark.SEEN: "checked",
     Mark.FROM_MEMORY: "unchecked",
-    Mark.OUR_READING: "interpreted",
     Mark.COMMON_PRACTICE: "usual",
 }
 """What page one calls a mark that has no room beside a verdict, or could be taken there for what is said of a test."""
 BRIEFLY = {
     Mark.FROM_MEMORY: "limit from memory, open until compared",
-    Mark.OUR_READING: "our reading",
     Mark.COMMON_PRACTICE: "practice, unpublished",
 }
 

@@ -52,7 +52,7 @@ def releasable(ledger: UnitLedger | None, verdict: BatchVerdict) -> str:
         return undecided or "not known, the units poured were not entered"
     left, now, asked = ledger.left_for_release, ledger.released_at_most, ledger.still_asked_for
     if not left:
-        return f"none, all {now} left are to be assayed" if asked and now else "none, no unit is left"
+        return f"none, the {now} left would all be assayed" if asked and now else "none, no unit is left"
     if undecided:
         return f"{undecided}, then at most {left}"
     return f"at most {left} = {_sum(ledger)}"
@@ -91,12 +91,13 @@ def unit_ledger(ledger: UnitLedger, *, asked: bool) -> str:
     released = "" if ledger.released is None else f", {ledger.released} entered as released"
     left, among = ledger.left_for_release, ledger.not_assayed
     of = "" if left == len(among) else f" of these {len(among)}"
-    if len(among) - ledger.other_tests == left < len(among):
-        of = f", these {len(among)} less the {ledger.other_tests} used in other tests (strike them out)"
     which = f" Left to release: {left}{of}: units {runs(among)}."
+    if len(among) - ledger.other_tests == left < len(among):
+        struck = f"strike out the {ledger.other_tests} that other tests used, which leaves {left} to release"
+        which = f" Left: units {runs(among)}; {struck}."
     named = which if left and left <= len(among) < ledger.whole else ""
     instead = asked and ledger.other_tests and ledger.released_at_most
-    nearest = " For one asked for that other tests used take the nearest left." if instead else ""
+    nearest = " Where one asked for above was used there, take the nearest left." if instead else ""
     return f"Units: {ledger.whole} in all: {told}{released}.{named}{nearest}"
 
 

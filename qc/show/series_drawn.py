@@ -32,6 +32,8 @@ LETTERS_OF_THREE = 25
 """Entries of the legend that are longer stand in two columns."""
 STRETCH_ENDS = 0.94, 0.98
 """How high the bar over the shifted units begins and ends, clear of the axis, as shares of the axes."""
+RING_CLEAR = 0.15
+"""How far the axes reach beyond the values where a ring stands round one, so that none is cut."""
 CROSS_SHOWS = 0.08
 """How far a point with the cavities taken out lies from its unit, as a share of the axes, to be seen beside it."""
 
@@ -80,7 +82,7 @@ def draw_series(ax: Axes, *, series: DrawnSeries) -> Axes:
     """
     places, axis = places_in_pour(series.rows)
     drawn = series.points
-    ax.margins(y=0.1)
+    ax.margins(y=0.1 if not any(point.outside for point in drawn) else RING_CLEAR)
     ax.set_xlim(ends_of_pour([places[point.row.unit] for point in drawn]))
     draw_levels(ax, series)
     if series.trend is not None and series.factor is not None:

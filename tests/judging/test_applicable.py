@@ -65,11 +65,11 @@ class TestEuropeanThreshold:
         assert all_words(judged.next_steps) == (
             "The content of drug was not assessed. Assay 10 whole units (Ph. Eur. 2.9.6, test B).",
             "Nothing is on record of disintegration, appearance and packing and label, which suppositories usually have"
-            ": enter the outcome and re-evaluate, or write under Remarks why none is needed.",
+            ": enter the outcome and make a new report, or write under Remarks why none is needed.",
             "Write the product and batch number into the blanks above before this is signed or filed, or enter them "
-            "and re-evaluate.",
+            "and make a new report.",
             "The record lacks the units poured, without which it is not known how many can be released: enter them and "
-            "re-evaluate.",
+            "make a new report.",
         )
 
     def test_without_a_label_claim_it_cannot_be_told_whether_the_test_is_asked_for(

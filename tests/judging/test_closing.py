@@ -14,13 +14,13 @@ from qc.say.messages import all_words, words
 
 RECORDS = (
     "check the raw record, label claim, formula, weighing of the active, filling and assay: if each stands, this is "
-    "closed; if not, correct it and re-evaluate"
+    "closed; if not, correct it and make a new report"
 )
 IF_NOT = "the cause has not reached the dose and this is closed; if not, reject the batch"
 ENDS = f"assay units 2 and 23: if each content lies within ±15 % of the mean content, {IF_NOT}"
 AGAIN = (
     "weigh units 1 and 4 again on another balance: if each mass agrees with its first within 0.0028 g, the balance is "
-    "not at fault; if not, enter the second masses with the reason and re-evaluate"
+    "not at fault; if not, enter the second masses with the reason and make a new report"
 )
 WHOLE = (
     "see that the label forbids dividing a unit, as its parts differ: if it does, this is closed; if not, "

@@ -175,7 +175,7 @@ class TestSampleAndData:
     ) -> None:
         judged = judge(make_batch(masses=("2.0",) * 23 + ("1.5",)))
         assert all_words(judged.next_steps)[0] == (
-            "Hold the batch and look for the cause. Reject it unless an error of weighing or assay is proved; a second "
+            "Hold the batch and look for the cause. Reject it unless an error of measurement is proved; a second "
             "sample does not replace this record."
         )
         assert [one.id for one in judged.next_steps[1:] if isinstance(one, Message)] == [

@@ -161,7 +161,7 @@ def test_the_sentence(judged: Callable[..., JudgedBatch]) -> None:
     found = ledger(judged(masses=("2.000",) * 30, checks=(DISINTEGRATED,)))
     assert (len(found.not_assayed), found.left_for_release) == (20, 17)
     assert unit_ledger(found, asked=False).endswith(
-        " Left to release: 17, these 20 less the 3 used in other tests (strike them out): units 11 to 30."
+        " Left: units 11 to 30; strike out the 3 that other tests used, which leaves 17 to release."
     )
 
 
@@ -170,10 +170,10 @@ def test_the_sentence(judged: Callable[..., JudgedBatch]) -> None:
     [
         (BatchVerdict.COMPLIES, 0, "at most 20 = 30 − 10 assayed"),
         (BatchVerdict.COMPLIES, 2, "at most 18 = 30 − 10 assayed − 2 to assay"),
-        (BatchVerdict.COMPLIES, 20, "none, all 20 left are to be assayed"),
+        (BatchVerdict.COMPLIES, 20, "none, the 20 left would all be assayed"),
         (BatchVerdict.DOES_NOT_COMPLY, 0, "none"),
         (BatchVerdict.UNDECIDED, 6, "none until decided, then at most 14"),
-        (BatchVerdict.UNDECIDED, 20, "none, all 20 left are to be assayed"),
+        (BatchVerdict.UNDECIDED, 20, "none, the 20 left would all be assayed"),
     ],
 )
 def test_how_many_can_be_released_goes_by_the_verdict_and_by_what_is_still_to_be_assayed(
@@ -192,7 +192,7 @@ def test_what_stands_in_for_a_unit_that_other_tests_used_is_said_where_units_are
     judged: Callable[..., JudgedBatch],
 ) -> None:
     found = replace(ledger(judged(planned_mass_g=Decimal("2.0"))), other_tests=3)
-    nearest = " For one asked for that other tests used take the nearest left."
+    nearest = " Where one asked for above was used there, take the nearest left."
     assert unit_ledger(found, asked=True).endswith(nearest)
     assert nearest not in unit_ledger(found, asked=False)
     assert nearest not in unit_ledger(replace(found, other_tests=0), asked=True)

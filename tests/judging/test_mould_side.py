@@ -31,7 +31,7 @@ def rows(**moulds: list[float]) -> list[UnitRow]:
 def test_a_light_mould_is_named_with_its_nearest_and_farthest_unit() -> None:
     found = mould_findings(rows(A=[1.0, 0.5, -1.0], C=[-4.1, -12.13, -5.0]), inner_percent=5.0, trend=QUIET)
     assert all_words(found) == (
-        "All 3 units of mould C are light, −4.1 to −12.1 % from the mean (more than half the limit, 2.5 %).",
+        "All 3 units of mould C are light, −4.1 to −12.1 % from the mean, each by more than 2.5 %, half the limit.",
     )
 
 

@@ -38,7 +38,7 @@ NO_CHANGE = PourTrend(mass=Trend(flag=TrendFlag.NONE_SEEN, n=20))
 BOTH = "Ph. Eur. 2.9.6, test B and Ph. Eur. 2.9.40 / USP <905> / JP 6.02"
 MEAN = (
     "The mean content of drug has no limits: compare it with those of the monograph, or enter Assay limits and "
-    "re-evaluate."
+    "make a new report."
 )
 NONE_LEFT = "No unit is left to release: close the record of this batch."
 GO_ON = "These tests ask for nothing more. Go on to the other checks of release."
@@ -103,7 +103,7 @@ def test_a_list_of_another_length_than_the_test_asks_for_is_not_named() -> None:
 
 def test_a_failing_batch_is_not_sent_to_the_assay() -> None:
     (step,) = in_words((not_assessed(),), verdict=BatchVerdict.DOES_NOT_COMPLY, to_assay=("1", "7", "9"))
-    assert step.startswith("Hold the batch and look for the cause. Reject it unless an error of weighing or assay is")
+    assert step.startswith("Hold the batch and look for the cause. Reject it unless an error of measurement is")
 
 
 def test_without_a_dose_it_is_said_that_the_content_test_may_be_asked_for(make_batch: MakeBatch, judge: Judge) -> None:
@@ -144,14 +144,14 @@ OUTLIER = message("causes.outlier", kind="mass", unit="7", typed=Decimal("2.53")
 SLIP = CauseFound(cause="slip-of-pen", probability=0.9, evidence=(OUTLIER,))
 CLEAR = PourTrend(mass=Trend(flag=TrendFlag.CLEAR, n=20))
 UNKNOWN = message("visual.unknown_word", word="blob", units=("4",), nearest=(), known=("chipped",))
-CONFIRM = "Confirm it under Remarks, or correct it and re-evaluate."
+CONFIRM = "Confirm it under Remarks, or correct it and make a new report."
 LOOK_AT = f"Look at the raw record of the mass of unit 7: 2.53 was entered, +25.4 % from the median. {CONFIRM}"
 
 
 VERDICTS = (BatchVerdict.COMPLIES, BatchVerdict.DOES_NOT_COMPLY, BatchVerdict.UNDECIDED)
 CHECK = (
     "check the raw record, label claim, formula, weighing of the active, filling and assay: if each stands, this is "
-    "closed; if not, correct it and re-evaluate. The outcome goes under Remarks"
+    "closed; if not, correct it and make a new report. The outcome goes under Remarks"
 )
 
 
@@ -209,10 +209,12 @@ def test_what_a_record_leaves_open_is_asked_for_whatever_the_tests_say(make_batc
     check = Check(name="disintegration", result="9; 10; 9 min")
     facts: dict[str, Any] = {"product": "Suppositories", "number": "7", "units_poured": 40, "checks": (check,)}
     lacks = {"number": None, "units_poured": None}
-    usual = "which suppositories usually have: enter the outcome and re-evaluate, or write under Remarks why none is"
+    usual = (
+        "which suppositories usually have: enter the outcome and make a new report, or write under Remarks why none is"
+    )
     memory, text = (
         "The limit of disintegration, at most ",
-        "the text in force (Ph. Eur. 2.9.2, with the times of 1145 and 1164)",
+        "the text in force (Ph. Eur. 2.9.2, times of 1145 (rectal) and 1164 (vaginal))",
     )
     drawn = "Write under Remarks how the units assayed were drawn."
     deviation = "Open a deviation for the tests that are not met; its number goes under Remarks."
@@ -222,23 +224,24 @@ def test_what_a_record_leaves_open_is_asked_for_whatever_the_tests_say(make_batc
 
     assert asked()[1:] == [
         f"Nothing is on record of appearance and packing and label, {usual} needed.",
-        f"{memory}30 min, comes from memory: read {text}, enter its limit among the checks and re-evaluate.",
+        f"{memory}30 min, comes from memory: read {text}, enter its limit among the checks and make a new report.",
         drawn,
     ]
     assert tuple(asked(**lacks)[-3:]) == (
-        "Write the batch number into the blanks above before this is signed or filed, or enter it and re-evaluate.",
+        "Write the batch number into the blanks above before this is signed or filed, or enter it and make a new "
+        "report.",
         "The record lacks the units poured, without which it is not known how many can be released: enter them and "
-        "re-evaluate.",
+        "make a new report.",
         drawn,
     )
     failing = {"masses": ("2.0",) * 22 + ("1.5",) * 2}
-    assert asked(**failing)[1:] == [drawn, deviation]
+    assert asked(**failing)[1:] == [deviation, drawn]
     assert asked(**failing, deviation="D-1")[1:] == [drawn]
     late = replace(check, result="9; 10; 31 min")
     assert asked(checks=(late,), base=Base.FATTY)[1:] == [
+        deviation,
         f"{memory}30 min, comes from memory: compare with {text} before the batch is rejected.",
         drawn,
-        deviation,
     ]
 
 
@@ -292,7 +295,7 @@ class TestAFailure:
     def test_the_likeliest_cause_stands_beside_the_hold(self) -> None:
         test = TestResult(id="mass-uniformity", rule="ph-eur-2.9.5", verdict=Verdict.DOES_NOT_COMPLY)
         assert in_words((test,), verdict=BatchVerdict.DOES_NOT_COMPLY, causes=(UNEVEN,)) == (
-            "Hold the batch and look for the cause. Reject it unless an error of weighing or assay is proved; a second "
+            "Hold the batch and look for the cause. Reject it unless an error of measurement is proved; a second "
             "sample does not replace this record.",
         )
 

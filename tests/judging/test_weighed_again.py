@@ -152,8 +152,8 @@ class TestACorrectionThatTurnsAVerdict:
         (told,) = map(words, corrected(judged))
         assert told == (
             f"With the second mass of {units} then 2.05 g) the findings changed: by the first “likeliest cause: a "
-            "transcription error in the record; All 4 units of mould B are heavy, +4.0 to +4.0 % from the mean (more "
-            "than half the limit, 2.5 %)”, by the second “likeliest cause: ordinary variation without a fault”."
+            "transcription error in the record; All 4 units of mould B are heavy, +4.0 to +4.0 % from the mean, each "
+            "by more than 2.5 %, half the limit”, by the second “likeliest cause: ordinary variation without a fault”."
         )
         besides = next(one for one in findings(judged) if one.title == "Also on record")
         assert besides.items[0].startswith("With the second mass of units 17 (2.10 g, then 2.00 g)")

@@ -108,7 +108,7 @@ def test_a_batch_without_a_name_has_blanks_and_is_asked_for_it_first(batches: Ba
     assert (front.product, front.number) == (f"Product {'_' * 24}", "_" * 16)
     assert front.findings[0].items[0] == (
         "Write the product and batch number into the blanks above before this is signed or filed, or enter them and "
-        "re-evaluate."
+        "make a new report."
     )
 
 
@@ -161,7 +161,9 @@ def test_what_no_unit_was_assayed_for_and_what_no_unit_is_left_for_are_not_in_th
         still_asked_for=20,
     )
     taken = replace(judged, cannot_say=(unsaid,), next_steps=(), verdict=BatchVerdict.UNDECIDED, ledger=ledger)
-    assert page_one(taken).not_covered.endswith("appearance, not on record (not asked for: all are to be assayed).")
+    assert page_one(taken).not_covered.endswith(
+        "appearance, not on record (not needed: all units left would be assayed)."
+    )
 
 
 def test_what_no_act_asks_for_says_why(batches: Batches) -> None:
@@ -171,7 +173,7 @@ def test_what_no_act_asks_for_says_why(batches: Batches) -> None:
     failed = replace(judged, verdict=BatchVerdict.DOES_NOT_COMPLY)
     asked = replace(judged, next_steps=(message("advice.usual_checks", **unsaid.values),))
     assert [page_one(one).not_covered.partition("appearance, not on record")[2] for one in (failed, judged, asked)] == [
-        " (not asked for: it fails without).",
-        " (not asked for: no unit left).",
+        " (not needed: the batch already fails).",
+        " (not needed: no unit is left).",
         ".",
     ]

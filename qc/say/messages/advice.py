@@ -21,13 +21,15 @@ SENTENCES = {
     "{drawn:listed}» ({rules:cited}).",
     "too_few_left": "{asked:count further unit}, of which {left} {left:one is|are} left",
     "print_out": "Look at the raw record of the {kind} of unit {unit}: {typed} was entered, {percent:+.1f} % from the "
-    "median. Confirm it under Remarks, or correct it and re-evaluate.",
+    "median. Confirm it under Remarks, or correct it and make a new report.",
     "open_finding": "Clear this up{release:either  before release, with the outcome under Remarks|}: {finding}",
     "undivided": "see that the label forbids dividing a unit, as its parts differ: if it does, this is closed; if not, "
     "correct the label or do not release",
-    "check_records": "check " + _TO_CHECK + ": if each stands, this is closed; if not, correct it and re-evaluate",
+    "check_records": "check "
+    + _TO_CHECK
+    + ": if each stands, this is closed; if not, correct it and make a new report",
     "record_lacks": "The record lacks the units poured, without which it is not known how many can be released: enter "
-    "them and re-evaluate.",
+    "them and make a new report.",
     "none_left": "No unit is left to release: close the record of this batch.",
     "dose_unknown": "The dose is not known, so whether the content test is asked for is not known.",
     "depends_on_dose": "Whether the test is asked of {active} depends on its dose and its share of the unit's mass; "
@@ -41,9 +43,9 @@ SENTENCES = {
     "few for a second stage. Pour at least {needed}, or settle beforehand how so small a batch is judged.",
     "nothing_more": "These tests ask for nothing more. Go on to the other checks of release.",
     "mean_content": "The mean content of {unlimited:listed} has no limits: compare it with those of the monograph, or "
-    "enter Assay limits and re-evaluate.",
+    "enter Assay limits and make a new report.",
     "usual_checks": "Nothing is on record of {checks:listed}, which {form} usually have: enter the outcome and "
-    "re-evaluate, or write under Remarks why none is needed.",
+    "make a new report, or write under Remarks why none is needed.",
     "not_entered": "Nothing was entered of {checks:listed}, which {form} usually have.",
     "masses_alone": "Masses by themselves do not show the dose: a batch can pass on mass and fail on content. "
     "No unit was assayed.",
@@ -66,7 +68,7 @@ def weigh_again(*, units: Sequence[str], within_g: Decimal | None) -> str:
     near = "what the two balances repeat to" if within_g is None else f"{grams(within_g)} g"
     return (
         f"weigh {units_named(units)} again on another balance: if each mass agrees with its first within {near}, the "
-        "balance is not at fault; if not, enter the second masses with the reason and re-evaluate"
+        "balance is not at fault; if not, enter the second masses with the reason and make a new report"
     )
 
 
@@ -100,7 +102,7 @@ def hold(*, causes: Sequence[str], probabilities: Sequence[float], apart: str = 
     """Hold the batch, and which cause to look for."""
     where = f" ({_apart(causes, apart)})" if apart else ""
     return (
-        f"Hold the batch and look for the cause{where}. Reject it unless an error of weighing or assay is proved; a "
+        f"Hold the batch and look for the cause{where}. Reject it unless an error of measurement is proved; a "
         "second sample does not replace this record."
     )
 
@@ -184,7 +186,7 @@ def unchecked(*, tests: Sequence[str], rules: Sequence[str], failed: bool, of_ch
     if failed:
         then = f"compare with {text} before the batch is rejected"
     elif of_checks:
-        then = f"read {text}, enter its {limit} among the checks and re-evaluate"
+        then = f"read {text}, enter its {limit} among the checks and make a new report"
     return f"The {limit} of {named} {comes} from memory: {then}."
 
 
@@ -206,7 +208,9 @@ def say_how_drawn(*, samples: Sequence[str]) -> str:
 def name_it(*, facts: Sequence[str]) -> str:
     """What names the batch, and nobody entered."""
     named, it = listed([_FACTS[fact] for fact in facts]), "it" if len(facts) == 1 else "them"
-    return f"Write the {named} into the blanks above before this is signed or filed, or enter {it} and re-evaluate."
+    return (
+        f"Write the {named} into the blanks above before this is signed or filed, or enter {it} and make a new report."
+    )
 
 
 _FACTS = {"product": "product", "number": "batch number"}

@@ -8,7 +8,7 @@ from math import exp
 
 from qc.say.names import CAUSE, in_words
 from qc.say.numbers import as_typed, signed
-from qc.say.text import listed
+from qc.say.text import runs
 
 SENTENCES = {
     "mass_scatter": "Masses vary by {rsd:.1f} % (RSD of {n} units; {usual:between %} is usual).",
@@ -144,9 +144,9 @@ def _times(log_ratio: float) -> str:
 
 def apart(*, kind: str, units: Sequence[str], percents: Sequence[float], n: int, rsd: float) -> str:
     """How far the units that are off by themselves lie from the median, and how little the `n` others vary."""
-    each = listed([f"{unit} ({signed(off, decimals=1)} %)" for unit, off in zip(units, percents, strict=True)])
-    lie = "Units {} lie" if len(units) > 1 else "Unit {} lies"
-    return f"{lie.format(each)} apart from the median {kind}; the other {n} vary by {rsd:.1f} % (RSD)."
+    by = " to ".join(dict.fromkeys(signed(off, decimals=1) for off in (min(percents), max(percents))))
+    lie = f"Unit{'s' * (len(units) > 1)} {runs(units)} {'lie' if len(units) > 1 else 'lies'}"
+    return f"{lie} apart from the other {n}, by {by} % of the median {kind}; these vary by {rsd:.1f} % (RSD)."
 
 
 def pair(*, causes: tuple[str, str], log_ratio: float) -> str:

@@ -20,13 +20,13 @@ SENTENCES = {
     "{alone:either It was poured {first:either first|last} of these|The change rests on {units:units} alone}. "
     "One unit cannot show whether the pour changed there{first:either , the mould was still cold|}, its cavity differs "
     "or a mistake was made: measure {alone:either it again, and its neighbour|them again, and their neighbours}.",
-    "size": "it {measured:moved} of the mean from unit {measured_ends[0]} to unit {measured_ends[1]}"
-    "«, {most}» (95 % interval {interval:changes} %)"
+    "size": "it {measured:moved} of the mean (95 % interval {interval:changes} %) from unit {measured_ends[0]} to "
+    "unit {measured_ends[1]}«, {most}»"
     "{moulds_included:either , differences between moulds included|}",
     "most": "four fifths of that {by:either by|after} unit {unit}",
     "moved": "{percent:+.1f} % of the mean from unit {ends[0]} to unit {ends[1]}",
     "one_side": "{all_there:either All {units}|{there} of the {units}} units of mould {mould} are "
-    "{heavy:either heavy|light}, {ends:changes} % from the mean (more than half the limit, {beyond:plain} %).",
+    "{heavy:either heavy|light}, {ends:changes} % from the mean, each by more than {beyond:plain} %, half the limit.",
     "none_seen": "{series:heading of {active}}: no change along the pour was seen in {n} "
     "{series:if_mass units|assayed units}. A straight change of {detectable:percent} of the mean or more«"
     ", or the first or last of them {apart:percent} away from the others,» would have been seen in at least seven of "

@@ -29,7 +29,7 @@ from qc.say.numbers import NOTHING, as_typed, signed, typed_or_worked_out
 from qc.say.read_back import what_was_read
 from qc.say.release import releasable, used_elsewhere
 from qc.say.text import brief, counted, listed, sentence, shortened
-from qc.show.headline import OF_CONTENT, assayed, headline, sign
+from qc.show.headline import OF_CONTENT, assayed, headline, open_before_release, sign
 from qc.show.pieces import Compared, PageOne, Tested
 from qc.show.sections.answers import findings
 
@@ -44,8 +44,9 @@ NOT_ENTERED = "not entered"
 FEWEST_TOGETHER, LONGEST_TOGETHER = 4, 30
 """Tests of one rule from which on they share a row, and how long the name of an active is there."""
 UNDECIDED = (Verdict.SECOND_STAGE, Verdict.TOO_FEW_UNITS)
+RELEASED, RELEASED_CLOSED = "released", "released, every point above closed"
 CHOICES = {
-    BatchVerdict.COMPLIES: ("released", "rejected", "held"),
+    BatchVerdict.COMPLIES: (RELEASED, "rejected", "held"),
     BatchVerdict.DOES_NOT_COMPLY: ("rejected", "held"),
     BatchVerdict.UNDECIDED: ("held until decided", "rejected"),
 }
@@ -82,7 +83,7 @@ def page_one(judged: JudgedBatch) -> PageOne:
             for name, value in _facts(judged)
         ),
         verdict=headline(judged),
-        verdict_kind=judged.verdict.value,
+        verdict_kind="open" if open_before_release(judged) else judged.verdict.value,
         sign=sign(judged),
         not_covered=not_covered(judged),
         basis=" ".join(
@@ -105,7 +106,8 @@ def page_one(judged: JudgedBatch) -> PageOne:
 def _choices(judged: JudgedBatch) -> tuple[str, ...]:
     ledger = judged.ledger
     none_left = ledger is not None and not ledger.left_for_release and judged.verdict is BatchVerdict.COMPLIES
-    return NOTHING_LEFT if none_left else CHOICES[judged.verdict]
+    closed = {RELEASED: RELEASED_CLOSED} if open_before_release(judged) else {}
+    return NOTHING_LEFT if none_left else tuple(closed.get(one, one) for one in CHOICES[judged.verdict])
 
 
 def batch_number(judged: JudgedBatch) -> str:
@@ -169,7 +171,7 @@ def _facts(judged: JudgedBatch) -> list[tuple[str, str]]:
     batch = judged.batch
     plan = judged.planned_mass
     planned = plan.planned_g if plan else None
-    off = f", mean {signed(plan.difference_percent, decimals=2)} %" if plan and plan.difference_percent else ""
+    off = f", sample {signed(plan.difference_percent, decimals=2)} %" if plan and plan.difference_percent else ""
     claims = (f"{one.name} {as_typed(one.label_claim_mg, unit='mg')}" for one in batch.actives if one.label_claim_mg)
     lots = [f"{one.name} {one.lot}" for one in batch.actives if one.lot]
     lots += [f"base {batch.base_lot}"] if batch.base_lot else []
@@ -310,8 +312,9 @@ def _cited(rule: RuleUsed, *, mark: str, again: bool) -> str:
 
 
 def _mark_beside(test: TestResult, rule: RuleUsed) -> str:
-    """The mark of a limit, in short; empty where there is a figure and no limit was given."""
-    return "" if test.verdict is Verdict.NOT_ASSESSED and test.figures else _mark(test, rule)
+    """The mark of a limit, in short; empty where there is a figure and no limit was given, or no text to have read."""
+    without = rule.mark == Mark.OUR_READING or (test.verdict is Verdict.NOT_ASSESSED and bool(test.figures))
+    return "" if without else _mark(test, rule)
 
 
 def _met(line: LimitLine, test: TestResult) -> str:
