@@ -179,9 +179,9 @@ class TestSampleAndData:
             "sample does not replace this record."
         )
         assert [one.id for one in judged.next_steps[1:] if isinstance(one, Message)] == [
+            "advice.deviation",
             "advice.name_it",
             "advice.record_lacks",
-            "advice.deviation",
         ]
 
     def test_masses_alone_are_said_not_to_show_the_dose(self, make_batch: MakeBatch, judge: Judge) -> None:
