@@ -40,11 +40,10 @@ def has_own_headings(table: SheetTable) -> bool:
         heading_of(cell.text) for spot, cell in row.cells.items() if spot not in fields and cell.kind is CellKind.TEXT
     )
     said = {one.attribute for one in others if one is not None}
-    again = [other for other in table.rows if other.number > row.number and known_fields(other, BARE_UNITS)]
-    heads = [{field.heading for field in known_fields(other, BARE_UNITS).values()} for other in again]
+    later = (known_fields(other, BARE_UNITS) for other in table.rows if other.number > row.number)
     counts = Counter(field.heading for field in fields.values())
     once = sum(count > 1 for count in counts.values()) < 2
-    stacked = any({field.heading for field in fields.values()} <= head for head in heads)
+    stacked = any(counts.keys() <= {field.heading for field in again.values()} for again in later)
     return once and not stacked and said <= {*known, "other"}
 
 

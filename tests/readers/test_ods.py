@@ -337,3 +337,21 @@ def test_a_column_is_chosen_as_often_as_it_repeats_on_the_sheet() -> None:
     columns = many.format(2, hidden) + many.format(16381, "") + many.format(9000000, hidden)
     sheet = fromstring(f'<table:table xmlns:table="{SPACES}:table:1.0">{columns}</table:table>')
     assert list(_columns(sheet, _is_hidden)) == [1, 2, 16384]
+
+
+@pytest.mark.parametrize(("shown", "told"), [("false", ["Read the hidden sheet Units."]), ("true", []), ("", [])])
+def test_a_sheet_is_hidden_where_its_look_says_so(
+    document_of: Callable[..., Path], shown: str, told: list[str]
+) -> None:
+    path = document_of(HEAD, ONE)
+    look = f'<style:table-properties table:display="{shown}"/>' if shown else "<style:table-properties/>"
+    styles = f'<office:automatic-styles xmlns:style="{SPACES}:style:1.0">'
+    styles += f'<style:style style:name="ta1">{look}</style:style></office:automatic-styles>'
+    with zipfile.ZipFile(path) as archive:
+        parts = {name: archive.read(name).decode() for name in archive.namelist()}
+    said = parts["content.xml"].replace("<office:body>", f"{styles}<office:body>")
+    parts["content.xml"] = said.replace('table:name="Units"', 'table:name="Units" table:style-name="ta1"')
+    with zipfile.ZipFile(path, "w") as archive:
+        for name, data in parts.items():
+            archive.writestr(name, data)
+    assert [notice.text for notice in read_batch(path).notices] == told
