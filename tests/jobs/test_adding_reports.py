@@ -12,7 +12,7 @@ import pytest
 from qc.history.register import open_register
 from qc.jobs import history as under_test
 from qc.jobs.check import check_batch
-from qc.jobs.history import add_reports, appended
+from qc.jobs.history import History, add_reports, appended
 from qc.problems import InputProblems
 from qc.readers.options import ReadOptions
 from qc.show.filing import JSON
@@ -91,3 +91,4 @@ def test_a_batch_is_appended_if_what_is_done_meanwhile_goes_well(tmp_path: Path)
         with appended(store, checked, report=tmp_path / "reports" / "a") as where:
             told.append(where)
     assert told == [f"{store}, entry 1", f"{store}, the same result was already entry 1"]
+    assert History(store).frame().report.tolist() == [str(tmp_path / "reports" / "a")]
