@@ -228,7 +228,7 @@ def _begin_cell(scan: _Scan, given: Mapping[str, str]) -> None:
 
 def _begin_formula(scan: _Scan, given: Mapping[str, str]) -> None:
     _begin_text(scan)
-    scan.number = given.get("si") if given.get("t") == "shared" else None
+    scan.number = given.get("si")
 
 
 def _end_formula(scan: _Scan, text: str) -> None:
