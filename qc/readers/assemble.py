@@ -13,7 +13,7 @@ from msgspec.structs import replace
 from qc.batch import Active, Assay, Batch, CavityPour, Check, Displacement, DisplacementConvention, Source
 from qc.contents import typed
 from qc.fields.field import Holds, Plausible, plain, same_name
-from qc.fields.remarks import SHORTEST_NAME, may_tell, names_a_unit, other_masses, says_of_some
+from qc.fields.remarks import SHORTEST_NAME, may_tell, names_a_unit, other_masses, same_batch, says_of_some
 from qc.fields.sheets import ACTIVES, ASSAY, BARE_UNITS, INSTRUCTIONS_SHEET
 from qc.fields.words import plain_words, summary_of, words_known
 from qc.problems import TOLD, InputProblems, Problem, quoted
@@ -107,7 +107,10 @@ def batch_from_book(book: Book, *, options: ReadOptions, findings: Noted, source
         "read": read,
     }
     if found is not None and found.batch:
-        facts.setdefault("number", found.batch)
+        number = facts.setdefault("number", found.batch)
+        if batch and not same_batch(number, found.batch):
+            said = f"the batch is {quoted(number)} here, and {quoted(found.batch)} beside the masses"
+            batch.refuse(batch.entries[0], "number", said, "Keep the number that is right")
     if batch:
         check_rules_named(batch, options)
         check_days(batch, options.today or date.max)

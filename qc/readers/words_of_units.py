@@ -293,5 +293,5 @@ def tell_of_gaps(table: LocatedTable, cells: Sequence[SheetCell]) -> bool:
     told = len(numbers) >= max(_FEWEST_COUNTED, len(cells)) and 0 < len(missing) <= _MOST_MISSING
     if told:
         said = f"no {names_in_short(list(map(str, missing)))} between {min(numbers)} and {max(numbers)}"
-        table.findings.tell(table.table, cells, said, f"There is {said}: see whether one was weighed and left out.")
+        table.findings.tell(table.table, cells, said, f"Found {said}: see whether one was weighed and left out.")
     return told
