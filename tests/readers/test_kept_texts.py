@@ -10,7 +10,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-from qc.readers import other_sheets, typed_number, values, words_of_units
+from qc.readers import contents_apart, other_sheets, typed_number, values, words_of_units
 from qc.readers.cells import SheetCell, content_of
 from qc.readers.finding import (
     among_lines,
@@ -21,6 +21,7 @@ from qc.readers.finding import (
     find,
     from_grids,
     grids,
+    gross_and_net,
     printed,
     sifting,
     told_apart,
@@ -87,6 +88,14 @@ ASKED: Asked = {
     "letters": lambda text: "" if unit_names._letters(text) == text else unit_names._letters(text),
     "heads": of_cell(other_sheets._heads_units),
     "is number": words_of_units._is_number,
+    "labelled": printed.numbers_labelled,
+    "no clock": lambda text: "" if printed.without_clock(text).strip() == text.strip() else printed.without_clock(text),
+    "no measure": lambda text: "" if from_grids.without_measure(text) == text else from_grids.without_measure(text),
+    "kinds": gross_and_net.kinds_of,
+    "weighed as": gross_and_net._weighed_as,
+    "of weighing": told_apart._of_weighing,
+    "percent": unread.in_percent,
+    "active": of_cell(contents_apart._names_active),
 }
 
 
