@@ -292,3 +292,12 @@ def test_replicates_bear_no_order(tmp_path: Path) -> None:
     assert (one.a.found, one.b.found) == ("2.007", "2.006")
     (lone,) = compare_entries(first, entry("d", "2.005", "2.007"), options=ReadOptions()).differences
     assert (lone.a.found, lone.b.found) == ("Base mass (g) 2.005", "no such row")
+
+
+def test_a_content_beside_no_name_is_compared_with_one_beside_none(tmp_path: Path) -> None:
+    for name, content in (("a", 99), ("b", 97)):
+        (tmp_path / f"{name}.csv").write_text(f"Unit,Mass (g),Content (mg)\n1,2.013,98\n,2.021,{content}\n")
+    found = compare_entries(tmp_path / "a.csv", tmp_path / "b.csv", options=ReadOptions())
+    assert [(one.sheet, one.key, one.a.found, one.b.found) for one in found.differences] == [
+        ("Assay", "whole", "99", "97")
+    ]
