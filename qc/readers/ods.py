@@ -70,7 +70,7 @@ _ERRORS = ("#", "Err:")
 _NUMBERS = ("float", "currency", "percentage")
 _KINDS = (*_NUMBERS, "string", "boolean", "date", "time", "")
 _COUNT, _NUMBER = (re.compile(one, re.ASCII) for one in (r"[1-9]\d{0,9}", r"-?(\d+\.?\d*|\.\d+)([eE][-+]?\d{1,3})?"))
-_PLAIN_NUMBER = re.compile(r"-?[\d.,'/]+(?:E[-+]?\d+)?%?|%")
+_PLAIN_NUMBER, _BELOW_ZERO = re.compile(r"[-+]?[\d.,'/]+(?:E[-+]?\d+)?%?|%"), re.compile(r"^\((.*)\)$")
 # A formula that takes from another file.
 _OTHER_FILE = re.compile(r"'(?:[^']*/)?([^'/]+)'#")
 _PLAIN = frozenset(f"{{{_SPACES['table']}}}{name}" for name in ("table-row", "table-column"))
@@ -281,9 +281,10 @@ def _columns(sheet: Element, chosen: Callable[[Element], bool]) -> dict[int, Ele
 
 def _words_shown(cell: Element) -> str:
     """The words that a number is shown with, or instead of it, as its format says."""
-    shown = _paragraphs(cell).split() if _said(cell, "office:value-type") in _NUMBERS else []
-    words = (word for word in shown if not (_PLAIN_NUMBER.fullmatch(word) or measure_of(word)))
-    return " ".join(words)
+    if _said(cell, "office:value-type") not in _NUMBERS or cell.find(_tag("text:p")) is None:
+        return ""
+    shown = _BELOW_ZERO.sub(r"\1", _paragraphs(cell)).split() or ["(not shown)"]
+    return " ".join(word for word in shown if not (_PLAIN_NUMBER.fullmatch(word) or measure_of(word)))
 
 
 def _comment(cell: Element) -> str:
@@ -359,7 +360,7 @@ def _shown_as(stored: str, text: str, place: str, *, is_percent: bool) -> tuple[
     try:
         shown = written(text)
     except NotANumberError:
-        return "", 0
+        return " or ".join(filter(None, map(measure_of, text.split()))), 0
     value = Decimal(stored).scaleb(2 if is_percent else 0)
     readings = [one for one in (shown.with_point, shown.with_comma) if one is not None]
     meant = [one for one in readings if abs(value - one) <= Decimal("0.5000001").scaleb(_last_place(one))]

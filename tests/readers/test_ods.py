@@ -194,7 +194,7 @@ def test_what_contradicts_itself_is_refused(
 
 
 def test_what_is_shown_is_the_number_rounded_with_either_decimal_mark(document_of: Callable[..., Path]) -> None:
-    shown = ["2.01", "2,0", "2", "2.013 g", "2.01E+00", "about two", ""]
+    shown = ["2.01", "2,0", "2", "2.013 g", "2.01E+00", "about two"]
     masses = [number("2.013").replace("...", one) for one in shown]
     path = document_of(HEAD, *(row(number(str(at)), mass) for at, mass in enumerate(masses, 1)))
     assert {str(unit.mass_g) for unit in read_batch(path).units} == {"2.013"}
@@ -355,3 +355,34 @@ def test_a_sheet_is_hidden_where_its_look_says_so(
         for name, data in parts.items():
             archive.writestr(name, data)
     assert [notice.text for notice in read_batch(path).notices] == told
+
+
+@pytest.mark.parametrize("shown", ["+2.01", "2.0129", "(2.013)", "2.013E+00"])
+def test_a_sign_or_brackets_that_a_format_sets_are_no_words(document_of: Callable[..., Path], shown: str) -> None:
+    batch = read_batch(
+        document_of(HEAD, row(number("1"), number("2.0129", shown=shown)), row(number("2"), number("2")))
+    )
+    assert ([str(unit.mass_g) for unit in batch.units], batch.notices) == (["2.0129", "2"], ())
+
+
+@pytest.mark.parametrize(
+    ("shown", "told"),
+    [
+        (
+            "2.013 oz",
+            'batch.ods, Units!B2: mass is 2.013, shown in oz by its number format, but the column "Mass (g)" ',
+        ),
+        ("2.013 (2)", 'The comment on "2.013" was not read: "(2)".'),
+        ("", 'batch.ods, Units!B2: the comment on "2.013" says "(not shown)", which may be about the masses. '),
+        ("-2.013", 'batch.ods: the spreadsheet is damaged: Units!B2 stores "2.013" and shows "-2.013". '),
+    ],
+)
+def test_what_a_format_says_of_a_number_is_not_passed_over(
+    document_of: Callable[..., Path], shown: str, told: str
+) -> None:
+    path = document_of(HEAD, row(number("1"), number("2.013", shown=shown)), row(number("2"), number("2")))
+    try:
+        said = [notice.text for notice in read_batch(path).notices]
+    except InputProblems as refusal:
+        said = [str(problem) for problem in refusal.problems]
+    assert [str(one)[: len(told)] for one in said] == [told]
