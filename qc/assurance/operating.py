@@ -34,6 +34,10 @@ class PassChances(Struct, frozen=True, kw_only=True, eq=False):
     error_bound: Floats
 
 
+LARGEST = 1_000_000
+"""Means and SDs beyond it [% of label] are none of anything that is weighed and assayed."""
+
+
 def plan_chances(mean: ArrayLike, sd: ArrayLike, *, plan: SamplePlan, fine: float = 1.0) -> PassChances:
     """The chance that a batch of normal units passes the test of a rule.
 
@@ -105,8 +109,9 @@ def operating_curve(*, plan: SamplePlan, rule: Rule, mean: float, reach: float, 
 
 def _refuse_impossible(mean: Floats, sd: Floats) -> None:
     for name, values, wrong in (("mean", mean, ~(mean > 0.0)), ("SD", sd, ~(sd >= 0.0))):
-        bad = values[wrong | ~np.isfinite(values)]
+        bad = values[wrong | ~(values <= LARGEST)]
         if bad.size:
             need = "greater than 0" if name == "mean" else "0 or greater"
+            need = f"up to {LARGEST}" if bad[0] > LARGEST else need
             shown = np.format_float_positional(bad[0], trim="-")
             raise ValueError(f"the {name} {shown} cannot be used; give a number {need}, in % of label")

@@ -7,7 +7,7 @@ import tomllib
 from collections.abc import Mapping
 from decimal import Decimal
 from functools import cache
-from math import log
+from math import isfinite, log
 from pathlib import Path
 from statistics import NormalDist
 from typing import Any
@@ -99,6 +99,8 @@ def builtin_priors() -> Priors:
     return Priors(sections=tomllib.loads(BUILT_IN.read_text(encoding="utf-8")))
 
 
+# No size and no weight of a cause is greater, whatever its unit.
+LARGEST = 1_000_000
 # The prior that the program or the house states counts as so many confirmed batches.
 PRIOR_COUNTS = 20.0
 
@@ -160,8 +162,9 @@ def _merged(value: Any, *, like: Any, file: str, at: str) -> Any:
                 thing = "section" if at == "causes" else "key"
                 raise refused(f'there is no {thing} "{key}"', mend=f"Did you mean {near}?", key=f"{at}.{key}")
         return {key: _merged(value.get(key, own), like=own, file=file, at=f"{at}.{key}") for key, own in like.items()}
-    if isinstance(value, bool) or not isinstance(value, int | float | Decimal) or not value >= 0:
-        raise refused(f"{value} cannot be used", mend=f"Type a number that is not negative, for example {like}")
+    number = not isinstance(value, bool) and isinstance(value, int | float | Decimal) and isfinite(value)
+    if not number or not 0 <= value <= LARGEST:
+        raise refused(f"{value} cannot be used", mend=f"Type a number from 0 to {LARGEST}, for example {like}")
     return float(value)
 
 

@@ -42,7 +42,7 @@ def check(
     context: typer.Context,
     batch: Annotated[Path, argument("BATCH", "Workbook (.xlsx, .xlsm, .ods), table (.csv, .tsv) or folder of tables.")],
     report: Annotated[
-        Path | None, option("--report DIR", "Where the report goes; reports/BATCH-NUMBER if left out.")
+        Path | None, option("--report DIR", "Where the report goes; else reports/BATCH-NUMBER, with --json nowhere.")
     ] = None,
     no_report: Annotated[bool, option("--no-report", "Judge only; write no report.")] = False,
     replace: Annotated[bool, option("--replace", "Replace what qc wrote there before.")] = False,

@@ -65,6 +65,8 @@ _SPACES = {
     "calc": "urn:org:documentfoundation:names:experimental:calc:xmlns:calcext:1.0",
 }
 _MARGINS = tuple(f"style:{part}{side}" for part in ("header", "footer") for side in ("", "-left", "-first"))
+# What a head or foot of a page sets by itself.
+_FIELDS = ("text:sheet-name", "text:page-number", "text:page-count", "text:title")
 _BOXES = ("draw:text-box", "draw:custom-shape")
 _ERRORS = ("#", "Err:")
 _NUMBERS = ("float", "currency", "percentage")
@@ -375,14 +377,14 @@ def _last_place(number: Decimal) -> int:
 
 
 def _text(element: Element) -> str:
-    """The text of a paragraph, its spaces, tabs and line breaks written out, comments left aside."""
+    """The text of a paragraph, its spaces, tabs and line breaks written out, comments and fields left aside."""
     parts = [element.text or ""]
     for child in element:
         if child.tag == _tag("text:s"):
             parts.append(" " * min(_count(child, "text:c"), 1000))
         elif child.tag in (_tag("text:tab"), _tag("text:line-break")):
             parts.append("\t" if child.tag == _tag("text:tab") else "\n")
-        elif child.tag != _tag("office:annotation"):
+        elif child.tag not in (_tag("office:annotation"), *map(_tag, _FIELDS)):
             parts.append(_text(child))
         parts.append(child.tail or "")
     return "".join(parts)

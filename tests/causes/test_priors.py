@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from decimal import Decimal
 from importlib.resources import files
 
 import numpy as np
@@ -49,7 +50,15 @@ def test_a_house_sets_what_it_names_and_keeps_the_rest() -> None:
         ({"prior": {"sond": 1}}, 'causes.prior.sond: there is no key "sond". Did you mean sound?'),
         (
             {"prior": {"sound": -1}},
-            "causes.prior.sound: -1 cannot be used. Type a number that is not negative, for example 0.477.",
+            "causes.prior.sound: -1 cannot be used. Type a number from 0 to 1000000, for example 0.477.",
+        ),
+        (
+            {"prior": {"sound": Decimal("NaN")}},
+            "causes.prior.sound: NaN cannot be used. Type a number from 0 to 1000000, for example 0.477.",
+        ),
+        (
+            {"background": {"fill": {"median": float("inf")}}},
+            "causes.background.fill.median: inf cannot be used. Type a number from 0 to 1000000, for example 0.0095.",
         ),
         (
             {"background": {"fill": 0.02}},

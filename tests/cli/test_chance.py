@@ -73,6 +73,7 @@ def test_a_target_moves_the_table_of_limits(qc: Call) -> None:
     ("words", "found"),
     [
         ((*DOSAGE, "--sd", "-1"), "the SD -1 cannot be used; give a number 0 or greater, in % of label."),
+        ((*DOSAGE, "--sd", "1e7"), "the SD 10000000 cannot be used; give a number up to 1000000, in % of label."),
         (
             ("--test", "hardness", "--sd", "4"),
             '"hardness" is no test with a chance of passing; name one of mass-uniformity, content-uniformity, '

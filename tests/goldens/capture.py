@@ -18,6 +18,8 @@ from pathlib import Path
 from typing import Any
 from zipfile import ZipFile
 
+from qc.jobs.verify.pages import not_said
+
 ROOT = Path(__file__).parents[2]
 GOLDENS = Path(__file__).parent / "kept"
 SAMPLES = ROOT / "sample_data"
@@ -69,6 +71,8 @@ def _of(path: Path) -> Callable[[], dict[str, str]]:
             if (out / "result.json").exists():
                 texts["result.json"] = (out / "result.json").read_text(encoding="utf-8")
                 texts["html.txt"] = "\n".join(_text_of_page((out / "report/report.html").read_text("utf-8"))) + "\n"
+                lacking = not_said(json.loads(texts["result.json"]), (out / "report/report.html").read_bytes())
+                assert not lacking, f"qc verify finds that the report of {path.name} does not say {lacking}"
                 texts["pdf.txt"] = _text_of_pdf(out / "report/report.pdf")
                 texts["workbook.txt"] = "\n".join(_cells(out / "book.xlsx")) + "\n"
             return texts

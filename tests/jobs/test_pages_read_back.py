@@ -17,8 +17,8 @@ from qc.jobs.check import TO_ASSAY
 from qc.jobs.verify import again, predecessor
 from qc.jobs.verify.files import Line, ReportFolder, Status, _as_listed
 from qc.jobs.verify.pages import never_drawn, not_said
-from qc.results import BatchVerdict, Verdict
-from qc.say.names import BATCH_SIGN, BATCH_VERDICT, OPEN_SIGN, VERDICT, titled
+from qc.results import UNCHECKED, BatchVerdict, TestResult, Verdict
+from qc.say.names import BATCH_SIGN, BATCH_VERDICT, OPEN_SIGN, VERDICT, test_title, titled, verdict_of
 
 COMPLIES = f"{BATCH_SIGN[BatchVerdict.COMPLIES]} {BATCH_VERDICT[BatchVerdict.COMPLIES]}"
 FAILS = f"{BATCH_SIGN[BatchVerdict.DOES_NOT_COMPLY]} {BATCH_VERDICT[BatchVerdict.DOES_NOT_COMPLY]}"
@@ -68,6 +68,20 @@ def test_a_page_that_says_all_lacks_nothing() -> None:
 )
 def test_what_a_page_says_otherwise_or_not_at_all_is_named(place: int, instead: str, told: str) -> None:
     assert lacking(*SAID[:place], instead, *SAID[place + 1 :]) == (told,)
+
+
+@pytest.mark.parametrize("verdict", Verdict)
+@pytest.mark.parametrize(("id", "subject"), [("mass-uniformity", None), ("release-check", "appearance")])
+@pytest.mark.parametrize("required", [True, False])
+@pytest.mark.parametrize("unchecked", [True, False])
+def test_whatever_page_one_calls_a_verdict_is_known_for_it(
+    verdict: Verdict, id: str, subject: str | None, required: bool, unchecked: bool
+) -> None:
+    reasons = (UNCHECKED,) if unchecked else ()
+    test = TestResult(id=id, rule="", verdict=verdict, subject=subject, required=required, reasons=reasons)
+    of_page = f"{test_title(test)}, {verdict_of(test)}"
+    record = {"id": id, "active": None, "subject": subject, "verdict": verdict.value}
+    assert lacking(*SAID[:2], of_page, *SAID[3:], tests=[record]) == ()
 
 
 def test_of_much_that_is_lacking_the_first_is_named() -> None:

@@ -10,7 +10,7 @@ from io import BytesIO
 from typing import Any
 
 from qc.results import BatchVerdict, Verdict
-from qc.say.names import BATCH_SIGN, BATCH_VERDICT, OPEN_SIGN, OPEN_UNCHECKED, VERDICT, titled
+from qc.say.names import BATCH_SIGN, BATCH_VERDICT, LEFT_TO_SIGNER, OPEN_SIGN, OPEN_UNCHECKED, VERDICT, titled
 from qc.say.text import shortened
 
 _TAG = re.compile(r"<(style|script|svg)\b.*?</\1>|<[^>]*>", re.DOTALL)
@@ -124,8 +124,9 @@ def _verdicts_not_said(document: Mapping[str, Any], letters: str) -> Iterator[st
     for title, verdicts in given.items():
         # The title stands before its verdict, after it a comma on paper.
         heads = [_ascii(title) + mark for mark in ("", ",")]
-        # A test that is met by a limit which nobody read in the text stands there as open.
-        told_as = [*VERDICT.items(), (Verdict.COMPLIES, OPEN_UNCHECKED)]
+        # A test that is met by a limit which nobody read in the text stands there as open, some for the signer.
+        others = [(Verdict.COMPLIES, OPEN_UNCHECKED), (Verdict.NOT_ASSESSED, LEFT_TO_SIGNER)]
+        told_as = [*VERDICT.items(), *others]
         said = {one.value for one, told in told_as if any(head + _ascii(told) in plain for head in heads)}
         if said != verdicts:
             yield f"the verdict of {title}"
