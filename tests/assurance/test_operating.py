@@ -270,7 +270,7 @@ def test_means_and_spreads_are_broadcast() -> None:
         (0.0, 1.0, "the mean 0 cannot be used; give a number greater than 0, in % of label"),
         (100.0, -1.0, "the SD -1 cannot be used; give a number 0 or greater, in % of label"),
         (float("nan"), 1.0, "the mean nan cannot be used; give a number greater than 0, in % of label"),
-        (100.0, float("inf"), "the SD inf cannot be used; give a number 0 or greater, in % of label"),
+        (100.0, float("inf"), "the SD inf cannot be used; give a number up to 1000000, in % of label"),
     ],
 )
 def test_an_impossible_batch_is_refused(mean: float, sd: float, message: str) -> None:
