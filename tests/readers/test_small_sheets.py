@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from datetime import datetime
+from datetime import date, datetime
 from decimal import Decimal
 from pathlib import Path
 from typing import Any
@@ -101,7 +101,8 @@ def outcome_of(lines: list[str]) -> list[str]:
         options["ignore"] = (options["ignore"],)
     if "label_mg" in options:
         options["label_mg"] = Decimal(options["label_mg"])
-    call = with_rule_words(ReadOptions(**options, command=f"qc check {name or book.file}"))
+    today = date.fromisoformat(options.pop("today", "2026-11-01"))
+    call = with_rule_words(ReadOptions(**options, command=f"qc check {name or book.file}"), today=today)
     try:
         book = without_ignored(book, call.ignore, findings)
         if name:
