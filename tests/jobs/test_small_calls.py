@@ -21,9 +21,11 @@ from qc.jobs.judgement import Judgement
 from qc.jobs.seal import Asked, call_of, packed, unpacked
 from qc.jobs.superseded import FiledMark, standing, superseded_input
 from qc.jobs.sweep.reports import ADDED, REASON, UNSAID, _because, place_of_reason
+from qc.jobs.verify.again import _beside
 from qc.problems import InputProblems, Problem
 from qc.readers.options import ReadOptions
 from qc.results import BatchVerdict, JudgedBatch, Limit, Place, TestResult, UnitContent, UnitRow, Verdict
+from qc.show.filing import JSON
 
 
 def of_number(number: str) -> JudgedBatch:
@@ -216,3 +218,16 @@ def test_what_a_seal_holds_is_no_text_with_letters_between() -> None:
 
 def of_drawn() -> JudgedBatch:
     return JudgedBatch(batch=Batch(units=()), rule_set="", verdict=BatchVerdict.UNDECIDED, tests=())
+
+
+def test_an_input_is_looked_for_beside_its_report_and_above_and_is_no_report(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    report, meant = tmp_path / "a" / "reports" / "B-7", tmp_path / "a" / "B-7"
+    for folder in (report, meant):
+        folder.mkdir(parents=True)
+    (report / JSON).write_text("{}")
+    (tmp_path / "b.csv").write_text("Unit,Mass (g)\n")
+    said = {name: _beside(name, folder=report) for name in ("B-7", "b.csv", "", "../B-7", "c.csv", "c" * 300)}
+    assert {name: found for name, found in said.items() if found} == {"B-7": [meant], "b.csv": [tmp_path / "b.csv"]}
