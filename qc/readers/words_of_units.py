@@ -10,17 +10,26 @@ from itertools import pairwise
 from statistics import median
 
 from qc.batch import Unit
-from qc.fields.remarks import SHORTEST_NAME, how_plain, is_plain, other_masses, says_no_unit, says_of_some, telling_part
+from qc.fields.remarks import (
+    SHORTEST_NAME,
+    how_plain,
+    is_plain,
+    other_masses,
+    parts_groups,
+    says_no_unit,
+    says_of_some,
+    telling_part,
+)
 from qc.fields.words import meant_by, plain_words, words_known
 from qc.problems import TOLD, quoted
 from qc.readers.cells import SheetCell
 from qc.readers.finding.figures import FINE
-from qc.readers.finding.lines import NEAR
+from qc.readers.finding.lines import NEAR, PART
 from qc.readers.finding.masses_told import tells_masses
 from qc.readers.finding.printed import numbers_told
 from qc.readers.finding.set_aside import MEASURED
 from qc.readers.finding.view import decimals_in, number_in
-from qc.readers.located import Entry, LocatedTable, names_in_short
+from qc.readers.located import LONGEST_COUNT, Entry, LocatedTable, names_in_short
 from qc.readers.typed_number import NotANumberError, written
 
 UnitRows = list[tuple[Unit, Entry]]
@@ -35,7 +44,7 @@ _WORDS_OF_A_UNIT = ("note", "seen", "left_out_because", "weighed_again_because")
 _FEWEST_COUNTED, _MOST_MISSING, _FEWEST_TWINS = 10, 2, 5
 # Two units under one name; a row and a column of a grid that are named by numbers.
 _PAIR, _PLACE = re.compile(r"(\d{1,4})\s*[,;/&+\u2013-]\s*(\d{1,4})"), re.compile(r"(\d+) \d+")
-_DIGITS, _LONGEST_NUMBER, _LONGEST_COUNT = re.compile(r"\d+"), 5, 9
+_DIGITS, _LONGEST_NUMBER = re.compile(r"\d+"), 5
 
 
 def check_words(table: LocatedTable, rows: UnitRows) -> None:
@@ -50,6 +59,9 @@ def check_words(table: LocatedTable, rows: UnitRows) -> None:
         _refuse_names_in_mg(table, rows, median(masses))
         _refuse_said_of_all(table, weighed)
         _refuse_two_batches(table, weighed)
+        _refuse_parts(table, rows)
+        if not (table.has("mould") or table.has("cavity")):
+            _refuse_names_alike(table, _cells("name", weighed))
     _tell_what_was_seen(table, weighed)
     _tell_of_unweighed(table, [one for one in rows if one[0].mass_g is None])
     _tell_notes(table, [one for one in weighed if one[0].note and not one[0].left_out_because], len(masses))
@@ -162,6 +174,28 @@ def _refuse_two_batches(table: LocatedTable, weighed: UnitRows) -> None:
         table.refuse_at(other.address, found, "Keep the units of one batch, or head their batches Batch")
 
 
+def _refuse_names_alike(table: LocatedTable, cells: Sequence[SheetCell]) -> None:
+    """Refuse a name that differs from the number of another unit by letters alone, "7a" beside 7."""
+    numbers = {cell.shown: cell for cell in cells if cell.shown.isdecimal()}
+    for cell in cells if 2 * len(numbers) > len(cells) else ():
+        found = _DIGITS.findall(cell.shown)
+        short = len(found) == 1 and len(cell.shown) <= len(found[0]) + 2
+        if short and cell.shown not in numbers and found[0] in numbers:
+            other = f"{cell.quoted} stands beside {numbers[found[0]].quoted}, and may be the same unit again"
+            table.refuse_at(cell.address, other, "Number it as the others if it is a unit, or take the row out")
+
+
+def _refuse_parts(table: LocatedTable, rows: UnitRows) -> None:
+    """Refuse a name alone in its row, unlike all others and between units, that may part two batches: "B2"."""
+    heads = Counter(_DIGITS.sub("", unit.name) for unit, _ in rows)
+    among = [at for at, (unit, _) in enumerate(rows) if unit.mass_g]
+    for unit, entry in rows[among[0] : among[-1]] if 2 * max(heads.values()) > len(rows) else ():
+        if entry.cells.keys() == {"name"} and heads[_DIGITS.sub("", unit.name)] == 1 and parts_groups(unit.name):
+            cell = entry.cells["name"]
+            found = f"{cell.quoted} stands among the masses, and may part those above it from those below it"
+            table.refuse_at(cell.address, found, PART)
+
+
 def _tell_what_was_seen(table: LocatedTable, weighed: UnitRows) -> None:
     """A notice of what was seen of units that count and says that something was wrong."""
     by_eye = [(unit, cell) for unit, entry in weighed if (cell := entry.cell("seen")) is not None]
@@ -217,7 +251,7 @@ def _tell_of_runs(table: LocatedTable, rows: UnitRows) -> None:
     runs: list[tuple[str, int, list[SheetCell]]] = []
     for cell in cells:
         digits = next(iter(_DIGITS.findall(cell.shown)[-1:]), "")
-        if not 0 < len(digits) <= _LONGEST_COUNT:
+        if not 0 < len(digits) <= LONGEST_COUNT:
             return
         head, number = cell.shown[: cell.shown.rindex(digits)], int(digits)
         held = runs.pop()[2] if runs and runs[-1][:2] == (head, number - 1) else []
@@ -240,8 +274,18 @@ def _tell_of_names(table: LocatedTable, rows: UnitRows) -> None:
         found = f"{cells[0].quoted} and the like name two units each"
         mend = "Weigh the units one by one, one row each"
         table.refuse_at(cells[0].address, found, mend)
-    numbers = [int(one) for one in shown if one.isdecimal() and len(one) <= _LONGEST_COUNT]
+    numbers = [int(one) for one in shown if one.isdecimal() and len(one) <= LONGEST_COUNT]
     steps = {after - one for one, after in pairwise(numbers)} if len(numbers) == len(cells) > 2 else set[int]()
+    counted = [int(one) if one.isdecimal() and len(one) <= LONGEST_COUNT else -1 for one in shown]
+    for (before, here, after), one in zip(
+        zip(counted, counted[1:], counted[2:], strict=False), cells[1:], strict=False
+    ):
+        # "07" between 6 and 8.
+        longer = here == before + 1 and len(one.shown) > len(str(here)) and str(before) in shown
+        if after - before == 2 < after and (longer or before + 1 not in counted):
+            table.findings.tell(table.table, [one], f"a unit named {one.quoted} between {before} and {after}")
+    if steps == {1} and 1 < numbers[0] <= len(numbers):
+        table.findings.tell(table.table, cells, f"units counted from {numbers[0]} on")
     words = len(shown) > 2 and all(one.isalpha() and len(one) > 2 for one in shown) and not table.has("mould")
     if words or steps in ({2}, {3}):
         said = f"units named {cells[0].quoted}, {cells[1].quoted} to {cells[-1].quoted}"

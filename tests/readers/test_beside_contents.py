@@ -91,5 +91,5 @@ def test_a_last_number_cut_short_is_told_behind_a_line_end_too(tmp_path: Path) -
     assert "ends the file: cut off?" in answer(path)
 
 
-def test_a_row_of_words_among_units_is_told(book_of: BookOf) -> None:
-    assert '"Batch B" without a mass' in answer(book_of(Units=[*UNITS[:11], ["Batch B", None], *UNITS[11:]]))
+def test_a_row_of_words_among_units_is_refused(book_of: BookOf) -> None:
+    assert '"Batch B" stands among the masses, and may part those above it' in answer(book_of(Units=[*UNITS[:11], ["Batch B", None], *UNITS[11:]]))

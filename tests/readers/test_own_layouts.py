@@ -150,9 +150,9 @@ def test_a_gross_mass_with_a_comma_is_told_with_its_decimals(table_of: TableOf) 
 
 def test_another_unit_of_mass_behind_all_masses_is_refused(book_of: BookOf) -> None:
     path = book_of(Sheet1=[["No", "Mass (g)", "of"], *([*row, "mg"] for row in LIST)])
-    assert '"mg" stands behind the masses, and these are in g' in refused(path)
+    assert '"mg" stands beside the masses, and these are in g' in refused(path)
     rows = [[*row, None, "(mg)"] if row[0] == 3 else row for row in LIST]
-    assert '"(mg)" stands behind the masses' in refused(book_of(Sheet1=[["No", "Mass (g)"], *rows]))
+    assert '"(mg)" stands beside the masses' in refused(book_of(Sheet1=[["No", "Mass (g)"], *rows]))
     contents = [[*row, 250 + row[0], "mg"] for row in LIST]
     assert len(batch_of(book_of(Sheet1=[["No", "Mass (g)", "Content (mg)", ""], *contents])).assays) == 20
 

@@ -148,6 +148,11 @@ def chosen(found: list[Candidate], *, options: ReadOptions, file: str, findings:
             found_text = f"the call asks for batch {quoted(options.batch)}, but {told}"
             findings.refuse(candidate.table, candidate.where, found=found_text, mend="Leave out --batch, or mend it")
             return None
+        # In the first row alone it is that of all.
+        rows = [line.mass for line in candidate.units if line.mass is not None and "batch" not in line.cells]
+        if sum(batches.values()) > 1 and rows:
+            said = f"no batch in {len(rows)} of {len(candidate.units)} rows, {next(iter(batches))} in the others"
+            findings.tell(candidate.table, rows, said)
         return candidate
     nameless = next((line for line in candidate.units if "batch" not in line.cells), None)
     if nameless is not None:

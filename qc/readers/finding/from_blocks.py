@@ -6,6 +6,7 @@ from collections.abc import Iterable, Iterator
 from itertools import pairwise
 from statistics import median
 
+from qc.fields.remarks import says_who
 from qc.fields.words import heading_of, measure_of, not_understood, says_content, says_of_label, summary_of
 from qc.problems import quoted
 from qc.readers.cells import CellKind, SheetCell
@@ -13,6 +14,7 @@ from qc.readers.finding.blocks import HeadedBlock
 from qc.readers.finding.candidate import Candidate
 from qc.readers.finding.grids import is_place, names_mould
 from qc.readers.finding.lines import IF_SINGLE, MOST_SHARE, Doubtful, FoundLine
+from qc.readers.finding.set_aside import MEASURED
 from qc.readers.finding.unaccounted import value_of
 from qc.readers.finding.view import SheetView, meant_in, number_in
 from qc.readers.headed_table import TYPE_POINTS
@@ -57,7 +59,7 @@ def of_block(upright: SheetView, block: HeadedBlock) -> Candidate:
         lines.append(FoundLine(number=row, cells=cells, texts=tuple(texts), unsure=tuple(behind.values())))
     used = [*block.headings.values(), *(cell for line in lines for cell in (*line.cells.values(), *line.texts))]
     doubtful = (*_contents_of_no_measure(block), *_said_below(block), *_too_wide(block))
-    measure = block.measures["mass_g"] or _measure_beside(block)
+    measure = block.measures["mass_g"] or _measure_beside(block, names)
     # Over the names may stand the name of their mould.
     over_names = next((view.text((row, names)) for row, _ in block.headings), "") if names else ""
     label = over_names if names_mould(over_names) and is_place(over_names) else block.label
@@ -77,11 +79,19 @@ def _label_of_all(row: Iterable[SheetCell], left: int) -> list[SheetCell]:
     return words if alone and summary_of(words[0].shown) else []
 
 
-def _measure_beside(block: HeadedBlock) -> str:
-    """The one unit of measure in the column behind the masses of a print-out, or empty."""
-    spot = block.columns["mass_g"] + 1
-    measures = {measure_of(block.view.text((row, spot))) for row, cells in block.rows.items() if "mass_g" in cells}
-    return next(iter(measures)) if len(measures) == 1 else ""
+def _measure_beside(block: HeadedBlock, names: int) -> str:
+    """The one unit of measure in the column behind the masses, or in one before them where no other numbers stand."""
+    spot = block.columns["mass_g"]
+    rows = [row for row, cells in block.rows.items() if "mass_g" in cells]
+    before = [one for row in rows for one in block.beside(row).items() if one[0] < spot and one[0] != names]
+    theirs = min(block.columns.get(name, spot) for name in MEASURED) == spot
+    left = {at for at, _ in before} if theirs and all(number_in(cell) is None for _, cell in before) else set[int]()
+    for column in (spot + 1, *sorted(left)):
+        measures = {measure_of(block.view.text((row, column))) for row in rows}
+        signed = any(says_who(block.view.text((row, column))) for row, _ in block.headings)
+        if len(measures) == 1 and "" not in measures and not signed:
+            return measures.pop()
+    return ""
 
 
 def _names_before(block: HeadedBlock) -> int:

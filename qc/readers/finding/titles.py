@@ -9,7 +9,15 @@ from functools import partial
 
 from qc.fields.days import days_meant
 from qc.fields.field import Holds, Plausible, same_name
-from qc.fields.remarks import SHORTEST_SENTENCE, batch_named, measures_said, other_masses, same_batch, says_no_unit
+from qc.fields.remarks import (
+    SHORTEST_SENTENCE,
+    batch_named,
+    measures_said,
+    other_masses,
+    same_batch,
+    says_no_unit,
+    says_who,
+)
 from qc.fields.sheets import BATCH
 from qc.fields.words import meant_by, measure_of, plain_words, summary_of, words_known
 from qc.problems import quoted
@@ -123,12 +131,20 @@ def rest_of(
     number = facts.entries[0].cell("number") if facts else None
     batch = batch or (number.shown if number else "")
     known = (batch or batch_named(view.table.sheet), "the call or the book" if batch else "the name of the sheet")
-    rest = [cell for cell in every if cell.address not in understood]
+    rest = [*(cell for cell in every if cell.address not in understood), *labels]
+    held = {cell.address for cell in contents}
     for heading, cells, _ in lines_beside(view, masses, rest) if masses and rest else ():
         row, measures = view.rows[row_of(cells[0])], {measure_of(cell.typed) for cell in cells}
-        before = [one.address for at, one in row.items() if at < cells[0].column and number_in(one) is not None]
-        if unit and addresses.issuperset(before[-1:]) and len(measures) == 1 and measures.isdisjoint({"", unit}):
-            found = f"{cells[0].quoted} stands behind the masses, and these are in {unit}"
+        numbers = [one.address for at, one in row.items() if at < cells[0].column and number_in(one) is not None]
+        before = [one for one in numbers if one in addresses | held or one not in understood]
+        if (
+            unit
+            and not says_who(heading)
+            and addresses.issuperset(before[-1:])
+            and len(measures) == 1
+            and measures.isdisjoint({"", unit})
+        ):
+            found = f"{cells[0].quoted} stands beside the masses, and these are in {unit}"
             findings.refuse(view.table, cells[0].address, found=found, mend="Give all masses in one unit of mass")
         named = known[0] or cells[0].shown
         others = [cell for cell in cells if not same_batch(cell.shown, named)] if meant_by(heading) == "batch" else []
