@@ -28,7 +28,7 @@ from qc.results.worst import worst_units
 from qc.say.names import MET, VERDICT
 from qc.say.text import counted
 from qc.show.headline import NO_MATTERS
-from qc.show.sections.front import page_one
+from qc.show.sections.front import RELEASED, RELEASED_CLOSED, page_one
 
 SURE, SOUND, SLIP = 0.8, "sound", "slip-of-pen"
 OF_CONTENT = ("content-uniformity", "dosage-unit-uniformity")
@@ -234,8 +234,12 @@ def head_and_fault(judged: JudgedBatch) -> Iterator[str]:
     if unassayed - required and "not assayed" not in front.not_covered:
         yield f"{sorted(map(str, unassayed))} were not assayed, and the verdict is not said to leave them out"
     none_left = judged.ledger is not None and not judged.ledger.left_for_release
-    if "released" in front.choices and (not complies or none_left):
+    offered = {RELEASED, RELEASED_CLOSED} & {*front.choices}
+    if offered and (not complies or none_left):
         yield f"{judged.verdict.value}, none left: {none_left}, and offered for release"
+    matters = [one for one in steps(judged) if one not in NO_MATTERS]
+    if offered and offered != {RELEASED_CLOSED if matters else RELEASED}:
+        yield f"{matters} are open, and the batch is offered as {offered}"
     if "nothing left to release" in front.choices and not (complies and none_left):
         yield "offered as nothing left"
 

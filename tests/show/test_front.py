@@ -125,6 +125,9 @@ def test_what_is_to_be_decided_can_be_ticked_and_a_likely_fault_is_said_beside_l
 ) -> None:
     judged = batches["sound"]()
     assert page_one(judged).choices == ("released", "rejected", "held")
+    open_ = page_one(replace(judged, next_steps=(message("advice.record_lacks"),)))
+    assert open_.choices == ("released, every point above closed", "rejected", "held")
+    assert (open_.verdict_kind, page_one(judged).verdict_kind) == ("open", "complies")
     assert page_one(replace(judged, verdict=BatchVerdict.DOES_NOT_COMPLY)).choices == ("rejected", "held")
     assert judged.ledger is None or page_one(
         replace(judged, ledger=replace(judged.ledger, released_at_most=0))
