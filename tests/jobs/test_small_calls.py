@@ -21,10 +21,12 @@ from qc.jobs.judgement import Judgement
 from qc.jobs.seal import Asked, call_of, packed, unpacked
 from qc.jobs.superseded import FiledMark, standing, superseded_input
 from qc.jobs.sweep.reports import ADDED, REASON, UNSAID, _because, place_of_reason
-from qc.jobs.verify.again import _beside
+from qc.jobs.verify.again import _beside, _records
+from qc.jobs.verify.files import Status
 from qc.problems import InputProblems, Problem
 from qc.readers.options import ReadOptions
 from qc.results import BatchVerdict, JudgedBatch, Limit, Place, TestResult, UnitContent, UnitRow, Verdict
+from qc.rules.rule_books import set_digest
 from qc.show.filing import JSON
 
 
@@ -231,3 +233,13 @@ def test_an_input_is_looked_for_beside_its_report_and_above_and_is_no_report(
     (tmp_path / "b.csv").write_text("Unit,Mass (g)\n")
     said = {name: _beside(name, folder=report) for name in ("B-7", "b.csv", "", "../B-7", "c.csv", "c" * 300)}
     assert {name: found for name, found in said.items() if found} == {"B-7": [meant], "b.csv": [tmp_path / "b.csv"]}
+
+
+def test_a_rule_set_that_asks_for_something_else_than_it_did_is_told() -> None:
+    def lines(digest: str) -> list[tuple[object, ...]]:
+        seal = SimpleNamespace(qc_version=qc.__version__, rules={}, rule_set=SimpleNamespace(sha256=digest))
+        filed: Any = SimpleNamespace(seal=seal)
+        return [(one.state, one.what, one.told) for one in _records(filed, "br")]
+
+    assert lines("0" * 64) == [(Status.BROKEN, "rule set", "what it asks for was changed since")]
+    assert [state for state, *_ in lines(set_digest("br").sha256)] == [Status.HOLDS]
