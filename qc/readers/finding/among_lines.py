@@ -11,7 +11,7 @@ from qc.fields.words import every_word, heading_of, plain_words, summary_of, wor
 from qc.problems import quoted
 from qc.readers.cells import SheetCell
 from qc.readers.finding.lines import PART, Doubtful
-from qc.readers.finding.printed import PrintedLine, figure_said, is_clock, unit_number
+from qc.readers.finding.printed import PrintedLine, figure_said, is_clock, unit_number, without_clock
 
 Line = tuple[int, list[SheetCell], str, PrintedLine | None]
 """Row, cells and text of a line, and what it says where that is a mass."""
@@ -88,15 +88,15 @@ def _is_title(text: str, *, count: int, below: bool) -> bool:
     "20 units" over twenty masses says how many there are; "Serie 1", "Mould B" and a day say which these are.
     """
     words, known = _LETTERS.findall(text.casefold()), words_known().remark
+    day = _YEAR.search(text) and not any(map(str.isalnum, without_clock(text)))
     named = summary_of(text) or known.plain & {*words} or (not below and heading_of(text) is not None)
     if not below and not named:
         every = plain_words(text)
         whole, number = words_known().heading.whole, next(iter(every), "")
         places = whole["batch"] | whole["mould"] | known.weighed | known.who
-        day = is_clock(text) and _YEAR.search(text)
         named = bool(day) or (number == str(count) and not words_known().heading.unit.isdisjoint(every))
         # On the first line a word that is not known is the maker of the balance, and told.
         named = named or (bool(words) and every_word().isdisjoint(every))
         named = named or (not places.isdisjoint(every) and not says_of_some(text))
         return bool(len(words) > 1 or named)
-    return len(words) > 1 or bool(words and named)
+    return len(words) > 1 or bool(day or (words and named))

@@ -175,7 +175,8 @@ def _may_head(view: SheetView, spot: Spot, known: Mapping[int, Heading]) -> bool
     row, column = spot
     others = any(one.attribute in ("name", "cavity") for one in known.values())
     # A, B ... G are columns of a mould.
-    lettered = len(view.text(spot)) == 1 and len(view.text((row, column - 1))) == 1
+    before = view.text((row, column - 1))
+    lettered = len(view.text(spot)) == 1 and len(before) == 1 and before.isalpha()
     return (
         others
         and not lettered

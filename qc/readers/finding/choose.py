@@ -25,6 +25,7 @@ from qc.readers.options import ReadOptions
 from qc.readers.plausible import place_of
 
 MOST_LISTED = 12
+_WORD = r"""(?:"[^"]*"|'[^']*'|[^\s"'])+"""
 
 
 def one_batch(candidates: list[Candidate]) -> list[Candidate]:
@@ -187,8 +188,12 @@ def ready(options: ReadOptions, more: str) -> str:
     --------
     >>> ready(ReadOptions(command="qc check week.xlsx"), "--sheet B2"), ready(ReadOptions(), "--sheet B2")
     ('qc check week.xlsx --sheet B2', '--sheet B2')
+    >>> ready(ReadOptions(command="qc check week.xlsx --sheet \'A 1\' --order pour"), "--sheet B2")
+    'qc check week.xlsx --order pour --sheet B2'
     """
-    return f"{options.command} {more}".strip()
+    # An option that the call gives already is given once.
+    call = re.sub(rf" {more.partition(' ')[0]} {_WORD}", "", options.command)
+    return f"{call} {more}".strip()
 
 
 def _calls(options: ReadOptions, findings: Noted) -> str:

@@ -127,6 +127,7 @@ def of_grid(upright: SheetView, grid: Grid) -> Candidate:
             FoundLine(number=row, cells=cells, unsure=(end,) if not many and end.kind is CellKind.TEXT else ())
         )
     used = [*grid.masses.values(), *grid.beside.values(), *grid.above.values()]
+    used += [cell for cell in grid.over if many and measure_of(cell.typed)]
     used += [cell for one in asides for cell in one.cells]
     doubtful = list(_doubts_of(grid, batches=bool(batches), in_mould=in_mould))
     said = heading_of(label) if many and grid.beside else None

@@ -249,6 +249,10 @@ def _labelled(view: SheetView, masses: dict[Spot, SheetCell]) -> Grid:
     columns = _named_on(columns, view.rows.get(top, {}))
     top, left = min(rows) - 1, min(columns) - 1
     beside = {row: cell for row in rows if (cell := view.at((row, left))) is not None}
+    # Between the places and the masses of each may stand their unit of measure.
+    units = [cell for column in columns if (cell := view.at((top, column))) is not None and measure_of(cell.typed)]
+    units = units if len(units) == len(columns) > 1 == len({measure_of(cell.typed) for cell in units}) else []
+    top -= bool(units)
     above = {column: cell for column in columns if (cell := view.at((top, column))) is not None}
     texts = [*(cell.typed for cell in beside.values()), *(cell.typed for cell in above.values())]
     inside = tuple(
@@ -268,6 +272,7 @@ def _labelled(view: SheetView, masses: dict[Spot, SheetCell]) -> Grid:
     over += (
         [view.at((top - 1, min(columns)))] if len(columns) == 1 and measure_of(view.text((top, min(columns)))) else []
     )
+    over += units
     over += [view.at((min(rows), left))] if len(rows) == 1 else []
     over += [view.at((top, left))] if len(columns) > 1 and not_understood(corner) else []
     # Among A, B, C ... the letter G is a place.
@@ -275,7 +280,8 @@ def _labelled(view: SheetView, masses: dict[Spot, SheetCell]) -> Grid:
     labels = (text for text in (corner, *texts) if not summary_of(text) and (len(letters) < 2 or text not in letters))
     said = map(plain_words, labels)
     # Behind a number it is that of a strength or a limit.
-    measures = (measure_of(words[-1]) for words in said if words and not (words[1:] and _DIGITS.fullmatch(words[-2])))
+    measures = [measure_of(cell.typed) for cell in units[:1]]
+    measures += (measure_of(words[-1]) for words in said if words and not (words[1:] and _DIGITS.fullmatch(words[-2])))
     return Grid(
         masses=masses,
         beside=beside,

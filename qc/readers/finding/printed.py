@@ -136,7 +136,8 @@ def figure_said(text: str) -> tuple[str, str]:
     if match is None:
         return "", ""
     label, value, measure = match.group(1), match.group(2), measure_of(match.group(3) or "")
-    counts = summary_of(label) == "count" and not measure and value.isdigit()
+    # "N47" is the number of a batch.
+    counts = summary_of(label) == "count" and not measure and value.isdigit() and label + value not in text
     in_mass = measure in ("g", "mg") or not (match.group(3) or value.isdigit())
     weighs = summary_of(label) in ("mean", "sum", "sd") and in_mass
     relative = summary_of(label) == "rsd" and measure == "%"

@@ -221,6 +221,8 @@ def _doubt(
     before = [one.mass for one in lines[:spot] if one.mass is not None] if spot in ends else []
     # A round number of masses, the last of them among the others: with few decimals it equals a figure by chance.
     by_chance = spot == len(lines) - 1 and not len(lines) % ROUND and spot not in gaps and as_fine(mass, before)
+    # The next cavity is no place of a figure.
+    by_chance = by_chance or any(_next_to(line, lines[spot - 1], place) for place in PLACES)
     summed_up = bool(before) and not by_chance and equals_a_figure(mass, before, gap=spot in gaps)
     if names.any or spot >= late or spot in odd or summed_up:
         figure = figure_called(mass, before)
@@ -228,6 +230,12 @@ def _doubt(
         found = f"{mass.quoted} stands among the masses without the name of a unit{what}"
         return Doubtful(cell=mass, found=found, mend=_NAME_IT)
     return None
+
+
+def _next_to(line: FoundLine, before: FoundLine, place: str) -> bool:
+    """Whether the number of a place counts on from the row before."""
+    cells = [one.cells[place] for one in (before, line) if place in one.cells]
+    return len(cells) > 1 and value_in(cells[1]) - value_in(cells[0]) == 1
 
 
 def _begins_a_batch(line: FoundLine, before: FoundLine) -> bool:

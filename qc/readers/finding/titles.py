@@ -169,7 +169,9 @@ def rest_of(
         if facts is not None and (other := _other_day(cell, value, facts)):
             found = f"{cell.quoted} says another day than {other} on the sheet Batch"
             findings.refuse(view.table, cell.address, found=found, mend="Keep the one that is right")
-        near = (value, below.get(cell.address))
+        under_it = below.get(cell.address)
+        # "Deviation" over "%" heads what stands below both.
+        near = (value, under_it, below.get(under_it.address) if under_it and measure_of(under_it.typed) else None)
         if any(one is not None and one.address not in understood and _is_value(one) for one in near):
             # What heads a number is about that number.
             continue
