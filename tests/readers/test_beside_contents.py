@@ -92,11 +92,5 @@ def test_a_last_number_cut_short_is_told_behind_a_line_end_too(tmp_path: Path) -
 
 
 def test_a_row_of_words_among_units_is_refused(book_of: BookOf) -> None:
-<<<<<<< ours
     said = answer(book_of(Units=[*UNITS[:11], ["Batch B", None], *UNITS[11:]]))
     assert '"Batch B" stands among the masses, and may part those above it' in said
-=======
-    assert '"Batch B" stands among the masses, and may part those above it' in answer(
-        book_of(Units=[*UNITS[:11], ["Batch B", None], *UNITS[11:]])
-    )
->>>>>>> theirs
