@@ -191,11 +191,6 @@ def is_fact(text: str) -> bool:
     return is_plain(text) and (not named.isdisjoint(plain_words(text)) or meant_by(text) in ("batch", "mould", "name"))
 
 
-def says_who(heading: str) -> bool:
-    """Whether a heading is known for persons, whose initials may look like a unit of measure."""
-    return not words_known().remark.who.isdisjoint(plain_words(heading))
-
-
 def names_a_unit(text: str) -> bool:
     """Whether a text names one unit by its number, and says something of it.
 
