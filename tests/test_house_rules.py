@@ -34,7 +34,7 @@ BUDGET = {
     "contents.py": 66,
     "document.py": 124,
     "expr": 256,
-    "fields": 806,
+    "fields": 804,
     "guide": 216,
     "history": 1601,
     "jobs": 3279,
