@@ -232,6 +232,11 @@ def says_mass(text: str) -> bool:
     return any(word in words_known().heading.mass for word in plain_words(text))
 
 
+def says_who(heading: str) -> bool:
+    """Whether a heading is known for persons, whose initials may look like a unit of measure."""
+    return not words_known().remark.who.isdisjoint(plain_words(heading))
+
+
 def not_understood(text: str) -> str:
     """What of a heading that says mass, or g or mg, is not known for the mass of one unit; empty where all of it is.
 

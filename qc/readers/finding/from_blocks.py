@@ -6,16 +6,7 @@ from collections.abc import Iterable, Iterator
 from itertools import pairwise
 from statistics import median
 
-from qc.fields.words import (
-    heading_of,
-    measure_of,
-    not_understood,
-    plain_words,
-    says_content,
-    says_of_label,
-    summary_of,
-    words_known,
-)
+from qc.fields.words import heading_of, measure_of, not_understood, says_content, says_of_label, says_who, summary_of
 from qc.problems import quoted
 from qc.readers.cells import CellKind, SheetCell
 from qc.readers.finding.blocks import HeadedBlock
@@ -96,8 +87,8 @@ def _measure_beside(block: HeadedBlock, names: int) -> str:
     left = {at for at, _ in before} if theirs and all(number_in(cell) is None for _, cell in before) else set[int]()
     for column in (spot + 1, *sorted(left)):
         measures = {measure_of(block.view.text((row, column))) for row in rows}
-        over = {word for row, _ in block.headings for word in plain_words(block.view.text((row, column)))}
-        if len(measures) == 1 and "" not in measures and words_known().remark.who.isdisjoint(over):
+        signed = any(says_who(block.view.text((row, column))) for row, _ in block.headings)
+        if len(measures) == 1 and "" not in measures and not signed:
             return measures.pop()
     return ""
 

@@ -11,7 +11,7 @@ from qc.fields.days import days_meant
 from qc.fields.field import Holds, Plausible, same_name
 from qc.fields.remarks import SHORTEST_SENTENCE, batch_named, measures_said, other_masses, same_batch, says_no_unit
 from qc.fields.sheets import BATCH
-from qc.fields.words import meant_by, measure_of, plain_words, summary_of, words_known
+from qc.fields.words import meant_by, measure_of, plain_words, says_who, summary_of, words_known
 from qc.problems import quoted
 from qc.readers.cells import CellKind, Noted, SheetCell, row_of
 from qc.readers.command import to_ignore
