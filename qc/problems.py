@@ -19,8 +19,8 @@ FEWEST_ALIKE = 4
 _OWN = re.compile(r'"[^"]*"|\S*\d\S*')
 _CELL = re.compile(r"([A-Z]{1,3})([1-9]\d*)")
 
-# A cell may hold a page of text; a message shows as much of it as tells it from others [characters].
-MOST_QUOTED = 60
+# A cell may hold a page of text; a message shows what tells it from others, the result nearly all of it [characters].
+MOST_QUOTED, MOST_KEPT, MOST_TEXTS = 60, 1000, 50
 
 
 def quoted(text: str) -> str:
@@ -33,6 +33,26 @@ def quoted(text: str) -> str:
     """
     line = " ".join(text.splitlines())
     return f'"{line}"' if len(line) <= MOST_QUOTED else f'"{line[: MOST_QUOTED - 1]}\N{HORIZONTAL ELLIPSIS}"'
+
+
+def in_full(text: str) -> str:
+    """A text that somebody typed, whole and on one line; of more than `MOST_KEPT` characters the rest is counted.
+
+    Examples
+    --------
+    >>> in_full("two\\nlines"), in_full("ab" * 501)[-24:]
+    ('"two lines"', 'ab…" (2 more characters)')
+    """
+    line = " ".join(text.splitlines())
+    more = f'\N{HORIZONTAL ELLIPSIS}" ({len(line) - MOST_KEPT:,} more characters)' if len(line) > MOST_KEPT else '"'
+    return f'"{line[:MOST_KEPT]}{more}'
+
+
+def all_in_full(texts: Iterable[str], *, between: str = ", ") -> str:
+    """Different texts that somebody typed, each whole; past `MOST_TEXTS` of them the rest is counted."""
+    said = [*dict.fromkeys(map(in_full, texts))]
+    more = f" and {len(said) - MOST_TEXTS} more" if len(said) > MOST_TEXTS else ""
+    return between.join(said[:MOST_TEXTS]) + more
 
 
 class Problem(Struct, frozen=True, kw_only=True):
@@ -163,9 +183,9 @@ def _of_one_fault(alike: Sequence[Problem]) -> str:
 BY_CALL = "cells named by --ignore"
 """What cells are called that the call left out of account."""
 
-TITLES, COLUMNS, TOLD = "titles", "columns", "read"
+TITLES, COLUMNS, TOLD, TEXT = "titles", "columns", "read", "text"
 """What texts and columns beside the table are called that nothing else is said of; what they hold is told all the same.
-What was read, and is told beside it, is called `TOLD`."""
+What was read, and is told beside it, is called `TOLD`, and what is in the words of a record `TEXT`."""
 
 
 class IgnoredCells(Struct, frozen=True, kw_only=True, omit_defaults=True):

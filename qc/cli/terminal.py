@@ -36,7 +36,7 @@ MOST_LINES_READ = 2
 LEAST_NAME = 12
 MET_WORDS = {True: "met", False: "NOT MET", None: ""}
 _QUIET = (Verdict.COMPLIES, Verdict.NOT_ASSESSED)
-_MORE = "more: --full"
+_MORE, _WHOLE = "more: --full", "all in full: --full"
 # What differs from a superseded report and is told first.
 _VERDICT, _MEASURED = ("batch", "verdict"), ("mass_g", "contents", "weighed_again_g", "left_out_because")
 _MARKS = {True: "FAILS ", False: "OPEN  "}
@@ -208,7 +208,8 @@ def _read(batch: Batch) -> list[str]:
         for kept in range(len(left), least - 1, -1):
             rest, beside = len(left) - kept, told_in_brief(batch, past=kept)
             more = f"{f'also {beside}; ' if beside else ''}and {rest} {_MORE}" if kept else f"{rest} left aside: --full"
-            told = "; ".join([*left[:kept], more] if rest else left)
+            cut = any(ELLIPSIS in one for one in left)
+            told = "; ".join([*left[:kept], more] if rest else [*left, *([_WHOLE] if cut else [])])
             lines = wrapped(f"{what_was_read(batch, room=room)} {told}", rest="  ")
             if len(lines) <= MOST_LINES_READ + least + bool(beside):
                 return lines

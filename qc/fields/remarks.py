@@ -40,8 +40,8 @@ _LONG, _TIME = (
 _OF_BATCH = re.compile(
     r"\b(?:from|of|aus|de|da|di|van|z)\s+(?:batch|lot|charge|lote?|lotto|partij|serii)\b", re.IGNORECASE
 )
-# What parts one thing that is said from the next.
-_CLAUSE = re.compile(r"[;.!?]\s+|,\s+|;|\n")
+# What parts one thing that is said from the next; no point behind "K" or "Nr".
+_CLAUSE = re.compile(r"(?<=\w{4})[.!?]\s+|,\s+|;|\n|\s[-\u2013]\s")
 _DIGIT = re.compile(r"\d")
 # Of so many so many: one of two pages, twenty of twenty-four units.
 _SOME_OF = re.compile(r"\b(\d+) (?:of|von|de|sur|di|van|z) (?!\1\b)\d+\b", re.IGNORECASE)
@@ -76,8 +76,9 @@ def other_masses(text: str, *, count: int, title: bool = False) -> str:
     # A letter alone is that of a name, as in "Z1" to "Z20".
     if len(text) == 1 and text.isalpha():
         return ""
-    if len(words) <= LONGEST_VOID and (void := [word for word in words if word in known.void]):
-        return _as_typed(text, void)
+    for clause in map(plain_words, _CLAUSE.split(text)):
+        if len(clause) <= LONGEST_VOID and (void := [word for word in clause if word in known.void]):
+            return _as_typed(text, void)
     noun = any(map(_is_noun, words)) or any(measures_said(text))
     # A fact with its number or its name, and a field that nobody filled in, are about themselves.
     figures = known.reference | known.figure
@@ -306,7 +307,7 @@ def telling_part(text: str, *, most: int) -> str:
         return text
     parts = [part.strip() for part in _CLAUSE.split(text)]
     # The name of a unit alone says nothing of it.
-    saying = [part for part in (*parts[1:], parts[0]) if len(plain_words(part)) > SHORTEST_SAID]
+    saying = [part for part in (*parts[1:], parts[0]) if len(plain_words(part)) > SHORTEST_SAID or says_of_some(part)]
     told = min(saying, key=how_plain, default=text)
     named = [word.isdigit() for word in plain_words(parts[0])] == [False, True]
     lead = f"{parts[0]}, " if named else "\u2026"

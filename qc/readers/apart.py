@@ -6,7 +6,7 @@ import re
 from collections.abc import Sequence
 
 from qc.fields.remarks import is_plain, other_masses
-from qc.problems import TITLES, IgnoredCells, Notice, quoted
+from qc.problems import TITLES, IgnoredCells, Notice, in_full, quoted
 from qc.readers.cells import IN_BOX, ON_EMPTY, ON_MARGIN, ON_RANGE, CellKind, SheetCell, column_number, row_of
 from qc.readers.finding.masses_told import tells_masses
 from qc.readers.finding.view import number_in
@@ -41,17 +41,17 @@ def check_apart(located: LocatedTable) -> None:
             mend = "Put into the cells what it says of a unit, and take it out of there"
             located.refuse_at(cell.address if cell else "", found, mend)
         elif cell is not None:
-            remark = f"The {where} was not read: {quoted(text)}."
+            remark = f"The {where} was not read: {in_full(text)}."
             located.findings.ignore(
-                located.table, cell.address, remark, cells=[cell], what="comment", said=quoted(text)
+                located.table, cell.address, remark, cells=[cell], what="comment", said=in_full(text)
             )
         elif where == ON_MARGIN and not (_BLANK in text or is_plain(_FIELD.sub("", text))):
-            left = IgnoredCells(cells=where, what=TITLES, said=quoted(_FIELD.sub("", text).strip()))
+            left = IgnoredCells(cells=where, what=TITLES, said=in_full(_FIELD.sub("", text).strip()))
             remark = f"The {where} was not read: {left.said}."
             located.findings.notices.append(Notice(where=located.table.name, text=remark, ignored=left))
         elif where == IN_BOX or where.startswith(ON_EMPTY.format("")):
-            remark = f"The {where} was not read: {quoted(text)}."
-            ignored = IgnoredCells(cells=where, what=where, said=quoted(text))
+            remark = f"The {where} was not read: {in_full(text)}."
+            ignored = IgnoredCells(cells=where, what=where, said=in_full(text))
             located.findings.notices.append(Notice(where=located.table.name, text=remark, ignored=ignored))
 
 

@@ -16,7 +16,7 @@ from qc.fields.field import Holds, Plausible, plain, same_name
 from qc.fields.remarks import SHORTEST_NAME, may_tell, names_a_unit, other_masses, same_batch, says_of_some
 from qc.fields.sheets import ACTIVES, ASSAY, BARE_UNITS, INSTRUCTIONS_SHEET
 from qc.fields.words import plain_words, summary_of, words_known
-from qc.problems import TOLD, InputProblems, Problem, quoted
+from qc.problems import TOLD, InputProblems, Problem, in_full
 from qc.readers.actives import ActiveRows, check_displaced_base, read_actives
 from qc.readers.apart import check_apart
 from qc.readers.assays import CONTENTS, ONLY_ACTIVE, read_assays, read_whole_unit_contents
@@ -293,9 +293,9 @@ def _tell_of_facts(masses: MeasuredColumn, contents: Sequence[Decimal], facts: L
                 deviates = bool(plainly) or not words_known().remark.without.isdisjoint(words)
             tells = numbers or somebody or deviates or says_of_some(clause)
             if names_a_unit(clause) or (tells and name not in _JUDGED):
-                what = f"The {field.noun} tells of masses, contents or units, {quoted(clause)}"
+                what = f"The {field.noun} tells of masses, contents or units, {in_full(clause)}"
                 remark, kind = f"{what}; it changes no verdict.", field.noun
-                facts.findings.ignore(facts.table, said.address, remark, cells=[said], what=kind, said=quoted(clause))
+                facts.findings.ignore(facts.table, said.address, remark, cells=[said], what=kind, said=in_full(clause))
 
 
 def _check_facts(units: LocatedTable, unit_rows: UnitRows, batch: LocatedTable, usual: Plausible) -> None:

@@ -7,10 +7,10 @@ from collections.abc import Collection, Sequence
 from decimal import Decimal
 
 from qc.fields.field import plain
-from qc.fields.remarks import is_plain, telling_part
+from qc.fields.remarks import how_plain, is_plain
 from qc.fields.sheets import SHOWN_ONLY
 from qc.fields.words import balance_sign, measure_of
-from qc.problems import COLUMNS, MOST_QUOTED, TITLES, IgnoredCells, quoted
+from qc.problems import COLUMNS, TITLES, IgnoredCells, all_in_full, in_full, quoted
 from qc.readers.cells import CellKind, SheetCell, SheetTable, areas, column_letters, placed, row_of
 from qc.readers.finding.printed import is_clock
 from qc.readers.finding.unaccounted import counts_up, lines_beside, says_nothing_new, value_of
@@ -18,8 +18,8 @@ from qc.readers.finding.view import SheetView, number_in, view_of
 from qc.readers.located import LocatedTable
 
 _DIGITS = re.compile(r"\d{1,9}")
-# So many different texts of a column are told, and so many digits behind the point of what a formula worked out.
-_MOST_TEXTS, _FINEST = 2, 4
+# So many digits behind the point are told of what a formula worked out.
+_FINEST = 4
 
 
 def columns_left(
@@ -59,13 +59,13 @@ def columns_left(
 
 
 def told_as_titles(table: SheetTable, titles: Sequence[SheetCell]) -> IgnoredCells:
-    """Titles in their own words, each with the number beside it; of a long one the part that tells most."""
+    """Titles in their own words, each with the number beside it."""
     at = {(row.number, spot): cell for row in table.rows for spot, cell in row.cells.items()}
     said: list[str] = []
     for cell in titles:
         beside = at.get((row_of(cell), cell.column + 1))
         number = f" {beside.shown}" if beside is not None and number_in(beside) is not None else ""
-        said.append(quoted(telling_part(cell.shown, most=MOST_QUOTED)) + number)
+        said.append(in_full(cell.shown) + number)
     return IgnoredCells(cells=areas(table, titles), what=TITLES, said=", ".join(dict.fromkeys(said)))
 
 
@@ -99,15 +99,17 @@ def _is_told(heading: str, cells: Sequence[SheetCell], masses: Sequence[SheetCel
 
 
 def _said(heading: str, cells: Sequence[SheetCell]) -> str:
-    """The heading of a column and what stands below it: the least and the greatest number, or the first texts."""
+    """The heading of a column and what stands below it: the least and the greatest number, and the texts."""
     numbers = [value_of(cell) for cell in cells if number_in(cell) is not None or cell.kind is CellKind.PERCENT]
     ends = dict.fromkeys((min(numbers), max(numbers))) if numbers else ()
-    texts = dict.fromkeys(cell.quoted for cell in cells if number_in(cell) is None and cell.kind is CellKind.TEXT)
+    texts = [cell.typed for cell in cells if number_in(cell) is None and cell.kind is CellKind.TEXT]
     said = (
         [" to ".join(f"{round(number, _FINEST) if _is_long(number) else number:f}" for number in ends)] if ends else []
     )
-    said += [*texts][:_MOST_TEXTS] + (["..."] if len(texts) > _MOST_TEXTS else [])
-    return f"{quoted(heading) if heading else f'column {column_letters(cells[0].column)}'} {' '.join(said)}"
+    said.append(all_in_full(sorted(texts, key=how_plain), between=" "))
+    return (
+        f"{quoted(heading) if heading else f'column {column_letters(cells[0].column)}'} {' '.join(filter(None, said))}"
+    )
 
 
 def _is_long(number: Decimal) -> bool:

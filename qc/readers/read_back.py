@@ -12,7 +12,7 @@ from msgspec.structs import replace
 from qc.batch import ReadBack, SetAside
 from qc.fields.remarks import how_plain, is_fact, is_plain, may_tell, says_of_some
 from qc.fields.words import balance_sign, plain_words
-from qc.problems import COLUMNS, IgnoredCells, quoted
+from qc.problems import TEXT, IgnoredCells, all_in_full, in_full, quoted
 from qc.readers.assays import CONTENTS
 from qc.readers.cells import CellKind, Noted, SheetCell, SheetTable, areas, placed, row_of
 from qc.readers.columns_left import columns_left, told_as_titles
@@ -96,7 +96,7 @@ def read_back(
         for cell in dict.fromkeys(notes)
         if _is_text(cell, labels) and (may_tell(cell.shown) or (row_of(cell) in beside and len(cell.shown) > _INITIALS))
     ]
-    ignored += [IgnoredCells(cells=cell.address, what="text", said=cell.quoted) for cell in told]
+    ignored += [IgnoredCells(cells=cell.address, what="a text", said=in_full(cell.typed)) for cell in told]
     # A remark below the units that may tell nothing of them is told like a title.
     rest = [cell for cell in notes if cell not in told and cell.shown not in labels]
     rest += [cell for aside in (found.asides if found else ()) if _is_quiet(aside) for cell in aside.cells]
@@ -106,7 +106,7 @@ def read_back(
     lost = [cell for row in table.rows for cell in row.cells.values() if cell.address in bare]
     lost += [cell for one in asides if not one.kind or _is_label_alone(one) for cell in one.cells]
     said_so = " ".join([*(one.said for one in ignored), *(one.said for one in set_aside)])
-    lost = [cell for cell in (*rest, *lost) if cell.address not in places and cell.quoted not in said_so]
+    lost = [cell for cell in (*rest, *lost) if cell.address not in places and in_full(cell.typed) not in said_so]
     titles += _lines(lost, [*masses, *names], titles, table)
     if titles:
         ignored.append(told_as_titles(table, titles))
@@ -116,11 +116,12 @@ def read_back(
         ignored += columns_left(assay, (), (), of=CONTENTS)
     tells = len(plain_words(table.sheet)) > _LONGEST_NAME and may_tell(table.sheet)
     if tells or says_of_some(table.sheet) or numbers_told(table.sheet):
-        ignored.append(IgnoredCells(cells="the sheet's name", what="text", said=quoted(table.sheet)))
-    # What heads a column is told with it.
-    columns = " ".join(one.said for one in ignored if one.what == COLUMNS)
-    if rest := [cell for cell in rest if cell not in titles and cell.quoted not in columns]:
-        ignored.append(IgnoredCells(cells=areas(table, rest), what="text"))
+        ignored.append(IgnoredCells(cells="the sheet's name", what="a text", said=in_full(table.sheet)))
+    told_so = " ".join(one.said for one in ignored)
+    rest = [cell for cell in rest if cell not in titles and in_full(cell.typed) not in told_so]
+    if rest:
+        said = all_in_full(cell.typed for cell in rest)
+        ignored.append(IgnoredCells(cells=areas(table, rest), what=TEXT, said=said))
     return ReadBack(
         sheet=table.sheet,
         cells=areas(table, list(masses) or names),

@@ -10,7 +10,7 @@ from qc.fields.field import Plausible, plain, same_name
 from qc.fields.remarks import may_tell
 from qc.fields.sheets import ASSAY, BARE_UNITS, BATCH, SHEETS, SHOWN_ONLY, USUAL_MASS_G
 from qc.fields.words import heading_of
-from qc.problems import TITLES, quoted
+from qc.problems import TITLES, in_full, quoted
 from qc.readers.assays import CONTENTS
 from qc.readers.batches_said import refuse_other_batch
 from qc.readers.cells import Book, CellKind, Noted, SheetCell, SheetRow, SheetTable, areas, row_of
@@ -297,8 +297,8 @@ def _tell_of_lines(located: LocatedTable, notes: Sequence[SheetCell], used: Coll
     typed = (one for one in notes if one.kind is CellKind.TEXT and not one.formula and row_of(one) not in taken)
     for cell in typed:
         if cell.shown not in _GUIDES and may_tell(cell.shown):
-            text = f"Not read: {cell.quoted}."
-            findings.ignore(located.table, cell.address, text, cells=[cell], what="text", said=cell.quoted)
+            text = f"Not read: {in_full(cell.typed)}."
+            findings.ignore(located.table, cell.address, text, cells=[cell], what="a text", said=in_full(cell.typed))
         elif cell.shown not in _GUIDES and plain(cell.shown) != plain(located.table.name):
             titles.append(cell)
     if titles:

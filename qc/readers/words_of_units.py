@@ -18,10 +18,9 @@ from qc.fields.remarks import (
     parts_groups,
     says_no_unit,
     says_of_some,
-    telling_part,
 )
 from qc.fields.words import meant_by, plain_words, words_known
-from qc.problems import TOLD, quoted
+from qc.problems import TOLD, in_full, quoted
 from qc.readers.cells import SheetCell
 from qc.readers.finding.figures import FINE
 from qc.readers.finding.lines import NEAR, PART
@@ -36,7 +35,7 @@ UnitRows = list[tuple[Unit, Entry]]
 """The units with the rows they came from, in the order in which they stand."""
 
 # Of so many notes the words are told, each with so many names.
-_MOST_NOTES, _MOST_NAMED, _LONGEST_NOTE = 6, 3, 24
+_MOST_NOTES, _MOST_NAMED, _MOST_WORDS = 6, 3, 50
 # Where something may be said of a unit in words.
 _SAY_WHICH, _SAID_OF_ALL = ("name", "seen", "mould", "cavity"), ("name", "note", "seen", "mould", "cavity")
 _WORDS_OF_A_UNIT = ("note", "seen", "left_out_because", "weighed_again_because")
@@ -200,7 +199,7 @@ def _tell_what_was_seen(table: LocatedTable, weighed: UnitRows) -> None:
     """A notice of what was seen of units that count and says that something was wrong."""
     by_eye = [(unit, cell) for unit, entry in weighed if (cell := entry.cell("seen")) is not None]
     if seen := [(unit, cell) for unit, cell in by_eye if says_of_some(cell.shown)]:
-        words = "; ".join(f"unit {unit.name}, {cell.quoted}" for unit, cell in seen[:_MOST_NOTES])
+        words = "; ".join(f"unit {unit.name}, {in_full(cell.typed)}" for unit, cell in seen[:_MOST_WORDS])
         table.findings.tell(table.table, [cell for _, cell in seen], f"seen on {words}")
 
 
@@ -212,7 +211,7 @@ def _tell_of_unweighed(table: LocatedTable, rows: UnitRows) -> None:
             word = f"{quoted(unit.name)} without a mass"
             table.findings.ignore(table.table, "", f"Read {word}.", cells=[named], what="a unit", said=word)
         if why and not any(entry.cell(name) for name in MEASURED):
-            words = f"unit {unit.name} without a mass, {', '.join(cell.quoted for cell in why)}"
+            words = f"unit {unit.name} without a mass, {', '.join(in_full(cell.typed) for cell in why)}"
             text = f"Read what is said of {words}."
             table.findings.ignore(table.table, why[0].address, text, cells=why, what="words on units", said=words)
 
@@ -228,14 +227,13 @@ def _tell_notes(table: LocatedTable, noted: UnitRows, weighed: int) -> None:
         return
     # What is said of few, or says that something was wrong, stands before what is said of many.
     first = sorted(by_note, key=lambda note: (how_plain(note), len(by_note[note])))
-    texts, said = (
-        "; ".join(
-            f"{names_in_short(by_note[note], most=_MOST_NAMED)}, {quoted(told(note))}" for note in first[:_MOST_NOTES]
-        )
-        + (f"; and {len(first) - _MOST_NOTES} more" if len(first) > _MOST_NOTES else "")
-        for told in (str, lambda note: telling_part(note, most=_LONGEST_NOTE))
+    said = "; ".join(
+        f"{names_in_short(by_note[note], most=_MOST_NAMED) if len(by_note[note]) < weighed else 'all units'}, "
+        f"{in_full(note)}"
+        for note in first[:_MOST_WORDS]
     )
-    text = f"Read the notes on units that count: {texts}. They change no verdict: what does not count stands under "
+    said += f"; and {len(first) - _MOST_WORDS} more" if len(first) > _MOST_WORDS else ""
+    text = f"Read the notes on units that count: {said}. They change no verdict: what does not count stands under "
     text += "Left out because, what was put right under Weighed again (g)."
     entries = [entry for _, entry in noted]
     where = table.place("note", entries[0]) if len(entries) == 1 else ""

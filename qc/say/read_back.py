@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from statistics import mean
 
 from msgspec.structs import replace
@@ -12,11 +13,11 @@ from qc.fields.remarks import says_of_some, telling_part
 from qc.fields.sheets import BATCH
 from qc.fields.words import summary_of
 from qc.judging.weighed_again import with_counting_masses
-from qc.problems import BY_CALL, COLUMNS, TITLES, TOLD, IgnoredCells
+from qc.problems import BY_CALL, COLUMNS, MOST_QUOTED, TEXT, TITLES, TOLD, IgnoredCells, in_full
 from qc.readers.finding.figures import COMPARED
 from qc.readers.finding.lines import NEAR
 from qc.say.numbers import as_typed, fixed, padded
-from qc.say.text import counted, shortened, shortened_inside
+from qc.say.text import ELLIPSIS, counted, shortened, shortened_inside
 
 _KNOWN_BY = {
     "heading": "by the heading",
@@ -27,11 +28,13 @@ _KNOWN_BY = {
 # How long the names of a file and a sheet and the cells may be in a short line, down to the shortest [characters].
 ROOMS = ((28, 20, 24), (20, 14, 16), (12, 10, 12), (8, 7, 9))
 READ = "Read"
-LONGEST_WHAT, LONGEST_TOLD, MOST_DOUBTFUL = 40, 200, 2
+LONGEST_WHAT, MOST_DOUBTFUL = 48, 2
 # How long what is told past these may be, each and in all [characters].
 LONGEST_BRIEF, LONGEST_LINE = 24, 100
 # What is told of many cells in one line.
 _SUMMED = (TITLES, COLUMNS)
+# Texts as the readers quote them, and more than three of them one behind the other.
+_QUOTED, _MANY = re.compile(r'"[^"]*"'), re.compile(r'("[^"]*"(?: "[^"]*"){2})(?: "[^"]*")+(?: and \d+ more)?')
 # Digits behind the point of a number that a formula of the file worked out.
 MOST_SHOWN = 6
 
@@ -89,13 +92,17 @@ def what_was_left(batch: Batch, *, short: bool = True) -> tuple[str, ...]:
     read = batch.read
     if read is None:
         return ()
-    most = LONGEST_WHAT if short else LONGEST_TOLD
+    most = LONGEST_WHAT if short else None
     by_call = [f"{one.cells} left out of account by --ignore" for one in read.ignored if one.what == BY_CALL]
     figures = [_set_aside(one, short=short, most=most) for one in read.set_aside if not _is_told(one)]
-    rest = [f"{one.cells} {shortened(one.what, most=most)} ignored" for one in read.ignored if _is_plain(one)]
+    rest = [
+        f"{one.cells} {_in_short(one.what, most=most)}{'' if short or not one.said else f' {one.said}'} ignored"
+        for one in read.ignored
+        if _is_plain(one)
+    ]
     told = told_of_units(batch, short=short)
     titles = [
-        f"{one.what} {shortened(one.said, most=LONGEST_LINE if short else LONGEST_TOLD)} ignored"
+        f"{one.what} {_in_short(one.said, most=LONGEST_LINE if short else None)} ignored"
         for one in read.ignored
         if one.what in _SUMMED
     ]
@@ -105,7 +112,7 @@ def what_was_left(batch: Batch, *, short: bool = True) -> tuple[str, ...]:
 def told_of_units(batch: Batch, *, short: bool = True) -> tuple[str, ...]:
     """What of the file may be about units and was not read as one, each with its cells and what stands there."""
     asides, words = _told(batch)
-    most = LONGEST_WHAT if short else LONGEST_TOLD
+    most = LONGEST_WHAT if short else None
     told = [f"{one.cells} {_in_short(one.said, most=most)}{'' if one.what == TOLD else ' ignored'}" for one in words]
     return (*(_set_aside(one, short=short, most=most) for one in asides), *dict.fromkeys(told))
 
@@ -126,8 +133,10 @@ def _told(batch: Batch) -> tuple[list[SetAside], list[IgnoredCells]]:
     if batch.read is None:
         return [], []
     usual = _usual(batch)
-    asides = sorted(filter(_is_told, batch.read.set_aside), key=lambda one: _far(one, usual=usual))
-    ignored = [one for one in batch.read.ignored if one.said and one.what not in _SUMMED]
+    asides = sorted(
+        filter(_is_told, batch.read.set_aside), key=lambda one: (not says_of_some(one.said), _far(one, usual=usual))
+    )
+    ignored = [one for one in batch.read.ignored if one.said and one.what not in (*_SUMMED, TEXT)]
     return asides, sorted(ignored, key=lambda one: not says_of_some(one.said))
 
 
@@ -150,18 +159,18 @@ def _is_told(one: SetAside) -> bool:
 
 
 def _is_plain(one: IgnoredCells) -> bool:
-    return one.what != BY_CALL and not one.said
+    return one.what != BY_CALL and (one.what == TEXT or not one.said)
 
 
-def _set_aside(one: SetAside, *, short: bool, most: int) -> str:
+def _set_aside(one: SetAside, *, short: bool, most: int | None) -> str:
     """Cells, label and number or words of what was set aside; in a short line no figure that is ours."""
     value = ""
     if one.value is not None and not (short and one.ours is None and _is_compared(one)):
         fine = -int(one.value.as_tuple().exponent) > MOST_SHOWN
         value = as_typed(round(one.value, MOST_SHOWN) if fine else one.value)
-    said = f'"{_in_short(one.said, most=most)}"' if one.said else value
+    said = _in_short(in_full(one.said), most=most) if one.said else value
     end = "set aside" if one.ours is None else f"but the {one.of} read have {as_typed(one.ours)}"
-    what = " ".join(filter(None, (one.cells, shortened(one.what, most=most), said)))
+    what = " ".join(filter(None, (one.cells, _in_short(one.what, most=most), said)))
     return f"{what} {end}" if one.ours is None else f"{what}, {end}"
 
 
@@ -183,9 +192,21 @@ def _far(one: SetAside, *, usual: dict[str, float]) -> tuple[bool, bool, float]:
     return unlike, one.ours is None, -far
 
 
-def _in_short(text: str, *, most: int) -> str:
-    """Text cut at its end, or within where its end says that something was wrong."""
-    if text.count('"') in (0, len('""')):
+def _in_short(text: str, *, most: int | None) -> str:
+    """Text with, of each long text quoted in it, the part that tells most; whole where `most` is None."""
+    if most is None:
+        return text
+    text = _MANY.sub(r"\1 ...", text)
+    quoted = _QUOTED.findall(text) if len(text) > most else []
+    # The first of several tells most.
+    room = most - len(_QUOTED.sub('""', text)) if len(quoted) < 2 else min(MOST_QUOTED, most - text.index('"') - 2)
+    text = _QUOTED.sub(lambda one: f'"{_cut(one[0][1:-1], most=room)}"', text) if quoted else text
+    return _cut(text, most=most).replace(2 * ELLIPSIS, ELLIPSIS)
+
+
+def _cut(text: str, *, most: int) -> str:
+    """Text cut to its part that tells most, at its end, or within where its end says that something was wrong."""
+    if '"' not in text:
         text = telling_part(text, most=most)
     cut = shortened(text, most=most)
     return shortened_inside(text, most=most) if says_of_some(text) and not says_of_some(cut) else cut

@@ -99,7 +99,7 @@ def test_a_title_is_told_with_the_number_beside_it(book_of: BookOf, title: list[
 def test_units_counted_in_runs_are_told(book_of: BookOf, name: Callable[[int], str], said: str) -> None:
     rows = [[name(number), mass] for number, mass in enumerate(MASSES, start=1)]
     answer = told(book_of(Sheet1=[["No", "Mass (g)"], *rows]))
-    assert answer == (f"A2:A21 units named {said[:27].rstrip()}\u2026" if said else "")
+    assert answer == (f"A2:A21 units named {said[:35].rstrip()}\u2026" if said else "")
 
 
 @pytest.mark.parametrize(("mould", "said"), [("unstripped", 'C21 moulds named "unstripped"'), ("B", ""), ("M 2", "")])

@@ -150,13 +150,14 @@ def test_a_note_tells_a_mass_from_half_to_twice_that_of_its_unit(told: Told, not
     assert ("C2: the note of unit 1 tells a mass" in said) is tells
 
 
-@pytest.mark.parametrize(("notes", "more"), [(6, ""), (7, "; and 1 more"), (8, "; and 2 more")])
-def test_six_notes_are_told(told: Told, notes: int, more: str) -> None:
-    said = told("Unit,Mass (g),Note", *(f"{number},2.0,odd{number}" for number in range(1, notes + 1)), "9,2.0,")
-    assert f'unit 6, "odd6"{more}. They change no verdict' in said
+@pytest.mark.parametrize(("notes", "more"), [(50, ""), (51, "; and 1 more")])
+def test_fifty_notes_are_told(told: Told, notes: int, more: str) -> None:
+    said = told("Unit,Mass (g),Note", *(f"{number},2.0,odd{number}" for number in range(1, notes + 1)), "99,2.0,")
+    assert f'unit 50, "odd50"{more}. They change no verdict' in said
     # An answer that is the same for all units tells nothing.
     odd, ok = ([f"{number},2.0,{note}" for number in range(1, notes + 1)] for note in ("odd", "ok"))
-    assert f"units 1, 2, 3 and {notes - 3} more" in told("Unit,Mass (g),Note", *odd)
+    assert f"units 1, 2, 3 and {notes - 3} more" in told("Unit,Mass (g),Note", *odd, "99,2.0,")
+    assert 'all units, "odd"' in told("Unit,Mass (g),Note", *odd)
     assert "ok" not in told("Unit,Mass (g),Note", *ok)
 
 

@@ -893,3 +893,32 @@ def test_a_text_box_on_another_sheet_is_asked(tmp_path: Path) -> None:
     other.insert_textbox(3, 3, "All weights invalid, see new file")
     book.close()
     assert "All weights invalid" in said(path)
+
+
+LONG = "Suppositoires du 3 mai, pesés par K. Lang et notés par M. Morel, "
+
+
+@pytest.mark.parametrize("said_of_it", ["lot refusé", "Charge gesperrt", "seria odrzucona", "lotto respinto"])
+def test_a_long_text_is_told_by_what_it_says_was_wrong_and_kept_whole(book_of: BookOf, said_of_it: str) -> None:
+    for rows in ([[LONG + said_of_it], [], HEAD, *LIST], [HEAD, *LIST, [], [LONG + said_of_it]]):
+        path = book_of(Sheet1=rows)
+        assert f'"\u2026{said_of_it}"' in said(path)
+        batch = read_batch(path, options=OPTIONS)
+        assert LONG + said_of_it in " ".join(what_was_left(batch, short=False))
+        assert batch.read is not None
+        assert LONG + said_of_it in " ".join(one.said for one in (*batch.read.ignored, *batch.read.set_aside))
+
+
+def test_of_a_text_past_a_thousand_characters_the_rest_is_counted(book_of: BookOf) -> None:
+    batch = read_batch(book_of(Sheet1=[["ab " * 400], [], HEAD, *LIST]), options=OPTIONS)
+    assert '\u2026" (199 more characters) ignored' in " ".join(what_was_left(batch, short=False))
+
+
+def test_words_of_a_record_stand_whole_in_the_full_answer(book_of: BookOf) -> None:
+    batch = read_batch(book_of(Sheet1=[[*HEAD, "At"], *([*row, "10:15"] for row in LIST)]), options=OPTIONS)
+    assert what_was_left(batch)[-1:] == ("C1:C21 text ignored",)
+    assert what_was_left(batch, short=False)[-1:] == ('C1:C21 text "At", "10:15" ignored',)
+
+
+def test_a_text_out_of_use_is_refused_however_long_it_is(book_of: BookOf) -> None:
+    assert said(book_of(Sheet1=[[LONG + "ungültig"], [], HEAD, *LIST])).startswith("refused")

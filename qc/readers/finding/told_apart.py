@@ -10,7 +10,7 @@ from qc.fields.days import days_meant
 from qc.fields.field import same_name
 from qc.fields.remarks import other_masses, says_of_some
 from qc.fields.words import balance_sign, heading_of, plain_words, words_known
-from qc.problems import quoted
+from qc.problems import all_in_full, quoted
 from qc.readers.cells import CellKind, Noted, SheetCell, areas, row_of
 from qc.readers.command import to_ignore
 from qc.readers.finding.lines import MOST_SHARE
@@ -90,8 +90,7 @@ def refuse_said_of_some(
         else:
             # What is said of few, or says that something was wrong, stands before what is said of many.
             first = sorted(cells, key=lambda cell: (not says_of_some(cell.shown), said[same_name(cell.shown)]))
-            told = list(dict.fromkeys(cell.quoted for cell in first))
-            words = ", ".join(told[:_MOST_TOLD]) + (" ..." if len(told) > _MOST_TOLD else "")
+            words = all_in_full(cell.typed for cell in first)
             if not who or len(cells) < len(masses):
                 where = areas(view.table, cells)
                 text = f"Read what stands beside some of the units: {words}."
