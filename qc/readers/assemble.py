@@ -16,7 +16,7 @@ from qc.fields.field import Holds, Plausible, plain, same_name
 from qc.fields.remarks import SHORTEST_NAME, may_tell, names_a_unit, other_masses, same_batch, says_of_some
 from qc.fields.sheets import ACTIVES, ASSAY, BARE_UNITS, INSTRUCTIONS_SHEET
 from qc.fields.words import plain_words, summary_of, words_known
-from qc.problems import TOLD, InputProblems, Problem, in_full
+from qc.problems import TOLD, InputProblems, Problem, in_full, quoted
 from qc.readers.actives import ActiveRows, check_displaced_base, read_actives
 from qc.readers.apart import check_apart
 from qc.readers.assays import CONTENTS, ONLY_ACTIVE, read_assays, read_whole_unit_contents
