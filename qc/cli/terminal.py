@@ -43,7 +43,7 @@ _MARKS = {True: "FAILS ", False: "OPEN  "}
 # Where there is not room for all, parts give way in this order, each down to so many lines.
 _GIVES_WAY = (
     *(("steps", 3), ("why", 2), ("met", 2), ("means", 2), ("open", 4), ("pour", 1), ("steps", 2), ("why", 1)),
-    *(("corrected", 3), ("seen", 1), ("worst", 1), ("unasked", 1)),
+    *(("corrected", 3), ("left", 1), ("seen", 1), ("worst", 1), ("unasked", 1)),
     *(("met", 1), ("unasked", 0), ("means", 1), ("open", 2), ("pour", 0), ("means", 0), ("why", 0), ("steps", 1)),
     *(("open", 1), ("corrected", 1)),
 )
@@ -98,6 +98,7 @@ def _short_parts(judged: JudgedBatch) -> dict[str, tuple[str, str, list[str]]]:
     return {
         "open": ("", "\n", told),
         "corrected": ("", "\n", [*all_words(answers.corrected(judged))]),
+        "left": ("", " ", [*answers.left_out(judged)[:1]]),
         "seen": ("Seen: ", "; ", list(defects_seen(judged.visual)) if judged.visual is not None and not fails else []),
         "worst": (f"{worst.IN_SHORT}: ", "; ", list(worst.in_short(judged))),
         "means": ("Mean: ", "; ", list(means(judged))),

@@ -79,6 +79,8 @@ def other_masses(text: str, *, count: int, title: bool = False) -> str:
     for clause in map(plain_words, _CLAUSE.split(text)):
         if len(clause) <= LONGEST_VOID and (void := [word for word in clause if word in known.void]):
             return _as_typed(text, void)
+    if len(words) > 1 and words[-1] in known.strange_units and words[-2] in known.stated_in:
+        return _as_typed(text, words[-1:])
     noun = any(map(_is_noun, words)) or any(measures_said(text))
     # A fact with its number or its name, and a field that nobody filled in, are about themselves.
     figures = known.reference | known.figure

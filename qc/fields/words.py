@@ -56,6 +56,8 @@ class _Remark(Struct, frozen=True, kw_only=True):
     other: frozenset[str]
     void: frozenset[str]
     strong: frozenset[str]
+    strange_units: frozenset[str]
+    stated_in: frozenset[str]
     without: frozenset[str]
     joins: frozenset[str]
     answer: frozenset[str]

@@ -4,20 +4,21 @@ from __future__ import annotations
 
 from qc.results import ActiveBalance, BatchVerdict, PackingChecklist, Reconciliation, UnitLedger, VisualInspection
 from qc.say.numbers import fixed
-from qc.say.text import counted, listed, runs
+from qc.say.text import counted, listed, runs, shortened, units_named
 
 
 def visual_inspection(seen: VisualInspection) -> str:
-    """Which defects were seen on how many units, and how many words are not known."""
+    """The words that are not known and their units, and which defects were seen on how many."""
     head = f"Visual inspection: {seen.looked_at} of {counted(seen.lot, 'unit')} looked at"
     kinds = () if seen.defects else ("no defect of a known kind",)
     return "; ".join([head, *kinds, *defects_seen(seen)]) + "."
 
 
 def defects_seen(seen: VisualInspection) -> tuple[str, ...]:
-    """Which defects on how many units, and how many words are not known."""
+    """The words that are not known and their units, and which defects on how many units."""
     kinds = [f"{one.defect} on {counted(len(one.units), 'unit')} ({one.grade})" for one in seen.defects]
-    return (*kinds, *([f"{counted(len(seen.unknown), 'word')} not known"] if seen.unknown else []))
+    strange = [f'"{shortened(word, most=24)}" on {units_named(units, most=3)}' for word, units in seen.unknown.items()]
+    return (*([f"{listed(strange, most=3)}, not known"] if strange else []), *kinds)
 
 
 def reconciliation(found: Reconciliation) -> str:

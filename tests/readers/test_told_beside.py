@@ -922,3 +922,12 @@ def test_words_of_a_record_stand_whole_in_the_full_answer(book_of: BookOf) -> No
 
 def test_a_text_out_of_use_is_refused_however_long_it_is(book_of: BookOf) -> None:
     assert said(book_of(Sheet1=[[LONG + "ungültig"], [], HEAD, *LIST])).startswith("refused")
+
+
+@pytest.mark.parametrize("title", ["all in dg", "Einheit: kg", "in carats", "unit: cg", "alles in Karat"])
+def test_a_strange_unit_of_mass_in_a_title_is_refused(book_of: BookOf, title: str) -> None:
+    assert said(book_of(Sheet1=[[title], [], HEAD, *LIST])).startswith("refused")
+
+
+def test_the_initials_of_who_weighed_are_no_unit_of_mass(book_of: BookOf) -> None:
+    assert not said(book_of(Sheet1=[["Weighed by: CG"], [], HEAD, *LIST])).startswith("refused")

@@ -61,7 +61,7 @@ def findings(judged: JudgedBatch) -> tuple[Lines, ...]:
             *on_page_one(corrected(judged)),
             *map(_short, looked_at_besides(judged)),
             *all_words([one for one in judged.cannot_say if _of_the_lot(one)]),
-            *_left_out(judged),
+            *left_out(judged),
             *_notices(judged),
         ),
     }
@@ -92,7 +92,7 @@ def corrected(judged: JudgedBatch) -> list[Message]:
     return [one for one in said if isinstance(one, Message) and one.id in ("tests.corrected", "remarks.corrected")]
 
 
-def _left_out(judged: JudgedBatch) -> tuple[str, ...]:
+def left_out(judged: JudgedBatch) -> tuple[str, ...]:
     """The units left out with their reasons, and what the verdicts would be without them."""
     rows = [row for row in judged.unit_rows if row.left_out_because is not None]
     named = [f"{shortened(row.unit, most=LONGEST_NAME)} ({row.left_out_because})" for row in rows]
