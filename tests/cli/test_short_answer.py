@@ -246,3 +246,12 @@ def test_paths_and_what_to_add_are_counted_among_the_lines(
         "Workbook: book.xlsx",
     ]
     assert len(qc("check", str(SAMPLES / "weights-only.csv"), "--no-report").stdout.splitlines()) <= MOST_LINES
+
+
+def test_units_left_out_are_named_with_their_reasons(samples: list[JudgedBatch]) -> None:
+    batch = next(one.batch for one in samples if one.verdict is BatchVerdict.COMPLIES)
+    first, *rest = batch.units
+    judged = judge_batch(
+        replace(batch, units=(replace(first, left_out_because="dropped"), *rest)), book=rule_book(None)
+    )
+    assert f"Left out by the record: {first.name} (dropped)." in short_summary(judged)

@@ -20,7 +20,7 @@ from qc.judging.reconciliation import reconcile
 from qc.results import ActiveBalance, BatchVerdict, JudgedBatch, PlannedMass, Reconciliation, TestResult, Verdict
 from qc.rules.rule_books import rule_book
 from qc.say.messages import all_words, words
-from qc.say.release import visual_inspection
+from qc.say.release import defects_seen, visual_inspection
 
 MakeBatch = Callable[..., Batch]
 
@@ -90,6 +90,14 @@ class TestWhatTheEyeSaw:
         assert [words(notice.text) for notice in judged.notices if notice.where == "Units, Seen"] == [
             '"chiped" (units 4 and 7) is no known defect and was not counted. Did you mean chipped?'
         ]
+
+    def test_an_unknown_word_leaves_critical_defects_open_and_is_told(self, make_batch: MakeBatch) -> None:
+        judged = judge(make_batch(units=seen_on("4", "7", word="hole")))
+        (critical,) = (test for test in judged.tests if test.id == "critical-defects")
+        assert (critical.verdict, critical.criteria[0].met) == (Verdict.NOT_ASSESSED, None)
+        assert words(critical.missing) == 'a known word for "hole"'
+        assert judged.visual is not None
+        assert defects_seen(judged.visual) == ('"hole" on units 4 and 7, not known',)
 
     def test_a_word_like_no_other_is_answered_with_the_list(self, make_batch: MakeBatch) -> None:
         judged = judge(make_batch(units=seen_on("4", word="qqqq")))
