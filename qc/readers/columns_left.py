@@ -7,9 +7,9 @@ from collections.abc import Collection, Sequence
 from decimal import Decimal
 
 from qc.fields.field import plain
-from qc.fields.remarks import how_plain, is_plain
+from qc.fields.remarks import SHORTEST_NAME, how_plain, is_plain, says_of_some
 from qc.fields.sheets import SHOWN_ONLY
-from qc.fields.words import balance_sign, measure_of
+from qc.fields.words import balance_sign, measure_of, plain_words, words_known
 from qc.problems import COLUMNS, TITLES, IgnoredCells, all_in_full, in_full, quoted
 from qc.readers.cells import CellKind, SheetCell, SheetTable, areas, column_letters, placed, row_of
 from qc.readers.finding.printed import is_clock
@@ -18,8 +18,8 @@ from qc.readers.finding.view import SheetView, number_in, view_of
 from qc.readers.located import LocatedTable
 
 _DIGITS = re.compile(r"\d{1,9}")
-# So many digits behind the point are told of what a formula worked out.
-_FINEST = 4
+# So many digits behind the point are told of what a formula worked out; so many words is a name long.
+_FINEST, _LONGEST_NAME = 4, 2
 
 
 def columns_left(
@@ -92,7 +92,11 @@ def _is_told(heading: str, cells: Sequence[SheetCell], masses: Sequence[SheetCel
         return False
     same = same and number_in(cells[0]) is None
     text = cells[0].shown
-    says_nothing = heading or all(map(balance_sign, text.split())) or len(cells) < units
+    # A person or a balance has a name of two words; more of them, or a dosage form, say something of every unit.
+    words = plain_words(text)
+    tells = len(words) > _LONGEST_NAME or says_of_some(text)
+    tells = tells or (len(text) > SHORTEST_NAME and words_known().heading.unit.issuperset(words))
+    says_nothing = (heading and not tells) or all(map(balance_sign, text.split())) or len(cells) < units
     says_nothing = measure_of(text) or (says_nothing and not alike)
     same = same and is_plain(heading) and bool(says_nothing)
     return not same and bool("".join(cell.shown for cell in cells).strip("-\u2013./ "))
@@ -106,7 +110,7 @@ def _said(heading: str, cells: Sequence[SheetCell]) -> str:
     said = (
         [" to ".join(f"{round(number, _FINEST) if _is_long(number) else number:f}" for number in ends)] if ends else []
     )
-    said.append(all_in_full(sorted(texts, key=how_plain), between=" "))
+    said.append(all_in_full(sorted(texts, key=lambda text: min(how_plain(text), how_plain(""))), between=" "))
     return (
         f"{quoted(heading) if heading else f'column {column_letters(cells[0].column)}'} {' '.join(filter(None, said))}"
     )

@@ -931,3 +931,15 @@ def test_a_strange_unit_of_mass_in_a_title_is_refused(book_of: BookOf, title: st
 
 def test_the_initials_of_who_weighed_are_no_unit_of_mass(book_of: BookOf) -> None:
     assert not said(book_of(Sheet1=[["Weighed by: CG"], [], HEAD, *LIST])).startswith("refused")
+
+
+@pytest.mark.parametrize(
+    ("heading", "text", "told"),
+    [
+        ("Method", "2 per weighing", 'columns "Method" "2 per weighing" ignored'),
+        ("Product", "Capsules", 'columns "Product" "Capsules" ignored'),
+        ("Operator", "K. Lang", ""),
+    ],
+)
+def test_what_a_column_says_of_every_unit_is_told(book_of: BookOf, heading: str, text: str, told: str) -> None:
+    assert said(book_of(Sheet1=[[*HEAD, heading], *([*row, text] for row in LIST)])) == told
