@@ -97,8 +97,8 @@ def _is_told(heading: str, cells: Sequence[SheetCell], masses: Sequence[SheetCel
     tells = (len(words) > _LONGEST_NAME and any(map(str.isalpha, text))) or says_of_some(text)
     tells = tells or (len(text) > SHORTEST_NAME and words_known().heading.unit.issuperset(words))
     says_nothing = (heading != "" and not tells) or all(map(balance_sign, text.split())) or len(cells) < units
-    says_nothing = measure_of(text) or (says_nothing and not alike)
-    same = same and is_plain(heading) and bool(says_nothing)
+    says_nothing = bool(measure_of(text)) or (says_nothing and not alike)
+    same = same and is_plain(heading) and says_nothing
     return not same and bool("".join(cell.shown for cell in cells).strip("-\u2013./ "))
 
 
