@@ -70,7 +70,8 @@ def _how_drawn(batch: Batch, tests: Sequence[TestResult], *, seed: int) -> Itera
     whole = [one for one in batch.assays if one.part is Part.WHOLE and one.stage != BESIDE_THE_TEST]
     samples = {
         "mass": {name for test in tests if test.id == OF_MASS for name in test.sample},
-        "content": {one.unit for one in whole},
+        "content": {name for test in tests if test.id in CONTENT_TESTS for name in test.sample}
+        or {one.unit for one in whole},
     }
     drawn = {of: {*lot[: len(units)]} == units for of, units in samples.items() if 0 < len(units) < len(batch.units)}
     if drawn:

@@ -65,8 +65,11 @@ def not_covered(judged: JudgedBatch) -> str:
     seen = {one.active for one in judged.batch.assays} | named_there
     unassayed = [active for active in of_content if active not in seen]
     told[:0] = [f"content of {listed(unassayed, most=3)}, not assayed"] if unassayed else []
-    left = grouped([test for test in known if test.subject])
-    told += [f"{one if one[1:2].isupper() else one[0].lower() + one[1:]}, left to the signer" for one in left]
+    left = [f"{one}, left to the signer" for one in grouped([test for test in known if test.subject])]
+    # Of a batch that fails no act asks for the limit.
+    met = [test for test in judged.tests if test.unchecked and test.verdict is Verdict.COMPLIES]
+    left += grouped(met) if judged.verdict is BatchVerdict.DOES_NOT_COMPLY else ()
+    told += [one if one[1:2].isupper() else one[0].lower() + one[1:] for one in left]
     return f"Not in this verdict: {'; '.join(told)}." if told else ""
 
 

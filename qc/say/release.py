@@ -98,7 +98,7 @@ def unit_ledger(ledger: UnitLedger, *, asked: bool) -> str:
         which = f" Left: units {runs(among)}; {struck}."
     named = which if left and left <= len(among) < ledger.whole else ""
     instead = asked and ledger.other_tests and ledger.released_at_most
-    nearest = " Where one asked for above was used there, take the nearest left." if instead else ""
+    nearest = " Where other tests used a unit asked for above, take the nearest number that is left." if instead else ""
     return f"Units: {ledger.whole} in all: {told}{released}.{named}{nearest}"
 
 

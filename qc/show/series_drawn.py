@@ -202,7 +202,8 @@ def series_caption(series: DrawnSeries) -> str:
     if series.mean is None or series.limits[0] is None:
         told = f"{total} {in_which_order([point.row for point in points])}; no limit was judged."
     elif outside:
-        told = f"{len(outside)} of all {total} {lie} more than {limit} from {mean}: {named(outside)}."
+        which = f"unit{'s' if len(outside) > 1 else ''} {named(outside)}"
+        told = f"{len(outside)} of all {total} {lie} more than {limit} from {mean}: {which}."
     else:
         told = f"{'All ' if len(points) > 1 else ''}{total} {lie} within {limit} of {mean}."
     parts = []

@@ -68,8 +68,8 @@ class TestEuropeanThreshold:
             ": enter the outcome and make a new report, or write under Remarks why none is needed.",
             "Write the product and batch number into the blanks above before this is signed or filed, or enter them "
             "and make a new report.",
-            "The record lacks the units poured, without which it is not known how many can be released: enter them and "
-            "make a new report.",
+            "The record lacks the number of units poured, without which it is not known how many can be released: "
+            "enter it and make a new report.",
         )
 
     def test_without_a_label_claim_it_cannot_be_told_whether_the_test_is_asked_for(

@@ -192,7 +192,7 @@ def test_what_stands_in_for_a_unit_that_other_tests_used_is_said_where_units_are
     judged: Callable[..., JudgedBatch],
 ) -> None:
     found = replace(ledger(judged(planned_mass_g=Decimal("2.0"))), other_tests=3)
-    nearest = " Where one asked for above was used there, take the nearest left."
+    nearest = " Where other tests used a unit asked for above, take the nearest number that is left."
     assert unit_ledger(found, asked=True).endswith(nearest)
     assert nearest not in unit_ledger(found, asked=False)
     assert nearest not in unit_ledger(replace(found, other_tests=0), asked=True)

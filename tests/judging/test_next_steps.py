@@ -37,7 +37,7 @@ MakeBatch = Callable[..., Batch]
 NO_CHANGE = PourTrend(mass=Trend(flag=TrendFlag.NONE_SEEN, n=20))
 BOTH = "Ph. Eur. 2.9.6, test B and Ph. Eur. 2.9.40 / USP <905> / JP 6.02"
 MEAN = (
-    "The mean content of drug has no limits: compare it with those of the monograph, or enter Assay limits and "
+    "No limits are known for the mean content of drug: compare with those of the monograph, or enter Assay limits and "
     "make a new report."
 )
 NONE_LEFT = "No unit is left to release: close the record of this batch."
@@ -216,22 +216,23 @@ def test_what_a_record_leaves_open_is_asked_for_whatever_the_tests_say(make_batc
         "The limit of disintegration, at most ",
         "the text in force (Ph. Eur. 2.9.2, times of 1145 (rectal) and 1164 (vaginal))",
     )
-    drawn = "Write under Remarks how the units assayed were drawn."
-    deviation = "Open a deviation for the tests that are not met; its number goes under Remarks."
+    drawn = "Write under Remarks how the units of the content test were drawn."
+    deviation = "Open a deviation for what is not met; its number goes under Remarks."
 
     def asked(**changes: Any) -> list[str]:
         return [*all_words(judge(make_batch(contents=("100",) * 10, **{**facts, **changes})).next_steps)]
 
     assert asked()[1:] == [
         f"Nothing is on record of appearance and packing and label, {usual} needed.",
-        f"{memory}30 min, comes from memory: read {text}, enter its limit among the checks and make a new report.",
+        f"{memory}30 min, comes from memory: read {text} and write under Remarks that the limit is the same, or enter "
+        "its limit among the checks and make a new report.",
         drawn,
     ]
     assert tuple(asked(**lacks)[-3:]) == (
         "Write the batch number into the blanks above before this is signed or filed, or enter it and make a new "
         "report.",
-        "The record lacks the units poured, without which it is not known how many can be released: enter them and "
-        "make a new report.",
+        "The record lacks the number of units poured, without which it is not known how many can be released: enter it "
+        "and make a new report.",
         drawn,
     )
     failing = {"masses": ("2.0",) * 22 + ("1.5",) * 2}
@@ -264,8 +265,8 @@ def test_how_samples_were_drawn_is_told_where_it_is_known(make_batch: MakeBatch,
 
     batch = make_batch(masses=("2.0",) * 24, number="7")
     lot = drawn_order(batch, seed=seed_of(batch))
-    assert told(lot[:10]) == ["The units assayed are those drawn at random here."]
-    assert told(lot[1:11]) == ["How the units assayed were drawn is not on record."]
+    assert told(lot[:10]) == ["The units of the content test are those drawn at random by this program."]
+    assert told(lot[1:11]) == ["How the units of the content test were drawn is not on record."]
     assert told(lot) == []
 
 

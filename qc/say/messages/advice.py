@@ -28,8 +28,8 @@ SENTENCES = {
     "check_records": "check "
     + _TO_CHECK
     + ": if each stands, this is closed; if not, correct it and make a new report",
-    "record_lacks": "The record lacks the units poured, without which it is not known how many can be released: enter "
-    "them and make a new report.",
+    "record_lacks": "The record lacks the number of units poured, without which it is not known how many can be "
+    "released: enter it and make a new report.",
     "none_left": "No unit is left to release: close the record of this batch.",
     "dose_unknown": "The dose is not known, so whether the content test is asked for is not known.",
     "depends_on_dose": "Whether the test is asked of {active} depends on its dose and its share of the unit's mass; "
@@ -42,8 +42,8 @@ SENTENCES = {
     "few_poured": "{units:count unit} planned, and {rules:cited} may ask for {needed}, both stages together: too "
     "few for a second stage. Pour at least {needed}, or settle beforehand how so small a batch is judged.",
     "nothing_more": "These tests ask for nothing more. Go on to the other checks of release.",
-    "mean_content": "The mean content of {unlimited:listed} has no limits: compare it with those of the monograph, or "
-    "enter Assay limits and make a new report.",
+    "mean_content": "No limits are known for the mean content of {unlimited:listed}: compare with those of the "
+    "monograph, or enter Assay limits and make a new report.",
     "usual_checks": "Nothing is on record of {checks:listed}, which {form} usually have: enter the outcome and "
     "make a new report, or write under Remarks why none is needed.",
     "not_entered": "Nothing was entered of {checks:listed}, which {form} usually have.",
@@ -162,7 +162,7 @@ def look_into(*, matters: Sequence[Message], acts: Sequence[Message] = (), relea
 
 
 _HAPPENED = {
-    "failed": "the tests that are not met",
+    "failed": "what is not met",
     "left_out": "the units that were left out",
     "weighed_again": "the masses that were weighed again",
 }
@@ -186,17 +186,18 @@ def unchecked(*, tests: Sequence[str], rules: Sequence[str], failed: bool, of_ch
     if failed:
         then = f"compare with {text} before the batch is rejected"
     elif of_checks:
-        then = f"read {text}, enter its {limit} among the checks and make a new report"
+        same = f"write under Remarks that the {limit} {'is' if len(of_checks) == 1 else 'are'} the same"
+        then = f"read {text} and {same}, or enter its {limit} among the checks and make a new report"
     return f"The {limit} of {named} {comes} from memory: {then}."
 
 
-_SAMPLES = {"mass": "units of the mass test", "content": "units assayed"}
+_SAMPLES = {"mass": "units of the mass test", "content": "units of the content test"}
 
 
 def how_drawn(*, drawn: Sequence[str], unsaid: Sequence[str]) -> str:
     """How the units of samples were drawn."""
     by_lot, others = (listed([_SAMPLES[one] for one in some]) for some in (drawn, unsaid))
-    told = [f"The {by_lot} are those drawn at random here."] if drawn else []
+    told = [f"The {by_lot} are those drawn at random by this program."] if drawn else []
     return " ".join([*told, *([f"How the {others} were drawn is not on record."] if unsaid else [])])
 
 

@@ -13,7 +13,7 @@ from qc.say.text import runs
 SENTENCES = {
     "mass_scatter": "Masses vary by {rsd:.1f} % (RSD of {n} units; {usual:between %} is usual).",
     "content_scatter": "{measure:heading of {active}} varies by {rsd:.1f} % between units (RSD of {n} assayed; "
-    "{usual:between %} with the assay in a well mixed melt).",
+    "{usual:between %} is usual of a well mixed melt, the assay included).",
     "contents_and_concentrations": "Contents of {active} vary by {content_rsd:.1f} %, its concentration by "
     "{concentration_rsd:.1f} %.",
     "mean_content": "The mean content of {active} is {percent:.1f} % of label ({n:count unit}).",
@@ -52,7 +52,8 @@ SENTENCES = {
     "filled_once": "Each cavity was filled once, so the masses cannot show whether it repeats.",
     "no_cavities": "No cavities are named, so nothing can be seen to repeat.",
     "not_cut": "No unit was cut and assayed in parts, and whole units cannot show it.",
-    "tip_end": "The tip holds {percent:+.0f} % of {active} against the end, by concentration ({n:count unit} cut).",
+    "tip_end": "The concentration of {active} in the tip differs by {percent:+.0f} % from the other end "
+    "({n:count unit} cut).",
     "too_few_numbers": "There are too few numbers to identify an outlier.",
     "outlier": "The {kind} of unit {unit} ({typed}) lies {percent:+.1f} % from the median {kind}, {spreads:.1f} times "
     "the usual spread.",
@@ -146,7 +147,7 @@ def apart(*, kind: str, units: Sequence[str], percents: Sequence[float], n: int,
     """How far the units that are off by themselves lie from the median, and how little the `n` others vary."""
     by = " to ".join(dict.fromkeys(signed(off, decimals=1) for off in (min(percents), max(percents))))
     lie = f"Unit{'s' * (len(units) > 1)} {runs(units)} {'lie' if len(units) > 1 else 'lies'}"
-    return f"{lie} apart from the other {n}, by {by} % of the median {kind}; these vary by {rsd:.1f} % (RSD)."
+    return f"{lie} apart from the other {n}, by {by} % of the median {kind}; the {n} vary by {rsd:.1f} % (RSD)."
 
 
 def pair(*, causes: tuple[str, str], log_ratio: float) -> str:

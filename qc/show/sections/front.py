@@ -74,6 +74,7 @@ def page_one(judged: JudgedBatch) -> PageOne:
         signing = {"Prepared and weighed by": batch.made_by}
     signing |= {"Checked by": batch.checked_by, "Assay by": batch.assayed_by, "Decided by (pharmacist)": ""}
     known = {rule.id: rule for rule in judged.rules_used}
+    choices, allowed = _choices(judged), releasable(judged.ledger, judged.verdict)
     of_assay = {"laboratory": "", "method": "", "date": batch.assayed_on, "uncertainty": ""}
     return PageOne(
         product=shortened(batch.product or UNNAMED, most=LONGEST_PRODUCT),
@@ -95,10 +96,10 @@ def page_one(judged: JudgedBatch) -> PageOne:
         ),
         findings=findings(judged),
         signatures=tuple((role, shortened(name or "", most=LONGEST_FACT)) for role, name in signing.items()),
-        choices=_choices(judged),
+        choices=choices,
         quantity=batch.quantity_released or "",
         assay=tuple((name, value or "") for name, value in of_assay.items()),
-        releasable=releasable(judged.ledger, judged.verdict),
+        releasable=f"with every point closed {allowed}" if RELEASED_CLOSED in choices else allowed,
         used=used_elsewhere(judged.ledger, judged.verdict),
     )
 
