@@ -171,7 +171,7 @@ def test_a_mass_has_one_plausible_range() -> None:
     ranges = {field.plausible for sheet in KNOWN for field in sheet.entered if field.shown == "0.000###"}
     (mass,) = ranges
     assert mass == UNITS.field("mass_g").plausible
-    in_mg = UNITS.columns["mass (mg)"].plausible
+    in_mg = UNITS.columns[plain("Mass (mg)")].plausible
     assert mass is not None
     assert in_mg == mass.scaled(3)
     assert f"{in_mg}" == "0.01 to 10000000"
@@ -186,7 +186,7 @@ class TestANewColumn:
     def one_more_column(self, monkeypatch: pytest.MonkeyPatch) -> None:
         # A further heading for an attribute that the record has: what a line more in the list of columns does.
         columns = dict(CHECKS.columns)
-        del columns["done by"]
+        del columns[plain("Done by")]
         columns[plain(self.HEADING)] = Field(self.HEADING, "done_by", "Who stood by.", holds=Holds.NAME)
         more = Sheet(name="Checks", columns=columns, guide=CHECKS.guide, keys=CHECKS.keys)
         monkeypatch.setitem(sheets.SHEETS, "checks", more)
