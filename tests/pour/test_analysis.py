@@ -93,7 +93,7 @@ def test_what_is_told_of_a_change_goes_no_further_than_the_units_measured() -> N
     assert some.measured_percent[0] == pytest.approx(over_assayed)
     every = analyse_pour(whole, seed=1).trend.content["A"]
     assert every.measured_percent == (every.change_percent, every.change_low_percent, every.change_high_percent)
-    assert "% of the mean from unit 1 to unit 24 (95 % interval " in words(every.sentence)
+    assert " %) from unit 1 to unit 24" in words(every.sentence)
 
 
 def test_two_series_that_change_are_both_named_on_the_terminal_the_doses_first() -> None:

@@ -66,8 +66,8 @@ def test_a_caption_names_units_in_full(make_judged: Make) -> None:
     drawn = series_drawn.mass_picture(make_judged(names=LONG, masses=OUTSIDE))
     assert isinstance(drawn, Picture)
     assert drawn.caption.startswith(
-        "2 of all 24 masses lie more than 5 % from the sample’s mean, 2.015 g: units Metronidazole-suppository-no-001 and "
-        "Metronidazole-suppository-no-024."
+        "2 of all 24 masses lie more than 5 % from the sample’s mean, 2.015 g: units Metronidazole-suppository-no-001 "
+        "and Metronidazole-suppository-no-024."
     )
 
 
