@@ -18,9 +18,6 @@ from qc.fields.field import Field, Sheet, same_name
 from qc.problems import quoted
 from qc.readers.cells import CellKind, Noted, SheetCell, SheetTable
 
-# Up to so many digits count units.
-LONGEST_COUNT = 9
-
 
 class Entry(Struct, frozen=True, kw_only=True):
     """One row below the headings: its filled cells by attribute, and the values that are read from them.
@@ -125,9 +122,7 @@ class LocatedTable(Struct, frozen=True, kw_only=True):
             name = self.name_in(entry, "name")
             if name is None:
                 continue
-            # "07" and 7 are one number.
-            alike = str(int(name)) if name.isdecimal() and len(name) <= LONGEST_COUNT else same_name(name)
-            earlier = first.setdefault(alike, entry)
+            earlier = first.setdefault(same_name(name), entry)
             if earlier is entry:
                 yield entry
                 continue

@@ -28,7 +28,7 @@ from qc.readers.finding.masses_told import tells_masses
 from qc.readers.finding.printed import numbers_told
 from qc.readers.finding.set_aside import MEASURED
 from qc.readers.finding.view import decimals_in, number_in
-from qc.readers.located import LONGEST_COUNT, Entry, LocatedTable, names_in_short
+from qc.readers.located import Entry, LocatedTable, names_in_short
 from qc.readers.typed_number import NotANumberError, written
 
 UnitRows = list[tuple[Unit, Entry]]
@@ -43,7 +43,7 @@ _WORDS_OF_A_UNIT = ("note", "seen", "left_out_because", "weighed_again_because")
 _FEWEST_COUNTED, _MOST_MISSING, _FEWEST_TWINS = 10, 2, 5
 # Two units under one name; a row and a column of a grid that are named by numbers.
 _PAIR, _PLACE = re.compile(r"(\d{1,4})\s*[,;/&+\u2013-]\s*(\d{1,4})"), re.compile(r"(\d+) \d+")
-_DIGITS, _LONGEST_NUMBER = re.compile(r"\d+"), 5
+_DIGITS, _LONGEST_NUMBER, _LONGEST_COUNT = re.compile(r"\d+"), 5, 9
 
 
 def check_words(table: LocatedTable, rows: UnitRows) -> None:
@@ -59,11 +59,11 @@ def check_words(table: LocatedTable, rows: UnitRows) -> None:
         _refuse_said_of_all(table, weighed)
         _refuse_two_batches(table, weighed)
         _refuse_parts(table, rows)
-        if not (table.has("mould") or table.has("cavity")):
-            _refuse_names_alike(table, _cells("name", weighed))
     _tell_what_was_seen(table, weighed)
     _tell_of_unweighed(table, [one for one in rows if one[0].mass_g is None])
     _tell_notes(table, [one for one in weighed if one[0].note and not one[0].left_out_because], len(masses))
+    if not (table.has("mould") or table.has("cavity")):
+        _tell_of_names_alike(table, _cells("name", weighed))
     if not tell_of_gaps(table, _cells("name", rows)):
         _tell_of_runs(table, rows)
     _tell_of_twins(table, rows)
@@ -173,15 +173,18 @@ def _refuse_two_batches(table: LocatedTable, weighed: UnitRows) -> None:
         table.refuse_at(other.address, found, "Keep the units of one batch, or head their batches Batch")
 
 
-def _refuse_names_alike(table: LocatedTable, cells: Sequence[SheetCell]) -> None:
-    """Refuse a name that differs from the number of another unit by letters alone, "7a" beside 7."""
-    numbers = {cell.shown: cell for cell in cells if cell.shown.isdecimal()}
+def _tell_of_names_alike(table: LocatedTable, cells: Sequence[SheetCell]) -> None:
+    """A notice of a name that differs from the number of another unit by letters or zeros alone: "7a" or "07" and 7."""
+    numbers: dict[int, SheetCell] = {}
+    for cell in cells:
+        if cell.shown.isdecimal() and len(cell.shown) <= _LONGEST_COUNT:
+            numbers.setdefault(int(cell.shown), cell)
     for cell in cells if 2 * len(numbers) > len(cells) else ():
-        found = _DIGITS.findall(cell.shown)
-        short = len(found) == 1 and len(cell.shown) <= len(found[0]) + 2
-        if short and cell.shown not in numbers and found[0] in numbers:
-            other = f"{cell.quoted} stands beside {numbers[found[0]].quoted}, and may be the same unit again"
-            table.refuse_at(cell.address, other, "Number it as the others if it is a unit, or take the row out")
+        digits = _DIGITS.findall(cell.shown)
+        short = len(digits) == 1 and len(cell.shown) <= min(len(digits[0]) + 2, _LONGEST_COUNT)
+        other = numbers.get(int(digits[0])) if short else None
+        if other is not None and other is not cell:
+            table.findings.tell(table.table, [cell], f"a unit named {cell.quoted} beside {other.quoted}")
 
 
 def _refuse_parts(table: LocatedTable, rows: UnitRows) -> None:
@@ -249,7 +252,7 @@ def _tell_of_runs(table: LocatedTable, rows: UnitRows) -> None:
     runs: list[tuple[str, int, list[SheetCell]]] = []
     for cell in cells:
         digits = next(iter(_DIGITS.findall(cell.shown)[-1:]), "")
-        if not 0 < len(digits) <= LONGEST_COUNT:
+        if not 0 < len(digits) <= _LONGEST_COUNT:
             return
         head, number = cell.shown[: cell.shown.rindex(digits)], int(digits)
         held = runs.pop()[2] if runs and runs[-1][:2] == (head, number - 1) else []
@@ -272,9 +275,9 @@ def _tell_of_names(table: LocatedTable, rows: UnitRows) -> None:
         found = f"{cells[0].quoted} and the like name two units each"
         mend = "Weigh the units one by one, one row each"
         table.refuse_at(cells[0].address, found, mend)
-    numbers = [int(one) for one in shown if one.isdecimal() and len(one) <= LONGEST_COUNT]
+    numbers = [int(one) for one in shown if one.isdecimal() and len(one) <= _LONGEST_COUNT]
     steps = {after - one for one, after in pairwise(numbers)} if len(numbers) == len(cells) > 2 else set[int]()
-    counted = [int(one) if one.isdecimal() and len(one) <= LONGEST_COUNT else -1 for one in shown]
+    counted = [int(one) if one.isdecimal() and len(one) <= _LONGEST_COUNT else -1 for one in shown]
     for (before, here, after), one in zip(
         zip(counted, counted[1:], counted[2:], strict=False), cells[1:], strict=False
     ):
