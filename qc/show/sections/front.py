@@ -138,7 +138,9 @@ def basis(judged: JudgedBatch) -> str:
         waiting = [f"{_begun_small(test)} ({VERDICT[test.verdict]})" for test in undecided]
         said = f"{counted(len(undecided), 'test')} not decided yet: {listed(waiting, most=2)}"
     else:
-        lacking = [test for test in judged.tests if test.verdict is Verdict.NOT_ASSESSED and test.required]
+        open_ones = [test for test in judged.tests if test.verdict is Verdict.NOT_ASSESSED]
+        # What lacks the same contents as a required test is open with it.
+        lacking = [test for test in open_ones if test.required or (test.missing and test.id in OF_CONTENT)]
         named = listed([_begun_small(test) for test in lacking], most=2) or "see below"
         said = f"Not decided, inputs are missing: {named}"
     open_ = "stays open, its limit" if len(left) == 1 else "stay open, their limits"
