@@ -46,7 +46,7 @@ BUDGET = {
     "results": 598,
     "rules": 3266,
     "say": 2351,
-    "show": 2913,
+    "show": 2914,
     "simulate": 388,
     "stats": 1089,
     "teach": 1041,
