@@ -34,10 +34,13 @@ from qc.pour.analysis import analyse_pour
 from qc.results import CauseFound
 from qc.results.messages import Message
 from qc.simulate.pouring import Ingredient, Recipe
-from tests.shared.kept import differences, kept_in, plain, write_anew
+from tests.shared.kept import CLOSE, differences, kept_in, plain, write_anew
 
 FILE = Path(__file__).parent / "kept_answers.json"
 RECIPE = Recipe(units=14, moulds=2, cavities=4, assays=7, cut_units=2, base_pours=1)
+# Where all numbers are alike hardly anything of them is left to explain, and what is left is rounded otherwise from one
+# kind of processor to another, by some 3e-6 of an answer.
+ROUNDED, CLOSE_WHERE_ROUNDED = ("all alike", "all alike but one"), 3e-5
 TWO = replace(
     RECIPE, ingredients=(Ingredient(name="A", label_mg=200.0), Ingredient(name="B", displacement=0.8, suspended=False))
 )
@@ -337,7 +340,8 @@ ANSWERS: dict[str, Callable[[], Any]] = {
 
 @pytest.mark.parametrize("name", ANSWERS)
 def test_a_kept_answer_has_not_changed(name: str) -> None:
-    assert list(differences(plain(ANSWERS[name]()), kept_in(FILE).get(name))) == []
+    close = CLOSE_WHERE_ROUNDED if name in ROUNDED else CLOSE
+    assert list(differences(plain(ANSWERS[name]()), kept_in(FILE).get(name), close=close)) == []
 
 
 def test_no_answer_is_kept_that_nobody_asks_for() -> None:
