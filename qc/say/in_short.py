@@ -77,6 +77,15 @@ def _lists(told: Message | str) -> TypeGuard[Message]:
     return isinstance(told, Message) and told.id == "advice.not_entered"
 
 
+def which_is_required(tests: Sequence[TestResult]) -> str:
+    """Which of several tests of uniformity is required, where the others count only as far as they could be judged."""
+    of_units = [test for test in tests if test.id in OF_UNITS]
+    required = {in_words(test.id, SHORT_TEST).casefold(): None for test in of_units if test.required}
+    if not required or all(test.required for test in of_units):
+        return ""
+    return f"Uniformity of {listed(list(required))} is required; the others count as well."
+
+
 def means(judged: JudgedBatch) -> tuple[str, ...]:
     """Mean and spread of the masses, then of the contents of each active, with the number of units each rests on."""
     found: dict[str, str] = {}

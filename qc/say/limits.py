@@ -11,8 +11,7 @@ from msgspec import Struct
 from qc.results import Limit
 from qc.say.numbers import fixed, fixed_beside, signed_beside
 from qc.say.sentences import filled
-from qc.say.spans import reach as reach_of_results
-from qc.say.spans import span, spans
+from qc.say.spans import every_one, span, spans
 from qc.say.text import counted, units_named
 
 Line = tuple[str, str, str]
@@ -272,7 +271,7 @@ def check_result(limit: Limit) -> Line:
     """Results of a check beside a limit in figures."""
     quantity, results = limit.values["quantity"], limit.values["results"]
     what = quantity if len(results) == 1 else f"{quantity}, {len(results)} results"
-    return what, reach_of_results(results), span(limit.values["span"])
+    return what, every_one(results), span(limit.values["span"])
 
 
 def check_in_words(limit: Limit) -> Line:

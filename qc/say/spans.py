@@ -8,6 +8,9 @@ from fractions import Fraction
 from qc.rules.kinds.check.typed_limits import Span
 from qc.say.numbers import as_typed
 
+MOST_LISTED = 6
+"""Results that are told one by one: so many units are tested for disintegration or softening."""
+
 
 def span(one: Span) -> str:
     """A range with its unit of measure.
@@ -50,6 +53,21 @@ def reach(results: Sequence[Span]) -> str:
         assert first.low is not None
         return f"{as_typed(first.low.value)} to {span(last)}"
     return f"{span(first)} to {span(last)}"
+
+
+def every_one(results: Sequence[Span]) -> str:
+    """Each of a few results in one unit, as they were entered; of more, or of ranges, the least and the greatest.
+
+    Examples
+    --------
+    >>> from qc.rules.kinds.check.typed_limits import read_results
+    >>> every_one(read_results("24; 21; 22 min")), every_one(read_results("21; 21 min"))
+    ('24; 21; 22 min', '21; 21 min')
+    """
+    alone = all(one.low == one.high and one.measure == results[0].measure for one in results)
+    if not alone or not 1 < len(results) <= MOST_LISTED:
+        return reach(results)
+    return "; ".join([*(as_typed(one.low.value) for one in results[:-1] if one.low), span(results[-1])])
 
 
 def _place(one: Span) -> Fraction:

@@ -139,7 +139,7 @@ def draw_mean_and_sd(ax: Axes, *, judged: JudgedBatch, active: str) -> Axes:
         label = f"this sample (n = {test.n}): {VERDICT[test.verdict]}"
         draw_points(ax, [(mean, sd)], marker=marker, size=9.0, face=face, on_top=True, label=label)
     ax.set_ylim(bottom=0.0)
-    return finish(ax, across="mean content [% of label]", upward="SD [% of label]", below=2)
+    return finish(ax, across="mean content [% of label]", upward="SD [% of label]", below=1)
 
 
 def plane_picture(judged: JudgedBatch, active: str, *, place: int) -> Picture | Prose:

@@ -30,7 +30,6 @@ if TYPE_CHECKING:
 INCHES_WIDE, INCHES_SMALL = 6.9, 3.35
 """Over a whole page, and half of it."""
 TICKS = 4
-
 _STYLE: dict[str, Any] = {
     "axes.edgecolor": MUTED,
     "axes.formatter.useoffset": False,
@@ -67,9 +66,9 @@ _LINE_STYLE: dict[str, tuple[str, float, str | tuple[float, tuple[float, ...]]]]
 """Colour, width [points] and dashes of a level line."""
 
 
-POINTS_SMALL, POINTS_BELOW = 7.0, 6.0
-"""In a small figure, of what is measured, and of its values and legend."""
-INCHES_ACROSS, INCHES_OF_A_LINE = 0.38, 0.122
+POINTS_SMALL = 9.0
+"""In a small figure, of every letter beside and below what is drawn: the least on a page to sign."""
+INCHES_ACROSS, INCHES_OF_A_LINE = 0.42, 0.17
 """Of what stands under the axes of a small figure: the values with their name, and a line of the legend."""
 
 
@@ -96,12 +95,10 @@ def plain(text: str) -> str:
     return shown_text(text).replace("$", r"\$")
 
 
-def draw_level(ax: Axes, *heights: float, style: str, label: str) -> None:
-    """Draw lines over the whole width, one entry of the legend: a mean, a plan, or both sides of a limit."""
+def draw_level(ax: Axes, height: float, *, style: str, label: str) -> None:
+    """Draw a line over the whole width: a mean, a plan, or a limit."""
     colour, width, dashes = _LINE_STYLE[style]
-    for place, height in enumerate(heights):
-        entry = "_" if place else label
-        ax.axhline(height, color=colour, linewidth=width, linestyle=dashes, zorder=1, label=entry)
+    ax.axhline(height, color=colour, linewidth=width, linestyle=dashes, zorder=1, label=label)
 
 
 def draw_points(
@@ -135,14 +132,16 @@ def draw_points(
     )
 
 
-SMALL = FigureSize(wide=INCHES_SMALL, high=1.85, left=0.56, right=0.1, bottom=0.5, top=0.06)
+SMALL = FigureSize(wide=INCHES_SMALL, high=2.05, left=0.72, right=0.18, bottom=INCHES_ACROSS, top=0.08)
 """Of which two stand side by side, the legend below."""
-INCHES_HIGH_WHERE_FULL = 1.3
+ALONG_THE_POUR = FigureSize(wide=INCHES_SMALL, high=1.7, left=0.72, right=0.5, bottom=0.26, top=0.08)
+"""With room for the names of lines at the right, where it is also said what is measured across."""
+WHERE_FULL = FigureSize(wide=INCHES_SMALL, high=1.02, left=0.72, right=0.5, bottom=0.26, top=0.08)
 """Where page one has to hold much besides: its letters are to be no smaller for that."""
 
 
-def finish(ax: Axes, *, across: str, upward: str, whole: bool = False, below: int = 0) -> Axes:
-    """Say what is measured along both axes, mark few values on each, and say beside them what the marks mean.
+def finish(ax: Axes, *, across: str, upward: str, whole: bool = False, below: int | None = None) -> Axes:
+    """Say what is measured along both axes, mark few values on each, and say beside or below what the marks mean.
 
     Parameters
     ----------
@@ -153,7 +152,8 @@ def finish(ax: Axes, *, across: str, upward: str, whole: bool = False, below: in
     whole : bool
         Whether only whole numbers are marked across.
     below : int
-        In how many columns the legend stands below the axes; beside them where it is 0.
+        In how many columns the legend stands below the axes of a small figure; with 0 its caption has to say it, and
+        what is measured across stands beside its values. Where it is not given, the legend stands beside the axes.
 
     Returns
     -------
@@ -166,29 +166,34 @@ def finish(ax: Axes, *, across: str, upward: str, whole: bool = False, below: in
     ax.xaxis.set_major_locator(MaxNLocator(nbins=2 * TICKS if whole else TICKS, integer=whole, min_n_ticks=1))
     ax.yaxis.set_major_locator(MaxNLocator(nbins=TICKS, min_n_ticks=1))
     figure = ax.get_figure()
-    if below and figure is not None:
+    if below is None or figure is None:
+        ax.legend(loc="upper left", bbox_to_anchor=(1.02, 1.02), borderaxespad=0.0, handlelength=1.8, labelspacing=0.45)
+        return ax
+    ax.tick_params(labelsize=POINTS_SMALL, pad=2.0)
+    for axis in (ax.xaxis, ax.yaxis):
+        axis.labelpad = 2.0
+        axis.label.set_fontsize(POINTS_SMALL)
+    if not below:
+        ax.xaxis.set_label_coords(1.02, -2.0 * 72 / figure.dpi / ax.bbox.height)
+        ax.xaxis.label.set(ha="left", va="top")
+    else:
         # Under the axes, which end above as many lines as the legend has.
         lines = -(-len(ax.get_legend_handles_labels()[0]) // below)
         box, high = ax.get_position(), ax.bbox.height / ax.get_position().height / figure.dpi
         foot = (INCHES_ACROSS + INCHES_OF_A_LINE * lines) / high
         ax.set_position((box.x0, foot, box.width, box.y1 - foot))
-        ax.tick_params(labelsize=POINTS_BELOW, pad=2.0)
-        ax.xaxis.label.set_fontsize(POINTS_SMALL)
-        ax.yaxis.label.set_fontsize(POINTS_SMALL)
         ax.legend(
             loc="lower center",
             bbox_to_anchor=(0.5, 0.0),
             bbox_transform=figure.transFigure,
             ncols=below,
-            fontsize=POINTS_BELOW,
+            fontsize=POINTS_SMALL,
             borderaxespad=0.1,
             handlelength=1.6,
             labelspacing=0.25,
             columnspacing=0.9,
             handletextpad=0.4,
         )
-    else:
-        ax.legend(loc="upper left", bbox_to_anchor=(1.02, 1.02), borderaxespad=0.0, handlelength=1.8, labelspacing=0.45)
     return ax
 
 

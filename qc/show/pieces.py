@@ -30,6 +30,8 @@ class Lines(Struct, frozen=True, kw_only=True):
     """True for the working, set in digits of equal width."""
     to_initial: bool = False
     """True for acts: numbered, each with a box and room for the initials of who did it."""
+    note: str = ""
+    """Beside the title, of all of them."""
 
 
 def lines(*items: Message | str, title: str = "", calculation: bool = False) -> tuple[Lines, ...]:

@@ -78,7 +78,7 @@ def mass_series(judged: JudgedBatch) -> DrawnSeries:
         unit="g",
         decimals=3,
         limits=judged.mass_limits,
-        plan=None if planned is None else (f"planned {fixed(planned, decimals=3)} g", planned),
+        plan=None if planned is None else ("plan", planned),
         trend=judged.pour_trend.mass if judged.pour_trend else None,
         factor=1.0,
         y_label="mass [g]",
@@ -101,7 +101,7 @@ def contents_found(judged: JudgedBatch, active: str) -> list[tuple[UnitRow, floa
 
 def content_name(judged: JudgedBatch, active: str) -> str:
     """What the axis of the contents of an active is called, with the unit."""
-    return "% of label" if in_percent_of_label(judged, active) else "content [mg]"
+    return "% of label" if in_percent_of_label(judged, active) else "mg a unit"
 
 
 def label_claim_mg(judged: JudgedBatch, active: str) -> Number | None:
@@ -116,7 +116,7 @@ def content_series(judged: JudgedBatch, active: str) -> DrawnSeries:
     claim = label_claim_mg(judged, active)
     trend = judged.pour_trend.content.get(active) if judged.pour_trend else None
     factor = None if claim is None else 100.0 / float(claim) if of_label else float(claim) / 100.0
-    plan = ("label = 100 %", 100.0) if of_label else None if claim is None else (f"label = {claim} mg", claim)
+    plan = ("label", 100.0) if of_label else None if claim is None else ("label", claim)
     found = ((row, value, row.contents[active]) for row, value in contents_found(judged, active))
     return DrawnSeries(
         what=("content", "contents"),

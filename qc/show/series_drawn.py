@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from itertools import groupby
 from statistics import fmean
 from typing import TYPE_CHECKING
@@ -10,9 +10,10 @@ from typing import TYPE_CHECKING
 from msgspec.structs import replace
 
 from qc.results import JudgedBatch, Trend, TrendFlag
+from qc.say.names import capital
 from qc.say.numbers import plain_limit
 from qc.say.text import counted, shortened, shown_text
-from qc.show.figures import SMALL, FigureSize, draw_level, draw_points, finish, picture
+from qc.show.figures import ALONG_THE_POUR, POINTS_SMALL, FigureSize, draw_level, draw_points, finish, picture
 from qc.show.palette import ACCENT, BAND, DRAWN, MUTED, PAPER
 from qc.show.pieces import Picture, Prose
 from qc.show.series import ALONG, DrawnSeries, Point, content_series, mass_series
@@ -28,8 +29,10 @@ from qc.show.units import (
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-LETTERS_OF_THREE = 25
-"""Entries of the legend that are longer stand in two columns."""
+CLEAR_OF_EACH_OTHER = 0.95
+"""How far apart the names of two lines stand at least, in heights of their letters."""
+LETTERS_OF_A_HEIGHT = 6
+"""That have room beside the axes; where a height has more, round values are marked."""
 STRETCH_ENDS = 0.94, 0.98
 """How high the bar over the shifted units begins and ends, clear of the axis, as shares of the axes."""
 RING_CLEAR = 0.15
@@ -38,18 +41,38 @@ CROSS_SHOWS = 0.08
 """How far a point with the cavities taken out lies from its unit, as a share of the axes, to be seen beside it."""
 
 
+def levels(series: DrawnSeries) -> list[tuple[float, str, str]]:
+    """Height, style and name of each level line: the mean, both sides of each limit about it, and the plan."""
+    found = [] if series.mean is None else [(series.mean, "mean", "mean")]
+    for limit, style in zip(series.limits, ("limit", "outer"), strict=True):
+        if series.mean is not None and limit is not None:
+            for sign, side in ((1, "+"), (-1, "−")):
+                found.append((series.mean * (1 + sign * limit / 100), style, f"{side}{plain_limit(limit)} %"))
+    return found if series.plan is None else [*found, (float(series.plan[1]), "plan", series.plan[0])]
+
+
 def draw_levels(ax: Axes, series: DrawnSeries) -> None:
-    """Draw the mean, both sides of each limit about it, and the plan, as far as they are known."""
-    mean, unit = series.mean, series.unit
-    if mean is not None:
-        draw_level(ax, mean, style="mean", label=f"mean {series.shown(mean)} {unit}")
-        for limit, style in zip(series.limits, ("limit", "outer"), strict=True):
-            if limit is not None:
-                low, high = mean * (1 - limit / 100), mean * (1 + limit / 100)
-                label = f"±{plain_limit(limit)} %: {series.shown(low)} to {series.shown(high)} {unit}"
-                draw_level(ax, low, high, style=style, label=label)
-    if series.plan is not None:
-        draw_level(ax, float(series.plan[1]), style="plan", label=series.plan[0])
+    """Draw the level lines, each with its height and its name beside the axes, as far as there is room.
+
+    The first goes before the next. A plan without room for its name lies at the mean or a limit and is not drawn.
+    """
+    found = levels(series)
+    ax.update_datalim([(ax.get_xlim()[0], height) for height, style, _ in found if style != "plan"], updatex=False)
+    ax.autoscale_view(scalex=False)
+    low, high = ax.get_ylim()
+    apart = CLEAR_OF_EACH_OTHER * POINTS_SMALL * (high - low) / (ax.bbox.height * 72 / ax.figure.dpi)
+    written: list[float] = []
+    for height, style, name in found:
+        room = low <= height <= high and all(abs(height - other) >= apart for other in written)
+        if room or style != "plan":
+            draw_level(ax, height, style=style, label=name)
+        if room:
+            written.append(height)
+            # A length across the axes, a height along them.
+            ax.text(1.02, height, name, transform=ax.get_yaxis_transform(), fontsize=POINTS_SMALL, va="center")
+    heights = [series.shown(height) for height in written]
+    if len(written) > 1 and max(map(len, heights)) <= LETTERS_OF_A_HEIGHT:
+        ax.set_yticks(written, heights)
 
 
 def ends_of_pour(xs: Sequence[float]) -> tuple[float, float]:
@@ -80,13 +103,12 @@ def draw_series(ax: Axes, *, series: DrawnSeries) -> Axes:
     Axes
         The same axes.
     """
-    places, axis = places_in_pour(series.rows)
+    places, _ = places_in_pour(series.rows)
     drawn = series.points
     ax.margins(y=0.1 if not any(point.outside for point in drawn) else RING_CLEAR)
     ax.set_xlim(ends_of_pour([places[point.row.unit] for point in drawn]))
-    draw_levels(ax, series)
     if series.trend is not None and series.factor is not None:
-        draw_change(ax, trend=series.trend, places=places, factor=series.factor)
+        draw_change(ax, trend=series.trend, places=places, factor=series.factor, cavities_out=cavities_out(series))
     sample, others, left_out = in_groups(drawn)
     outside = [point for point in drawn if point.outside]
     for label, marker, size, face, points in (
@@ -99,8 +121,10 @@ def draw_series(ax: Axes, *, series: DrawnSeries) -> Axes:
             found, ring = [(places[point.row.unit], point.y) for point in points], face == "none"
             edge = 1.3 if ring else 0.6
             draw_points(ax, found, marker=marker, size=size, face=face, edge=edge, label=label, told=not ring)
-    longest = max(map(len, ax.get_legend_handles_labels()[1]), default=0)
-    return finish(ax, across=axis, upward=series.y_label, whole=True, below=3 if longest <= LETTERS_OF_THREE else 2)
+    across = "order" if any(row.pour_order is not None for row in series.rows) else "unit"
+    finish(ax, across=across, upward=series.y_label, whole=True, below=0)
+    draw_levels(ax, series)
+    return ax
 
 
 def in_groups(points: Sequence[Point]) -> tuple[list[Point], list[Point], list[Point]]:
@@ -110,7 +134,24 @@ def in_groups(points: Sequence[Point]) -> tuple[list[Point], list[Point], list[P
     return [point for point in kept if point.in_sample], [point for point in kept if not point.in_sample], left_out
 
 
-def draw_change(ax: Axes, *, trend: Trend, places: Mapping[str, int], factor: float) -> None:
+def told_as_line(trend: Trend) -> bool:
+    """Whether the fitted change is drawn: a line would say that there is one where none can be told."""
+    return trend.flag is not TrendFlag.CANNOT_TELL and len(trend.fitted) > 1
+
+
+def cavities_out(series: DrawnSeries) -> bool:
+    """Whether what the units would be without their cavities can be seen beside what they are."""
+    if series.trend is None or series.factor is None or not series.trend.values:
+        return False
+    values, heights = dict(series.trend.values), [point.y for point in series.points]
+    moved = max((abs(value - values.get(unit, value)) for unit, value in series.trend.corrected), default=0.0)
+    heights += [height for height, *_ in levels(series)]
+    return moved * series.factor > CROSS_SHOWS * (max(heights) - min(heights))
+
+
+def draw_change(
+    ax: Axes, *, trend: Trend, places: Mapping[str, int], factor: float, cavities_out: bool = False
+) -> None:
     """Draw the fitted change, its band, the corrected points, and bars over what is set apart."""
     ranks = {unit: rank for rank, (unit, _) in enumerate(trend.values)}
     stretch = sorted((ranks[unit], places[unit]) for unit in trend.stretch if unit in places)
@@ -129,31 +170,30 @@ def draw_change(ax: Axes, *, trend: Trend, places: Mapping[str, int], factor: fl
         ax.fill_between(
             along, lows, highs, facecolor=BAND, edgecolor=ACCENT, linewidth=0.5, zorder=0.5, label="95 % band"
         )
-    # A line would say that there is a change where none can be told.
-    if len(fitted) > 1 and trend.flag is not TrendFlag.CANNOT_TELL:
+    if fitted and told_as_line(trend):
         ax.plot(*zip(*fitted, strict=True), color=ACCENT, linewidth=1.8, label="fitted change")
-    values, (low, high) = dict(trend.values), ax.get_ylim()
-    moved = max((abs(value - values.get(unit, value)) for unit, value in trend.corrected), default=0.0) * factor
-    if moved > CROSS_SHOWS * (high - low):
+    if cavities_out and corrected:
         along, heights = zip(*corrected, strict=True)
         ax.plot(along, heights, "+", color=MUTED, markersize=5.0, label="cavities taken out")
 
 
-def pour_picture(judged: JudgedBatch, measured: str, *, size: FigureSize = SMALL) -> Picture | Prose:
+def pour_picture(judged: JudgedBatch, measured: str, *, size: FigureSize = ALONG_THE_POUR) -> Picture | Prose:
     """The masses in pour order, or the contents of an active."""
     if not measured:
         return mass_picture(judged, size=size)
     return content_picture(judged, measured, place=actives_measured(judged).index(measured) + 1, size=size)
 
 
-def mass_picture(judged: JudgedBatch, *, size: FigureSize = SMALL) -> Picture | Prose:
+def mass_picture(judged: JudgedBatch, *, size: FigureSize = ALONG_THE_POUR) -> Picture | Prose:
     """The masses in pour order."""
     missing = "The masses are not drawn, because no unit was weighed."
     title = f"Masses {in_which_order(judged.unit_rows)}"
     return _picture(mass_series(judged), "masses", title, missing=missing, size=size)
 
 
-def content_picture(judged: JudgedBatch, active: str, *, place: int, size: FigureSize = SMALL) -> Picture | Prose:
+def content_picture(
+    judged: JudgedBatch, active: str, *, place: int, size: FigureSize = ALONG_THE_POUR
+) -> Picture | Prose:
     """The contents of one active in pour order."""
     name = shortened(shown_text(active), most=60)
     title = f"Contents of {name} {in_which_order(judged.unit_rows)}"
@@ -211,4 +251,26 @@ def series_caption(series: DrawnSeries) -> str:
     not_placed = [point.row.unit for point in series.measured if point.row.unit not in placed]
     if not_placed:
         parts.append(f"Not drawn, for want of a pour order: {named(not_placed)}.")
-    return " ".join([told, *parts])
+    marks = "; ".join(marks_told(series))
+    return " ".join([told, *([f"{capital(marks)}."] if marks else []), *parts])
+
+
+def marks_told(series: DrawnSeries) -> Iterator[str]:
+    """What each kind of mark in the picture means, of those that are drawn."""
+    sample, others, left_out = in_groups(series.points)
+    if sample and others:
+        yield "square: not in the sample"
+    if left_out:
+        yield "hollow: left out"
+    if any(point.outside for point in series.points):
+        yield "ringed: outside a limit"
+    if series.trend is None or series.factor is None:
+        return
+    if told_as_line(series.trend):
+        yield "thick: fitted"
+    if len(series.trend.band) > 1:
+        yield "shaded: 95 % band"
+    if series.trend.stretch:
+        yield "bar: units set apart"
+    if cavities_out(series):
+        yield "cross: cavities taken out"

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping
 from itertools import zip_longest
 from string import ascii_lowercase
@@ -13,12 +12,11 @@ from msgspec.structs import replace
 from qc.results import JudgedBatch, UnitRow
 from qc.say.numbers import plain_limit, signed, signed_beside
 from qc.say.text import shortened, shown_text
-from qc.show.figures import INCHES_SMALL, INCHES_WIDE, POINTS_BELOW, TOLD, draw_points, picture, plain
+from qc.show.figures import INCHES_SMALL, TOLD, draw_points, picture, plain
 from qc.show.palette import INK, MUTED, PAPER, deviation_colour, text_on
 from qc.show.pieces import Picture, Prose
 from qc.show.tray_plan import (
     DIAMETER,
-    FONT_POINTS,
     INCHES_A_CELL,
     PITCH_WITH_LETTERS,
     POINTS_OF_A_NAME,
@@ -32,12 +30,10 @@ if TYPE_CHECKING:
 
 Limits = tuple[float | None, float | None]
 
-INCHES_HIGH_SMALL, INCHES_HIGH_WHERE_FULL = 1.5, 0.62
-"""What page one has room for, beside the pour, and where it has to hold much besides."""
-BELOW_A_UNIT, BESIDE_A_UNIT = 0.7, 0.43
+INCHES_HIGH_SMALL = 0.66
+"""What page one has room for, beside the pour."""
+BELOW_A_UNIT, BESIDE_A_UNIT = 0.66, 0.43
 """How far the letters of defects stand below the middle of their unit, and its triangle beside and above it [cells]."""
-LEAST_ON_PAPER = 6.5
-"""Of two lines on page one."""
 REACH_WITHOUT_LIMIT = 10.0
 
 
@@ -52,7 +48,7 @@ def letters_of_defects(judged: JudgedBatch, plan: TrayPlan) -> tuple[dict[str, s
         for letter, defect in zip(ascii_lowercase, judged.visual.defects, strict=False):
             letters.update({unit: letters.get(unit, "") + letter for unit in defect.units})
             told.append(f"{letter} = {defect.defect}")
-    return letters, f" A letter under a unit marks a visual defect: {'; '.join(told)}." if told else ""
+    return letters, f" Under a unit: {'; '.join(told)}." if told else ""
 
 
 def draw_tray(
@@ -91,10 +87,12 @@ def draw_tray(
     """
     reach = reach or limits[1] or limits[0] or REACH_WITHOUT_LIMIT
     ax.set(xlim=(-0.5, plan.columns - 0.5), ylim=(plan.high_cells - 0.5, -0.5))
-    ax.set_xticks(range(len(plan.cavities)), plan.cavities, fontsize=POINTS_BELOW)
+    ax.set_xticks(range(len(plan.cavities)), plan.cavities, fontsize=plan.points_beside)
     ax.xaxis.tick_top()
     ax.set_yticks(
-        [line * plan.pitch for line in plan.names], [plain(name) for name in plan.names.values()], fontsize=FONT_POINTS
+        [line * plan.pitch for line in plan.names],
+        [plain(name) for name in plan.names.values()],
+        fontsize=plan.points_beside,
     )
     ax.tick_params(length=0.0)
     ax.spines[:].set_visible(False)
@@ -165,11 +163,10 @@ def _draw_key(ax: Axes, plan: TrayPlan, *, limits: Limits, reach: float, measure
                 draw_points(ax, ends, marker=marker, size=size, face=face, label="_", on_top=True)
         if beyond and limit is not None:
             signs = tuple(key(marker, face, markeredgecolor=INK, markersize=5.0) for marker in "^v")
-            lower.append((signs, f"beyond ±{plain_limit(limit)} %"))
+            lower.append((signs, f"{'> ' if plan.small else 'beyond ±'}{plain_limit(limit)} %"))
     if any(cell.row.left_out_because is not None for cell in plan.cells):
         lower.append(((Line2D([], [], marker="o", linestyle="--", color=INK, markerfacecolor=PAPER),), "left out"))
-    small = plan.inches_wide < INCHES_WIDE
-    points = POINTS_BELOW if small else FONT_POINTS
+    small, points = plan.small, plan.points_beside
     # A legend is filled column by column: the colours stand in the upper line, the signs in the lower.
     blank = ((key("", PAPER),), "")
     columns = max(len(upper), len(lower))
@@ -179,7 +176,7 @@ def _draw_key(ax: Axes, plan: TrayPlan, *, limits: Limits, reach: float, measure
         [one for one, _ in signs_told],
         [label for _, label in signs_told],
         handler_map={tuple: HandlerTuple(ndivide=None, pad=0.3)},
-        title=measured,
+        title=None if small else measured,
         title_fontsize=points,
         fontsize=points,
         alignment="left",
@@ -194,37 +191,31 @@ def _draw_key(ax: Axes, plan: TrayPlan, *, limits: Limits, reach: float, measure
     )
 
 
-def tray_picture(judged: JudgedBatch, active: str = "", *, roomy: bool = False) -> Picture | Prose:
-    """The tray of a batch with its caption, by the masses or the contents of an active; or why it is not drawn.
-
-    Where page one is roomy it is higher, with the deviations where they can be read on paper.
-    """
+def tray_picture(judged: JudgedBatch, active: str = "") -> Picture | Prose:
+    """The tray of a batch with its caption, by the masses or the contents of an active; or why it is not drawn."""
     if not active and not any(row.counting_g is not None for row in poured_order(judged.unit_rows)):
         return Prose(text="The tray is not drawn, because no unit was weighed.")
     every = [_by_content(row, active) if active else row for row in poured_order(judged.unit_rows)]
     rows, thinned = of_each_stretch(every, off=lambda row: abs(row.deviation_percent or 0.0))
-    high, least = (INCHES_HIGH_SMALL, LEAST_ON_PAPER) if roomy else (INCHES_HIGH_WHERE_FULL, math.inf)
     lettered = judged.visual is not None and bool(judged.visual.defects)
-    high *= PITCH_WITH_LETTERS if lettered and not roomy else 1.0
-    plan = tray_plan(rows, inches_wide=INCHES_SMALL, inches_high=high, least_points=least, lettered=lettered)
+    high = INCHES_HIGH_SMALL * (PITCH_WITH_LETTERS if lettered else 1.0)
+    plan = tray_plan(rows, inches_wide=INCHES_SMALL, inches_high=high, lettered=lettered)
     letters, seen = letters_of_defects(judged, plan)
     masses = {row.unit: row for row in judged.unit_rows}
     limits = judged.content_limits if active else judged.mass_limits
-    measured = f"content of {plain(shortened(shown_text(active), most=24))}" if active else "mass"
+    measured = f"content of {shortened(shown_text(active), most=24)}" if active else "mass"
     ordered = any(row.pour_order is not None for row in rows) or ""
     _, numbered = short_names(every)
     found = [row for row in every if row.deviation_percent is not None]
-    caption = f"Each circle is a unit{'' if plan.names else f', in rows {in_which_order(rows)}'}"
-    caption += "; grey was not assayed" if active and len(found) < len(every) else ""
-    caption += "." if found else "; no deviation could be worked out."
+    caption = f"Colour: {measured} [% from the mean]" if found else "No deviation could be worked out"
+    caption += "; grey: not assayed" if active and len(found) < len(every) else ""
+    caption += "." if plan.names else f"; rows {in_which_order(rows)}."
     return picture(
         "tray",
         f"The units {in_which_order(rows)}" if not plan.names else f"The tray{ordered and ' as it was poured'}",
         what=f"Every unit with its number, in colour how far its {'content' if active else 'mass'} is from the mean",
         caption=caption + thinned + (numbered if plan.font_points else "") + seen,
-        draw=lambda ax: draw_tray(
-            ax, plan=plan, limits=limits, letters=letters, measured=f"{measured}: deviation from the mean [%]"
-        ),
+        draw=lambda ax: draw_tray(ax, plan=plan, limits=limits, letters=letters),
         size=plan.size,
         tells=[_told(masses[cell.row.unit], cell.row if active else None) for cell in plan.cells],
     )

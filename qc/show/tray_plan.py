@@ -5,32 +5,33 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 
 from msgspec import Struct
-from msgspec.structs import replace
 
 from qc.batch import counting_order
 from qc.results import UnitRow
 from qc.say.numbers import signed
 from qc.say.text import ELLIPSIS, shown_text
-from qc.show.figures import INCHES_WIDE, FigureSize, plain
-from qc.show.units import poured_order, short_names
+from qc.show.figures import INCHES_WIDE, POINTS_SMALL, FigureSize, plain
+from qc.show.units import OUTSIDE, poured_order, short_names
 
 INCHES_A_CELL, LEAST_INCHES_A_CELL = 0.5, 0.12
 MOST_INCHES_HIGH = 6.4
 """What a page has room for; where the cells would need more they become smaller and stand more to a line."""
 INCHES_OF_LEGEND, INCHES_OF_EDGE, INCHES_OF_CAVITIES = 0.52, 0.05, 0.17
-INCHES_A_LETTER = 0.062
-"""Of the name of a mould, beside its line."""
+INCHES_OF_A_LINE = 0.19
+"""Of the legend of a small tray, which has one line, and one more where a unit is marked."""
+INCHES_A_LETTER, INCHES_A_LETTER_SMALL = 0.062, 0.08
+"""Of the name of a mould, beside its line; in a small tray its letters are larger."""
 LETTERS_OF_A_MOULD, LETTERS_OF_A_CAVITY = 10, 3
 CELLS_A_LINE = (6, 8, 10, 12, 15, 20, 25, 30, 40)
 LEAST_A_LINE = 12
 """Where a line is as wide as the page."""
 DIAMETER = 0.84
 """Of a unit [cells]."""
-PITCH_WITH_LETTERS = 1.45
+PITCH_WITH_LETTERS = 1.32
 """From line to line where letters stand under units [cells]."""
-FONT_POINTS, LEAST_OF_TWO_LINES, POINTS_OF_A_NAME, SMALLEST_POINTS = 7.0, 4.8, 9.5, 6.0
+FONT_POINTS, LEAST_OF_TWO_LINES, POINTS_OF_A_NAME, SMALLEST_POINTS = 7.0, 4.8, 9.5, 7.0
 """Of two lines, and the least of them; below it the name alone is written, larger, below the smallest nothing."""
-EMS_OF_A_LETTER, OF_A_CIRCLE = 0.64, 0.8
+EMS_OF_A_LETTER, OF_A_CIRCLE = 0.64, 0.88
 """How wide a figure is, and how much of its circle a line may take."""
 
 
@@ -40,6 +41,11 @@ class TrayCell(Struct, frozen=True, kw_only=True):
     row: UnitRow
     x: int
     y: int
+
+
+def marked(cell: TrayCell) -> bool:
+    """Whether more than the colour of a unit has to be explained."""
+    return cell.row.place in OUTSIDE or cell.row.left_out_because is not None
 
 
 class TrayPlan(Struct, frozen=True, kw_only=True):
@@ -52,15 +58,31 @@ class TrayPlan(Struct, frozen=True, kw_only=True):
     lines: int
     inches_wide: float = INCHES_WIDE
     inches_high: float = MOST_INCHES_HIGH
-    least_points: float = LEAST_OF_TWO_LINES
-    """Of two lines in a unit; infinite where its name is to stand alone."""
     pitch: float = 1.0
     """From line to line [cells]."""
 
     @property
+    def small(self) -> bool:
+        """Whether it is one of two pictures side by side, where the name of a unit stands alone in it."""
+        return self.inches_wide < INCHES_WIDE
+
+    @property
+    def points_beside(self) -> float:
+        """Of what is written beside and below the units [points]."""
+        return POINTS_SMALL if self.small else FONT_POINTS
+
+    @property
     def left(self) -> float:
         """The room for the names [inch]."""
-        return 0.3 + INCHES_A_LETTER * max(map(len, self.names.values()), default=0)
+        longest = max(map(len, self.names.values()), default=0)
+        return 0.1 + INCHES_A_LETTER_SMALL * longest if self.small else 0.3 + INCHES_A_LETTER * longest
+
+    @property
+    def legend_inches(self) -> float:
+        """How high the legend is [inch]."""
+        return (
+            INCHES_OF_EDGE + INCHES_OF_A_LINE * (1 + any(map(marked, self.cells))) if self.small else INCHES_OF_LEGEND
+        )
 
     @property
     def high_cells(self) -> float:
@@ -83,7 +105,7 @@ class TrayPlan(Struct, frozen=True, kw_only=True):
     @property
     def two_lines(self) -> bool:
         """Whether there is room for a deviation under the name of a unit."""
-        return self._two_lines_points >= self.least_points
+        return not self.small and self._two_lines_points >= LEAST_OF_TWO_LINES
 
     @property
     def _two_lines_points(self) -> float:
@@ -111,8 +133,8 @@ class TrayPlan(Struct, frozen=True, kw_only=True):
         """Of the figure, with the legend under the tray."""
         wide, high = self.columns * self.cell_inches, self.high_cells * self.cell_inches
         top = INCHES_OF_CAVITIES if self.cavities else INCHES_OF_EDGE
-        around = {"left": self.left, "bottom": INCHES_OF_LEGEND, "top": top}
-        right, all_high = self.inches_wide - self.left - wide, high + INCHES_OF_LEGEND + top
+        around = {"left": self.left, "bottom": self.legend_inches, "top": top}
+        right, all_high = self.inches_wide - self.left - wide, high + self.legend_inches + top
         return FigureSize(high=all_high, wide=self.inches_wide, right=right, **around)
 
 
@@ -121,7 +143,6 @@ def tray_plan(
     *,
     inches_wide: float = INCHES_WIDE,
     inches_high: float = MOST_INCHES_HIGH,
-    least_points: float = LEAST_OF_TWO_LINES,
     lettered: bool = False,
 ) -> TrayPlan:
     """Where each unit lies: cavities from left to right in a line a mould, once a filling where one was filled again.
@@ -133,9 +154,7 @@ def tray_plan(
     fillings = _fillings(ordered) if any(row.mould or row.cavity for row in rows) else in_pour_order
     room = {"wide": inches_wide, "high": inches_high, "pitch": PITCH_WITH_LETTERS if lettered else 1.0}
     plan = _widest(fillings, **room)
-    if plan.cell_inches < LEAST_INCHES_A_CELL:
-        plan = _widest(in_pour_order, **room)
-    return replace(plan, least_points=least_points)
+    return plan if plan.cell_inches >= LEAST_INCHES_A_CELL else _widest(in_pour_order, **room)
 
 
 def _fillings(ordered: Sequence[UnitRow]) -> list[tuple[str, list[UnitRow]]]:

@@ -12,7 +12,7 @@ from msgspec.structs import replace as changed
 from qc.document import as_text
 from qc.results import BatchVerdict, JudgedBatch
 from qc.say.text import shortened
-from qc.show.figures import INCHES_HIGH_WHERE_FULL, SMALL
+from qc.show.figures import ALONG_THE_POUR, WHERE_FULL
 from qc.show.filing import HTML, JSON, PDF, SUMS, sums_text
 from qc.show.pages_html import html_page
 from qc.show.pages_pdf import Paper, pdf_pages
@@ -97,7 +97,7 @@ def compose(judged: JudgedBatch, *, digest: str, document: Mapping[str, Any]) ->
     # Page one has room where the batch complies, in a few tests, and little is open.
     few = len(judged.tests) <= ROOMY_TESTS and len(judged.next_steps) <= 1
     roomy = judged.verdict is BatchVerdict.COMPLIES and few
-    size = SMALL if roomy else changed(SMALL, high=INCHES_HIGH_WHERE_FULL)
+    size = ALONG_THE_POUR if roomy else WHERE_FULL
     seal = document.get("seal") or {}
     sealed = seal.get("result_sha256", "")
     return Report(
@@ -106,7 +106,7 @@ def compose(judged: JudgedBatch, *, digest: str, document: Mapping[str, Any]) ->
         front=changed(
             front,
             findings=(*superseded_block(document), *front.findings),
-            pictures=(tray_picture(judged, decides, roomy=roomy), pour_picture(judged, decides, size=size)),
+            pictures=(tray_picture(judged, decides), pour_picture(judged, decides, size=size)),
         ),
         sections=(
             *changes(document),

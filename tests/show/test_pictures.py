@@ -45,16 +45,18 @@ def by_label(ax: Axes) -> dict[str, Line2D]:
     return {str(line.get_label()): line for line in ax.lines}
 
 
-@pytest.mark.parametrize(("moved", "told"), [(0.05, False), (0.2, True)])
-def test_the_legend_names_points_with_the_cavities_taken_out_where_they_can_be_seen(
-    ax: Axes, moved: float, told: bool
+@pytest.mark.parametrize(("moved", "told"), [(0.02, False), (0.05, True)])
+def test_points_with_the_cavities_taken_out_are_drawn_and_told_where_they_can_be_seen(
+    ax: Axes, moved: float, told: bool, make_judged: Callable[..., JudgedBatch]
 ) -> None:
-    ax.set_ylim(0.0, 2.0)
-    values = (("1", 1.0), ("2", 1.1), ("3", 0.9))
-    corrected = (("1", 1.0 + moved), *values[1:])
-    trend = Trend(flag=TrendFlag.NONE_SEEN, n=3, values=values, corrected=corrected)
-    series_drawn.draw_change(ax, trend=trend, places={"1": 1, "2": 2, "3": 3}, factor=1.0)
+    found = series.mass_series(make_judged(masses=["2.000"] * 20))
+    values = tuple((point.row.unit, point.y) for point in found.points)
+    corrected = (("1", 2.0 + moved), *values[1:])
+    trend = Trend(flag=TrendFlag.NONE_SEEN, n=20, values=values, corrected=corrected)
+    found = replace(found, trend=trend)
+    series_drawn.draw_series(ax, series=found)
     assert ("cavities taken out" in by_label(ax)) is told
+    assert ("ross: cavities taken out" in series_drawn.series_caption(found)) is told
 
 
 def axis_names(ax: Axes) -> tuple[str, str]:
@@ -84,12 +86,33 @@ class TestMassesInPourOrder:
         judged = replace(make_judged(masses=["2.000"] * 20), planned_mass=None)
         found = series.mass_series(judged)
         assert series_drawn.draw_series(ax, series=found) is ax
-        assert levels_drawn(ax) == {
-            "mean 2.000 g": [2.0],
-            "±5 %: 1.900 to 2.100 g": [1.9, 2.1],
-            "±10 %: 1.800 to 2.200 g": [1.8, 2.2],
+        assert levels_drawn(ax) == {"mean": [2.0], "+5 %": [2.1], "−5 %": [1.9], "+10 %": [2.2], "−10 %": [1.8]}
+        assert axis_names(ax) == ("order", "mass [g]")
+
+    def test_each_line_has_its_height_and_its_name_beside_it_in_nine_points(
+        self, ax: Axes, make_judged: Callable[..., JudgedBatch]
+    ) -> None:
+        series_drawn.draw_series(ax, series=series.mass_series(make_judged(masses=["2.000"] * 20)))
+        names = {text.get_text(): text.get_position()[1] for text in ax.texts}
+        heights = {
+            round(place, 3): label.get_text()
+            for place, label in zip(ax.get_yticks(), ax.get_yticklabels(), strict=True)
         }
-        assert axis_names(ax) == ("place in the pour order", "mass [g]")
+        assert {name: heights[round(place, 3)] for name, place in names.items()} == {
+            "mean": "2.000",
+            "+5 %": "2.100",
+            "−5 %": "1.900",
+            "+10 %": "2.200",
+            "−10 %": "1.800",
+            "plan": "2.033",
+        }
+        letters = [*ax.texts, *ax.get_yticklabels(), *ax.get_xticklabels(), ax.xaxis.label, ax.yaxis.label]
+        assert {text.get_fontsize() for text in letters} == {9.0}
+
+    def test_what_the_marks_mean_is_said_below(self, batches: Batches) -> None:
+        assert "ringed: outside a limit" in _caption(mass_picture(batches["failing"]()))
+        told = _caption(mass_picture(batches["sixty_units"]()))
+        assert "quare: not in the sample; hollow: left out" in told
 
     def test_units_outside_are_ringed(self, ax: Axes, batches: Batches) -> None:
         found = series.mass_series(batches["failing"]())
@@ -108,7 +131,7 @@ class TestMassesInPourOrder:
     def test_without_a_pour_order_the_axis_says_so(self, ax: Axes, batches: Batches) -> None:
         found = series.mass_series(batches["no_moulds"]())
         series_drawn.draw_series(ax, series=found)
-        assert axis_names(ax)[0] == "units by name (no pour order was given)"
+        assert axis_names(ax)[0] == "unit"
 
     def test_a_unit_without_its_place_is_named_in_the_caption(self, batches: Batches) -> None:
         judged = batches["sound"]()
@@ -125,12 +148,12 @@ class TestContentsInPourOrder:
         judged = make_judged(contents={"Zinc oxide": ["96", "104"] * 5})
         found = series.content_series(judged, "Zinc oxide")
         series_drawn.draw_series(ax, series=found)
-        assert levels_drawn(ax) == {
-            "mean 100.0 %": [100.0],
-            "±15 %: 85.0 to 115.0 %": [85.0, 115.0],
-            "±25 %: 75.0 to 125.0 %": [75.0, 125.0],
-            "label = 100 %": [100.0],
-        }
+        drawn = {"mean": [100.0], "+15 %": [115.0], "−15 %": [85.0], "+25 %": [125.0], "−25 %": [75.0]}
+        # A label claim at the mean has no line of its own.
+        assert levels_drawn(ax) == drawn
+        ax.clear()
+        series_drawn.draw_series(ax, series=replace(found, plan=("label", 107.5)))
+        assert levels_drawn(ax) == drawn | {"label": [107.5]}
         assert axis_names(ax)[1] == "% of label"
 
     def test_without_a_label_claim_contents_are_drawn_in_mg(self, batches: Batches) -> None:
@@ -140,7 +163,7 @@ class TestContentsInPourOrder:
             for row in judged.unit_rows
         )
         found = series.content_series(replace(judged, unit_rows=rows), "Paracetamol")
-        assert found.y_label == "content [mg]"
+        assert found.y_label == "mg a unit"
         assert found.points[0].y == pytest.approx(248.0)
 
     def test_the_fitted_change_is_drawn_where_there_is_one(self, ax: Axes, batches: Batches) -> None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable
 
 import numpy as np
@@ -17,7 +16,7 @@ from qc.results import JudgedBatch, SeenDefect, UnitRow, VisualInspection
 from qc.say.numbers import signed
 from qc.show import tray
 from qc.show import tray_plan as places
-from qc.show.figures import INCHES_SMALL
+from qc.show.figures import INCHES_SMALL, INCHES_WIDE
 from qc.show.palette import INK, PAPER, deviation_colour
 from qc.show.pieces import Picture
 from qc.show.tray import tray_picture
@@ -113,7 +112,7 @@ class TestWhatIsDrawn:
         legend = axes.get_legend()
         assert legend is not None
         # Filled column by column.
-        assert [text.get_text() for text in legend.get_texts()][:4] == ["−10", "beyond ±5 %", "0", "beyond ±10 %"]
+        assert [text.get_text() for text in legend.get_texts()][:4] == ["−10", "> 5 %", "0", "> 10 %"]
 
     def test_the_legend_says_what_colours_and_signs_mean(self, ax: Axes, batches: Batches) -> None:
         drawn(ax, batches["failing"]())
@@ -143,7 +142,7 @@ class TestWhatIsDrawn:
             assert nearest.row.unit == unit
         picture = tray_picture(judged)
         assert isinstance(picture, Picture)
-        assert picture.caption.endswith("A letter under a unit marks a visual defect: a = cracked; b = flash.")
+        assert picture.caption.endswith("Under a unit: a = cracked; b = flash.")
 
     def test_where_units_are_too_small_for_letters_the_caption_speaks_of_none(self, make_judged: Make) -> None:
         judged = make_judged(masses=["2.000"] * 900, moulds=0)
@@ -255,22 +254,23 @@ class TestManyUnits:
         for masses, names in ((["2.000"] * 24, "{}"), (["2.000"] * 23 + ["1.500"], "{}"), (["2.000"] * 24, "no {}")):
             rows = make_judged(masses=masses).unit_rows
             rows = tuple(replace(row, unit=names.format(row.unit)) for row in rows)
-            for least in (tray.LEAST_ON_PAPER, math.inf):
-                plan = tray_plan(rows, inches_wide=INCHES_SMALL, inches_high=1.5, least_points=least)
+            for inches in (INCHES_SMALL, INCHES_WIDE):
+                plan = tray_plan(rows, inches_wide=inches, inches_high=1.5)
                 lines = [row.unit for row in rows]
                 lines += ["+25.0" if masses[-1] == "1.500" else "0.0"] * plan.two_lines
                 wide = max(map(len, lines)) * places.EMS_OF_A_LETTER * plan.font_points
                 assert wide <= places.DIAMETER * plan.cell_inches * 72
-                assert not plan.two_lines or least < math.inf
+                assert not plan.two_lines or inches == INCHES_WIDE
 
     @pytest.mark.parametrize("name", ["sound", "failing"])
-    def test_the_letters_on_page_one_can_be_read_on_paper_where_it_is_printed_smaller(
-        self, name: str, batches: Batches
-    ) -> None:
-        """Seven points at three quarters of its size, as the page of a batch that fails may print it."""
+    def test_the_letters_on_page_one_have_nine_points(self, name: str, batches: Batches, ax: Axes) -> None:
         rows = batches[name]().unit_rows
-        plan = tray_plan(rows, inches_wide=INCHES_SMALL, inches_high=tray.INCHES_HIGH_SMALL, least_points=math.inf)
-        assert 0.75 * plan.font_points > 7.0
+        plan = tray_plan(rows, inches_wide=INCHES_SMALL, inches_high=tray.INCHES_HIGH_SMALL)
+        assert plan.font_points >= 9.0
+        tray.draw_tray(ax, plan=plan, limits=(5.0, 10.0))
+        legend = ax.get_legend()
+        assert legend is not None
+        assert {text.get_fontsize() for text in (*ax.get_yticklabels(), *legend.get_texts())} == {9.0}
 
     def test_cavities_stand_over_the_columns_where_units_have_no_room_for_a_name(
         self, ax: Axes, make_judged: Make
@@ -280,12 +280,12 @@ class TestManyUnits:
             replace(row, unit=f"{row.unit:>06}", mould=f"long name {row.mould}", pour_order=None)
             for row in judged.unit_rows
         ]
-        size = {"inches_wide": INCHES_SMALL, "inches_high": tray.INCHES_HIGH_SMALL}
+        size = {"inches_wide": INCHES_SMALL, "inches_high": 1.2}
         plan = tray_plan(rows, **size)
         tray.draw_tray(ax, plan=plan)
         assert [tick.get_text() for tick in ax.get_xticklabels()] == [str(n) for n in range(1, 13)]
         assert plan.size.high > tray_plan(rows).size.high * plan.cell_inches / INCHES_A_CELL
-        short = [replace(row, unit=str(place)) for place, row in enumerate(rows)]
+        short = [replace(row, unit=str(place), mould=(row.mould or "")[-2:]) for place, row in enumerate(rows)]
         assert not tray_plan(short, **size).cavities
         # Where each mould has cavities of its own, no name holds for a whole column.
         own = [replace(row, cavity=f"{row.mould[-1]}{row.cavity}") for row in rows if row.mould]
@@ -319,13 +319,12 @@ class TestByContents:
         found = {row.unit: row.contents[active] for row in judged.unit_rows if active in row.contents}
         picture = tray_picture(judged, active)
         assert isinstance(picture, Picture)
-        assert f"content of {active}: deviation from the mean [%]" in picture.svg
-        assert "mass: deviation from the mean" not in picture.svg
+        assert f"Colour: content of {active} [% from the mean]" in picture.caption
         away = {unit: (one.percent_of_mean or 100.0) - 100.0 for unit, one in found.items()}
         for unit in away:
             assert f"content {signed(away[unit], decimals=2)}" in picture.svg
         assert picture.svg.count("; content ") == len(away) < len(judged.unit_rows)
-        assert "grey was not assayed" in picture.caption
+        assert "grey: not assayed" in picture.caption
         of_masses = tray_picture(judged)
         assert isinstance(of_masses, Picture)
-        assert "mass: deviation from the mean [%]" in of_masses.svg
+        assert of_masses.caption.startswith("Colour: mass [% from the mean]")

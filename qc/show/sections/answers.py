@@ -41,6 +41,7 @@ FIGURES = (
 """Facts whose figure stands beside the likeliest cause; a change along the pour is told of the pour."""
 SENTENCES, STEPS_NAMED = 4, 9
 TO_DO, HOW_DRAWN, NAME_IT = "What to do now", "advice.how_drawn", "advice.name_it"
+ENDS_ONE_WAY = ("advice.nothing_more", "advice.none_left", HOW_DRAWN, NAME_IT)
 LONGEST_NAME = 24
 LONGEST_SENTENCE = 420
 
@@ -66,7 +67,14 @@ def findings(judged: JudgedBatch) -> tuple[Lines, ...]:
         ),
     }
     told = (Lines(title=title, items=items) for title, items in answers.items() if items)
-    return tuple(replace(one, to_initial=one.title == TO_DO and bool(judged.next_steps)) for one in told)
+    acts, asked = bool(judged.next_steps), _asks(judged)
+    return tuple(replace(one, to_initial=acts, note=asked) if one.title == TO_DO else one for one in told)
+
+
+def _asks(judged: JudgedBatch) -> str:
+    """How an act is ticked that can end in two ways; empty where nothing is asked."""
+    asked = any(not isinstance(step, Message) or step.id not in ENDS_ONE_WAY for step in judged.next_steps)
+    return "Strike out the outcome that did not occur." if asked else ""
 
 
 def _of_the_lot(told: Message | str) -> bool:

@@ -21,7 +21,7 @@ from qc.results import (
     VisualInspection,
 )
 from qc.rules.records import Mark
-from qc.say.in_short import OF_UNITS, mean_and_spread, not_covered
+from qc.say.in_short import OF_UNITS, mean_and_spread, not_covered, which_is_required
 from qc.say.limits import LimitLine, in_brief, line, of_page_one
 from qc.say.messages import words
 from qc.say.names import MET, VERDICT, cited, mark_in_short, marks_told, test_title, titled, verdict_of
@@ -73,7 +73,6 @@ def page_one(judged: JudgedBatch) -> PageOne:
     if batch.made_by and batch.made_by == batch.weighed_by:
         signing = {"Prepared and weighed by": batch.made_by}
     signing |= {"Checked by": batch.checked_by, "Assay by": batch.assayed_by, "Decided by (pharmacist)": ""}
-    known = {rule.id: rule for rule in judged.rules_used}
     choices, allowed = _choices(judged), releasable(judged.ledger, judged.verdict)
     of_assay = {"laboratory": "", "method": "", "date": batch.assayed_on, "uncertainty": ""}
     return PageOne(
@@ -91,9 +90,7 @@ def page_one(judged: JudgedBatch) -> PageOne:
             filter(None, (basis(judged), faulty(judged), judged_of(judged), what_was_read(batch, lead=READ_FROM)))
         ),
         tests=_tests(judged),
-        marks=marks_told(
-            (_mark_beside(test, known[test.rule]) for test in judged.tests if test.rule in known), page_one=True
-        ),
+        marks=" ".join(filter(None, (which_is_required(judged.tests), _marks(judged)))),
         findings=findings(judged),
         signatures=tuple((role, shortened(name or "", most=LONGEST_FACT)) for role, name in signing.items()),
         choices=choices,
@@ -102,6 +99,12 @@ def page_one(judged: JudgedBatch) -> PageOne:
         releasable=f"with every point closed {allowed}" if RELEASED_CLOSED in choices else allowed,
         used=used_elsewhere(judged.ledger, judged.verdict),
     )
+
+
+def _marks(judged: JudgedBatch) -> str:
+    known = {rule.id: rule for rule in judged.rules_used}
+    found = (_mark_beside(test, known[test.rule]) for test in judged.tests if test.rule in known)
+    return marks_told(found, page_one=True)
 
 
 def _choices(judged: JudgedBatch) -> tuple[str, ...]:
