@@ -124,8 +124,7 @@ def _against(table: SheetTable, sheet: Sheet, row: SheetRow, *, nearly: bool) ->
     `nearly` says whether another of its cells is nearly a heading, which speaks for the row.
     """
     known = [row.cells[spot] for spot in known_fields(row, sheet)]
-    later = (other for other in table.rows if other.number > row.number)
-    better = next((other for other in later if len(known_fields(other, sheet)) > len(known)), None)
+    better = next((other for other in table.rows if len(known_fields(other, sheet)) > len(known)), None)
     # The column names of a data frame are no row that could be mistaken.
     in_a_row = known[0].address == address(row.number, known[0].column)
     if not in_a_row or (better is None and (len(known) > 1 or nearly)):

@@ -365,15 +365,10 @@ def _shown_as(stored: str, text: str, place: str, *, is_percent: bool) -> tuple[
         return " or ".join(filter(None, map(measure_of, text.split()))), 0
     value = Decimal(stored).scaleb(2 if is_percent else 0)
     readings = [one for one in (shown.with_point, shown.with_comma) if one is not None]
-    meant = [one for one in readings if abs(value - one) <= Decimal("0.5000001").scaleb(_last_place(one))]
+    meant = [one for one in readings if abs(value - one) <= Decimal("0.5000001").scaleb(int(one.as_tuple().exponent))]
     if not meant:
         raise ValueError(f"{place} stores {quoted(stored)} and shows {quoted(text)}")
-    return ("", 0) if is_percent else (measure_of(shown.unit), min(9, -_last_place(meant[0])))
-
-
-def _last_place(number: Decimal) -> int:
-    exponent = number.as_tuple().exponent
-    return exponent if isinstance(exponent, int) else 0
+    return ("", 0) if is_percent else (measure_of(shown.unit), min(9, -int(meant[0].as_tuple().exponent)))
 
 
 def _text(element: Element) -> str:

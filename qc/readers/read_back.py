@@ -187,7 +187,7 @@ def _lines(
     # What stands beside each of them parts none.
     often = Counter(cell.shown for cell in cells)
     found: list[SheetCell] = []
-    for cell in cells if len(rows) >= len(columns) else ():
+    for cell in cells if len(rows) >= len(columns) > 0 else ():
         row, text = row_of(cell), cell.shown
         others = [one for one in there[row].values() if one.address != cell.address]
         apart = cell.column not in columns and bool(others)

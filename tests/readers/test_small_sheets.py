@@ -41,10 +41,13 @@ from qc.readers.stored import StoredFile
 PAGE = Path(__file__).parent / "small_sheets.txt"
 TITLE, SHEET, CALL, OUTCOME = "== ", "-- ", "$ ", "-> "
 NUMBER = re.compile(r"-?\d+(\.\d+)?")
+# Behind a number: the formula that gave it, and what a comment says, "2.013 {=C2-D2} {#weighed twice}".
+BEHIND = re.compile(r" \{([=#])([^{}]+)\}")
 
 
 def content(text: str) -> Content | None:
     """A number, a percentage or a day as it looks, and a text, which may stand in quotes."""
+    text = BEHIND.sub("", text)
     if NUMBER.fullmatch(text):
         return CellKind.NUMBER, text, Decimal(text)
     if text.endswith(" %") and NUMBER.fullmatch(text[:-2]):
@@ -56,13 +59,20 @@ def content(text: str) -> Content | None:
     return content_of(text.strip('"').replace("\\n", "\n"))
 
 
+def behind(text: str) -> dict[str, str]:
+    """The formula and the comment of a cell."""
+    return {
+        "formula" if sign == "=" else "comment": ("=" * (sign == "=") + said) for sign, said in BEHIND.findall(text)
+    }
+
+
 def table_of(name: str, lines: list[str], merged: str = "") -> SheetTable:
     """A sheet of lines such as "1 | 2.013 | Mean", with cells merged where an area is given."""
     rows = []
     for number, line in enumerate(lines, start=1):
         fields = enumerate(map(str.strip, line.split("|")), start=1)
         cells = {
-            column: SheetCell(column, address(number, column), *said)
+            column: SheetCell(column, address(number, column), *said, **behind(text))
             for column, text in fields
             if (said := content(text)) is not None
         }

@@ -44,7 +44,13 @@ def one_batch(candidates: list[Candidate]) -> list[Candidate]:
     # The product over one block and the number of its lot over another are titles of one batch.
     beside = len({min(map(row_of, one.masses)) for one in candidates if one.masses}) == 1
     titled = [] if beside and all(labels) and sum(map(_names_batch, labels)) == 1 and len(labels) == 2 else titled
-    goes_on = len(set(names)) == len(names) == every and not as_moulds and len(batches) < 2 and not titled
+    goes_on = (
+        len(set(names)) == len(names) == every
+        and all(one.units for one in candidates)
+        and not as_moulds
+        and len(batches) < 2
+        and not titled
+    )
     goes_on = goes_on and all(_number(after, 0) == _number(before, -1) + 1 for before, after in pairwise(candidates))
     if not (moulds or goes_on):
         return candidates
@@ -123,7 +129,7 @@ def _names_batch(label: str) -> bool:
 
 def chosen(found: list[Candidate], *, options: ReadOptions, file: str, findings: Noted) -> Candidate | None:
     """The table of the batch; None (and a problem that lists what was found and the call for each) where it is open."""
-    if options.batch is not None and len(found) > 1:
+    if options.batch is not None:
         every = frozenset().union(*(one.used for one in found))
         found = [replace(one, used=every) for one in found if _has_batch(one, options.batch)] or found
     if options.cells:

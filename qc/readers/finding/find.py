@@ -125,7 +125,7 @@ def find_units(
         batch=_batch_of(candidate) or options.batch or "",
         apart={same_name(one.label) for one in here} - {same_name(candidate.label)},
     )
-    if findings.problems or weighed is None:
+    if findings.problems or weighed is None or _refuse_nameless(candidate, findings):
         return None
     remark_on_hidden(candidate.table, masses, findings)
     _tell_of_headings(candidate, findings)
@@ -174,6 +174,17 @@ def _tell_of_others(found: Sequence[Candidate], masses: Sequence[SheetCell], fin
 def _refuse_doubts(candidate: Candidate, findings: Noted) -> None:
     for doubt in candidate.doubtful:
         findings.refuse(candidate.table, doubt.cell.address, found=doubt.found, mend=doubt.mend)
+
+
+def _refuse_nameless(candidate: Candidate, findings: Noted) -> bool:
+    """Refuse the first of the units without a name where others have one; whether there is one."""
+    nameless = [line for line in candidate.units if "name" not in line.cells]
+    if len(nameless) in (0, len(candidate.units)):
+        return False
+    cell = nameless[0].mass or next(iter(nameless[0].cells.values()))
+    found = f"{cell.quoted} has no name of a unit, and other units have one"
+    findings.refuse(candidate.table, cell.address, found=found, mend="Name every unit, or none")
+    return True
 
 
 def _refuse_torn(candidate: Candidate, findings: Noted) -> None:

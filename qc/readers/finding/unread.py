@@ -153,7 +153,7 @@ def about_something_else(view: SheetView, cells: Sequence[SheetCell], *, titles:
         one for one in labels if len(one) >= SHORTEST_NAME and not any(map(str.isdigit, one)) and not meant_by(one)
     ]
     values = [number for cell in cells if (number := number_in(cell)) is not None]
-    return 2 * len(named) > len(cells) and max(values) > MOST_RATIO * min(values)
+    return 2 * len(named) > len(cells) and max(values, default=0) > MOST_RATIO * min(values, default=0)
 
 
 def holds_contents(view: SheetView, cells: Sequence[SheetCell]) -> bool:
