@@ -8,7 +8,7 @@ from fractions import Fraction
 from msgspec import Struct
 from msgspec.structs import replace
 
-from qc.assurance.places import places_found
+from qc.assurance.places import draw_found
 from qc.assurance.posterior import PassChance, pass_chance
 from qc.assurance.remaining import (
     known_size,
@@ -78,7 +78,8 @@ def assure_batch(
     Returns
     -------
     tuple of Assurance
-        Without numbers where the places of the units measured are not those of a random draw over the pour.
+        Without numbers where the units measured are not a random draw, by their places in the pour, their moulds or
+        their cavities.
 
     Notes
     -----
@@ -136,11 +137,13 @@ def _assured(
     test: TestResult, rule: Rule, batch: Batch, measured: InPercent, *, ledger: UnitLedger | None, confidence: float
 ) -> Assurance:
     whole, left = known_size(batch), units_left(batch, by_mass=measured.by_mass, ledger=ledger)
-    places = places_found(batch, measured=measured.values.keys(), whole=whole)
+    places = draw_found(batch, measured=measured.values.keys(), whole=whole)
     n, by_mass, values = len(measured.values), measured.by_mass, measured.values.values()
     found = Assurance(test=test.id, active=test.active, confidence=confidence, units_left=left)
     if places is not None and not places.random:
-        told = message("assurance.not_random", n=n, by_mass=by_mass, whole=places.whole, unseen=places.unseen)
+        lie = {"n": n, "by_mass": by_mass, "whole": places.whole, "unseen": places.unseen}
+        of_moulds = {"way": places.way, "scarce": places.scarce, "among": places.among} if places.way else {}
+        told = message("assurance.not_random", **lie, **of_moulds)
         return replace(found, said=(told,))
     low, high = float(min(values)), float(max(values))
     if low < high:

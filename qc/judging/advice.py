@@ -66,7 +66,7 @@ def next_steps(
     ledger: UnitLedger | None = None,
     measurements: Sequence[NextMeasurement] = (),
     inner_percent: Decimal | None = None,
-    agree_within_g: Decimal | None = None,
+    agree_within_g: Callable[[int], Decimal | None] = lambda units: None,
     open_matters: Sequence[Message] = (),
 ) -> tuple[Message, ...]:
     """What to do now, the most pressing first; nothing that the batch cannot give, and no step against another.
@@ -87,8 +87,8 @@ def next_steps(
         What would tell the causes apart, the most telling first.
     inner_percent : Decimal, optional
         How far one content may lie from the mean by the content test [% of the mean].
-    agree_within_g : Decimal, optional
-        How far two masses of one unit may lie apart by chance [g].
+    agree_within_g : callable, optional
+        How far the two masses of so many units may lie apart by chance [g].
     open_matters : sequence of Message
         What stays open before release whatever the tests say; of a batch that is held, or of which no unit is left to
         release, only what every record has to hold.

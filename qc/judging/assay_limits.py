@@ -27,6 +27,7 @@ def judge_assay(
     limits: Sequence[Span],
     rule: AssayRule,
     repeatability_percent: Decimal,
+    random: bool = True,
 ) -> TestResult:
     """Judge the assay of one active; without a limit nothing is decided, and the figures stand there all the same.
 
@@ -43,6 +44,8 @@ def judge_assay(
     rule : AssayRule
     repeatability_percent : Decimal
         Of one determination [% RSD].
+    random : bool
+        Whether the units are a random draw, as far as their places tell; else their mean has no interval.
 
     Returns
     -------
@@ -50,7 +53,7 @@ def judge_assay(
         `figures`: pooled_percent, mean_percent, mean_low_percent, mean_high_percent.
     """
     n, average = len(contents), mean(contents) if contents else None
-    half = half_width(contents, confidence=CONFIDENCE)
+    half = half_width(contents, confidence=CONFIDENCE) if random else None
     ends = None if half is None or average is None else (float(average) - half, float(average) + half)
     found = (("pooled_assay", pooled, 1, None), ("mean_of_units", average, n, ends))
     against: Sequence[Span | None] = limits or [None]

@@ -9,6 +9,8 @@ from fractions import Fraction
 
 from msgspec.structs import replace
 
+from qc.assurance.places import draw_found
+from qc.assurance.remaining import known_size
 from qc.batch import Active, Batch, Check
 from qc.contents import contents_found
 from qc.judging.assay_limits import judge_assay
@@ -58,6 +60,7 @@ def judge_batch_assays(
         yield unassessed(row, reason, missing=missing, required=check.limit is not None)
     for active in actives:
         contents = _contents(batch, active, of_units=of_units)
+        drawn = draw_found(batch, measured=contents, whole=known_size(batch))
         known = asked or contents or active.batch_assay_percent is not None
         own = [check for check, about in rows if about is active] or ([Check(name=rule.names[0])] if known else [])
         for check in own:
@@ -68,6 +71,7 @@ def judge_batch_assays(
                 blank=replace(blank, active=active.name, sample=tuple(contents)),
                 rule=rule,
                 words=words,
+                random=drawn is None or drawn.random,
             )
     if asked and not actives:
         missing = "the active and its batch assay, on the Actives sheet"
@@ -82,6 +86,7 @@ def _judge(
     blank: TestResult,
     rule: AssayRule,
     words: StatedCheckRule,
+    random: bool,
 ) -> TestResult:
     beside, entered = active.assay_limits_percent, active.batch_assay_percent
     typed = check.limit or (beside and (beside if "%" in beside else f"{beside} %"))
@@ -111,6 +116,7 @@ def _judge(
         limits=[one for one in (by_rule, limit) if one is not None],
         rule=rule,
         repeatability_percent=active.assay_repeatability_percent or Decimal(str(ASSAY_PERCENT)),
+        random=random,
     )
 
 

@@ -5,11 +5,12 @@ Which act goes with which cause is common practice: it looks at what the cause c
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+import math
+from collections.abc import Callable, Collection, Sequence
 from decimal import Decimal
+from statistics import NormalDist
 
 from qc.batch import Batch
-from qc.quantities import rounded
 from qc.results import Message, NextMeasurement, UnitLedger, message
 
 WEIGHED_OFF = frozenset({"balance-drift", "balance-scale"})
@@ -29,7 +30,7 @@ def acts_before_release(
     measurements: Sequence[NextMeasurement] = (),
     ledger: UnitLedger | None = None,
     inner_percent: Decimal | None = None,
-    agree_within_g: Decimal | None = None,
+    agree_within_g: Callable[[int], Decimal | None] = lambda units: None,
 ) -> tuple[Message, ...]:
     """What to do before release, each act with what it has to show.
 
@@ -45,8 +46,8 @@ def acts_before_release(
         An assay uses its units up: it is asked for where others are left to release.
     inner_percent : Decimal, optional
         How far one content may lie from the mean by the content test [% of the mean].
-    agree_within_g : Decimal, optional
-        How far two masses of one unit may lie apart by chance [g].
+    agree_within_g : callable, optional
+        How far the two masses of so many units may lie apart by chance [g].
 
     Returns
     -------
@@ -56,7 +57,7 @@ def acts_before_release(
     among, acts = frozenset(causes), list[Message]()
     again, ends = (_first(measurements, id) for id in MEASURED)
     if among & WEIGHED_OFF and again:
-        acts.append(message("advice.weigh_again", units=again, within_g=agree_within_g))
+        acts.append(message("advice.weigh_again", units=again, within_g=agree_within_g(len(again))))
     single = among - WEIGHED_OFF - PARTS_DIFFER - ALL_ALIKE - NOT_MODELLED
     enough = ledger is None or ledger.released_at_most > len(ends)
     if (single or (changed and not acts)) and ends and enough:
@@ -68,15 +69,34 @@ def acts_before_release(
     return tuple(acts)
 
 
-def agree_within_g(batch: Batch) -> Decimal | None:
-    """How far two masses of one unit may lie apart by chance [g]; None where the repeatability is not on record.
+def agree_within_g(units: int, *, batch: Batch) -> Decimal | None:
+    """How far the two masses of each of so many units may lie apart by chance, on sound balances, 95 times in 100 [g].
+
+    Parameters
+    ----------
+    units : int
+        That are weighed twice.
+    batch : Batch
+        For the repeatability and the readability of its balance.
+
+    Returns
+    -------
+    Decimal or None
+        A whole number of the steps in which the masses stand; None where the repeatability is not on record.
 
     Notes
     -----
-    The repeatability limit, 2.8 standard deviations (ISO 5725-6:1994, 4.1.4, from memory).
+    The repeatability limit of two results, the quantile of the normal distribution times the root of two standard
+    deviations (ISO 5725-6:1994, 4.1.4, from memory), by Bonferroni for so many pairs. Each mass is rounded to its step.
     """
     sd_g = batch.balance_repeatability_g
-    return None if sd_g is None else rounded(Decimal("2.8") * sd_g, decimals=4)
+    if sd_g is None:
+        return None
+    steps = [mass.as_tuple().exponent for unit in batch.weighed if (mass := unit.mass_g) is not None]
+    step = batch.balance_readability_g or Decimal(1).scaleb(min([int(one) for one in steps], default=-4))
+    spread = (2.0 * float(sd_g) ** 2 + float(step) ** 2 / 6.0) ** 0.5
+    apart: float = NormalDist().inv_cdf(1.0 - 0.025 / max(units, 1)) * spread
+    return step * math.ceil(apart / float(step))
 
 
 def is_act(one: NextMeasurement) -> bool:

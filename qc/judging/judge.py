@@ -143,7 +143,7 @@ def _judged(
         ledger=release.ledger,
         measurements=weighed.next_measurements,
         inner_percent=None if content_limits is None else content_limits[0],
-        agree_within_g=agree_within_g(batch),
+        agree_within_g=partial(agree_within_g, batch=batch),
         open_matters=[*open_matters(entered, tests, verdict=verdict, cannot_say=unsaid)],
     )
     return JudgedBatch(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from decimal import Decimal
 
 import pytest
@@ -144,6 +144,32 @@ class TestOfContents:
         assert paragraph(found.said) == (
             "The 10 units assayed are not a random draw over the pour of 24: none from places 11 to 24 is "
             "among them. They speak for the other places alone, and no chance or bound is given for the batch."
+        )
+
+    @pytest.mark.parametrize(
+        ("of", "told"),
+        [
+            (
+                lambda at: ("AB"[at % 2], None),
+                "the moulds of the 24 units: none from mould B is among them. They speak for the other moulds",
+            ),
+            (
+                lambda at: (None, str(at % 2 * 6 + at // 4 + 1)),
+                "the cavities of the 24 units: none from cavities 6 to 12 is "
+                "among them. They speak for the other cavities",
+            ),
+        ],
+    )
+    def test_units_of_one_mould_or_of_a_row_of_cavities_speak_for_their_part_alone(
+        self, of: Callable[[int], tuple[str | None, str | None]], told: str
+    ) -> None:
+        batch = assayed(at=range(1, 21, 2))
+        units = tuple(replace(unit, mould=of(at)[0], cavity=of(at)[1]) for at, unit in enumerate(batch.units))
+        found = only(dosage(), replace(batch, units=units))
+        assert (found.pass_chance, found.left_within, found.outside_at_most) == (None, None, None)
+        assert paragraph(found.said) == (
+            f"The 10 units assayed are not a random draw over {told} alone, and no chance or bound is given for the "
+            "batch."
         )
 
     def test_without_places_a_random_draw_is_said_to_be_taken_for_granted(self) -> None:

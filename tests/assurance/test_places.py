@@ -7,9 +7,10 @@ from itertools import combinations, pairwise
 
 import numpy as np
 import pytest
+from msgspec.structs import replace
 from scipy import stats
 
-from qc.assurance.places import LEVEL, PlacesFound, places_found
+from qc.assurance.places import LEVEL, PlacesFound, draw_found, places_found
 from qc.batch import Batch, Unit
 
 
@@ -106,3 +107,70 @@ def test_without_a_place_nothing_is_said() -> None:
     assert places_found(batch(1, 2, None), measured={"3"}, whole=3) is None
     assert places_found(batch(None, None), measured={"1"}, whole=None) is None
     assert places_found(batch(1, 2), measured={"elsewhere"}, whole=2) is None
+
+
+def in_moulds(units: int, *, moulds: int, by_turns: bool = True, ordered: bool = True, cavities: bool = True) -> Batch:
+    """Units poured into several moulds, one after the other by turns or mould by mould."""
+    each = units // moulds
+    places = [(at % moulds, at // moulds) if by_turns else (at // each, at % each) for at in range(units)]
+    return Batch(
+        units=tuple(
+            Unit(
+                name=str(at + 1),
+                pour_order=at + 1 if ordered else None,
+                mould="ABCDEFGH"[mould],
+                cavity=str(cavity + 1) if cavities else None,
+            )
+            for at, (mould, cavity) in enumerate(places)
+        )
+    )
+
+
+@pytest.mark.parametrize("ordered", [True, False])
+@pytest.mark.parametrize(("moulds", "unseen"), [(2, ("B",)), (3, ("B", "C"))])
+def test_a_draw_from_one_mould_is_seen_though_its_places_lie_over_the_pour(
+    moulds: int, unseen: tuple[str, ...], ordered: bool
+) -> None:
+    pour = in_moulds(30, moulds=moulds, ordered=ordered)
+    of_the_first = [unit.name for unit in pour.units if unit.mould == "A"][:10]
+    found = draw_found(pour, measured=of_the_first, whole=30)
+    assert found is not None
+    assert (found.random, found.way, found.scarce, found.among) == (False, "mould", unseen, 0)
+
+
+def test_a_mould_of_which_one_unit_was_taken_is_named_with_it() -> None:
+    pour = in_moulds(40, moulds=2)
+    of_the_first = [unit.name for unit in pour.units if unit.mould == "A"]
+    found = draw_found(pour, measured=[*of_the_first[::2][:9], "2"], whole=40)
+    assert found is not None
+    assert (found.random, found.scarce, found.among) == (False, ("B",), 1)
+
+
+def test_a_draw_from_the_first_cavities_of_every_mould_is_seen() -> None:
+    pour = in_moulds(48, moulds=4)
+    found = draw_found(pour, measured=[unit.name for unit in pour.units if int(unit.cavity or 0) <= 3][:10], whole=48)
+    assert found is not None
+    assert not found.random
+    alone = replace(pour, units=tuple(replace(unit, pour_order=None, mould=None) for unit in pour.units))
+    found = draw_found(alone, measured=[unit.name for unit in pour.units if int(unit.cavity or 0) <= 3], whole=48)
+    assert found is not None
+    assert (found.random, found.way, found.scarce) == (False, "cavity", tuple(str(n) for n in range(4, 13)))
+
+
+@pytest.mark.parametrize(("moulds", "by_turns"), [(2, True), (2, False), (3, True), (4, False)])
+def test_random_draws_from_moulds_pass_for_random_ones(moulds: int, by_turns: bool) -> None:
+    lot, pour = np.random.Generator(np.random.Philox(32)), in_moulds(24, moulds=moulds, by_turns=by_turns)
+    found = [
+        draw_found(pour, measured={str(place + 1) for place in lot.permutation(24)[:10]}, whole=24) for _ in range(600)
+    ]
+    called = np.mean([one is not None and not one.random for one in found])
+    assert called <= LEVEL + 4 * (LEVEL * (1 - LEVEL) / 600) ** 0.5
+
+
+def test_units_whose_mould_is_not_known_are_held_against_the_pour_alone() -> None:
+    pour = in_moulds(30, moulds=2, cavities=False)
+    without = replace(pour, units=(replace(pour.units[0], mould=None), *pour.units[1:]))
+    of_the_first = {unit.name for unit in pour.units if unit.mould == "A"}
+    found = draw_found(without, measured=of_the_first, whole=30)
+    assert found == places_found(without, measured=of_the_first, whole=30)
+    assert draw_found(batch(None, None), measured={"1"}, whole=None) is None

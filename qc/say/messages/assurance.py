@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from qc.say.text import listed
+from qc.say.text import listed, runs
 
 _SURE = "With {confidence:share} % confidence"
 _HOWEVER = ", however they are spread"
@@ -35,15 +35,31 @@ SENTENCES = {
     "for a random draw.",
 }
 
+_MANY = {"mould": "moulds", "cavity": "cavities"}
 _IN_WORDS = {10: "ten", 20: "twenty", 30: "thirty"}
 
 
-def not_random(*, n: int, by_mass: bool, whole: int, unseen: Sequence[tuple[int, int]]) -> str:
-    """Which part of the pour the units measured do not speak for."""
-    stretches = listed([f"place {first}" if first == last else f"places {first} to {last}" for first, last in unseen])
-    told = f"The {n} units {'weighed' if by_mass else 'assayed'} are not a random draw over the pour of {whole}"
-    alone = "They speak for the other places alone, and no chance or bound is given for the batch."
-    return f"{told}: none from {stretches} is among them. {alone}"
+def not_random(
+    *,
+    n: int,
+    by_mass: bool,
+    whole: int,
+    unseen: Sequence[tuple[int, int]],
+    way: str = "",
+    scarce: Sequence[str] = (),
+    among: int | None = None,
+) -> str:
+    """Which part of the pour, or which moulds or cavities, the units measured do not speak for."""
+    stretches = [f"place {first}" if first == last else f"places {first} to {last}" for first, last in unseen]
+    others = _MANY.get(way, "places")
+    of = f"the {others} of the {whole} units" if way else f"the pour of {whole}"
+    told = f"The {n} units {'weighed' if by_mass else 'assayed'} are not a random draw over {of}"
+    names = f"{way if len(scarce) == 1 else _MANY.get(way)} {runs(scarce)}" if scarce else listed(stretches)
+    alone = f"They speak for the other {others} alone, and no chance or bound is given for the batch."
+    if not names:
+        return f"{told}: they lie unevenly. No chance or bound is given for the batch."
+    found = f"only {among} from {names} {'are' if among > 1 else 'is'}" if among else f"none from {names} is"
+    return f"{told}: {found} among them. {alone}"
 
 
 def asked(*, size: int, further: int, like_it: bool) -> str:
