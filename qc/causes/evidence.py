@@ -191,7 +191,7 @@ def fit(background: Background, likelihood: Likelihood) -> Fit:
         plain = solved.plain
         slopes = [_slope(background, solved, shift, few=len(likelihood.shifts) > 1) for shift in likelihood.shifts]
     else:
-        plain, slopes = plain_of(foundation(background), _spread(background, likelihood)), []
+        plain, slopes = plain_of(foundation(background), _added(background, likelihood)), []
     shifts, gains = tuple(slope.shift for slope in slopes), [slope.gain for slope in slopes]
     logs, nodes = plain, np.arange(plain.size)
     tried: tuple[Places, ...] = ()
@@ -313,7 +313,7 @@ def _solve(background: Background, likelihood: Likelihood) -> Solved:
         sd = [np.repeat(one[:, None], factor.shape[1], axis=1) for one, factor in zip(spreads, factors, strict=True)]
         found = with_added(base, np.hstack(factors), sd=np.hstack(sd))
     else:
-        found = factorised(base, _spread(background, likelihood))
+        found = factorised(base, _added(background, likelihood))
     if likelihood.shifts:
         background.solved[key] = found
     return found
@@ -325,14 +325,14 @@ def _few_disturbances(background: Background, likelihood: Likelihood) -> bool:
     return bool(disturbances <= FEW * foundation(background).measured.size)
 
 
-def _spread(background: Background, likelihood: Likelihood) -> Floats:
-    """Covariance of the rows measured at every node, with what a likelihood adds."""
+def _added(background: Background, likelihood: Likelihood) -> list[tuple[Floats, Floats]]:
+    """What a likelihood adds to the covariance of the rows measured: each variance by node, and its kernel."""
     base = foundation(background)
-    spread = base.spread.copy()
-    for name, value in likelihood.added.items():
-        variance = np.broadcast_to(value, background.nodes)[base.origin]
-        spread += variance[:, None, None] * background.kernel(name)[np.ix_(base.measured, base.measured)]
-    return spread
+    measured = np.ix_(base.measured, base.measured)
+    return [
+        (np.broadcast_to(value, background.nodes)[base.origin], background.kernel(name)[measured])
+        for name, value in likelihood.added.items()
+    ]
 
 
 def _with_two(

@@ -7,6 +7,7 @@ nodes of their own, so that every cause is weighed with them and without.
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
 from functools import cached_property
 
 import numpy as np
@@ -22,11 +23,17 @@ MOST_OUTLIERS = 10
 
 # Matrices of so many rows and fewer are inverted at once.
 SMALL = 12
+# So many numbers of a matrix a node stay near the processor.
+NEAR = 2**17
 # A sum of squares is taken for so much more of itself that rounding never leaves less than nothing.
 SPARE = 1e-6
 
 OF_NODES = ("origin", "spread", "precision", "half_log", "log_weight", "outlying", "squares")
 """What the background has an entry of for every node."""
+
+
+Added = Sequence[tuple[Floats, Floats]]
+"""What is added to a covariance: of each kernel its variance at every node, and the kernel of the rows measured."""
 
 
 class Solved(Struct, frozen=True, kw_only=True, dict=True):
@@ -129,21 +136,23 @@ def sound_covariance(background: Background, *, node: int) -> Floats:
     return np.asarray(total + directions * solved.outlying[node] @ directions.T)
 
 
-def plain_of(base: Solved, spread: Floats) -> Floats:
-    """Log likelihood at every node without any shift, of another covariance that is greater, shape (nodes,).
+def plain_of(base: Solved, added: Added) -> Floats:
+    """Log likelihood at every node without any shift, with more added to the covariance, shape (nodes,).
 
     Notes
     -----
     As in `with_added` the values are one row more of what is factorised.
     """
-    rows = base.values.size
-    inner = np.empty((len(spread), rows + 1, rows + 1))
-    inner[:, :rows, :rows] = spread
-    inner[:, rows, :rows] = inner[:, :rows, rows] = base.values
-    inner[:, rows, rows] = most = base.squares * (1.0 + SPARE) + 1.0
-    whole = np.asarray(np.linalg.cholesky(inner), dtype=np.float64)
-    squares = most - whole[:, rows, rows] ** 2
-    return replace(base, squares=squares, half_log=_half_log(whole[:, :rows, :rows])).plain
+    rows, most = base.values.size, base.squares * (1.0 + SPARE) + 1.0
+    last, half_log = np.empty(most.shape), np.empty(most.shape)
+    for of in few_nodes(base):
+        inner = np.empty((most[of].size, rows + 1, rows + 1))
+        inner[:, :rows, :rows] = spread_with(base, added, of=of)
+        inner[:, rows, :rows] = inner[:, :rows, rows] = base.values
+        inner[:, rows, rows] = most[of]
+        whole = np.asarray(np.linalg.cholesky(inner), dtype=np.float64)
+        last[of], half_log[of] = whole[:, rows, rows], _half_log(whole[:, :rows, :rows])
+    return replace(base, squares=most - last**2, half_log=half_log).plain
 
 
 def with_added(base: Solved, factor: Floats, *, sd: Floats) -> Solved:
@@ -202,22 +211,32 @@ def _without_outliers(background: Background) -> Solved:
             sd=np.zeros((1, 0)),
             squares=np.zeros(background.nodes),
         ),
-        spread,
     )
 
 
-def factorised(base: Solved, spread: Floats) -> Solved:
-    """The same rows and nodes with another covariance, shape (nodes, measured, measured)."""
-    root = np.asarray(np.linalg.cholesky(spread), dtype=np.float64)
-    lowered = inverse_of_lower(root)
-    precision = lowered.swapaxes(1, 2) @ lowered
-    return replace(
-        base,
-        spread=spread,
-        precision=precision,
-        half_log=_half_log(root),
-        squares=precision @ base.values @ base.values,
-    )
+def factorised(base: Solved, added: Added = ()) -> Solved:
+    """The same rows and nodes with more added to the covariance, which stays as it was in what is given back."""
+    precision, half_log = np.empty(base.spread.shape), np.empty(len(base.spread))
+    for of in few_nodes(base):
+        root = np.asarray(np.linalg.cholesky(spread_with(base, added, of=of)), dtype=np.float64)
+        lowered = inverse_of_lower(root)
+        np.matmul(lowered.swapaxes(1, 2), lowered, out=precision[of])
+        half_log[of] = _half_log(root)
+    return replace(base, precision=precision, half_log=half_log, squares=precision @ base.values @ base.values)
+
+
+def few_nodes(base: Solved) -> Iterator[slice]:
+    """All nodes, so many at a time that what is worked out for them stays near the processor."""
+    many = max(1, NEAR // base.values.size**2)
+    return (slice(at, at + many) for at in range(0, len(base.spread), many))
+
+
+def spread_with(base: Solved, added: Added, *, of: slice) -> Floats:
+    """The covariance at some nodes with more added to it, shape (nodes, measured, measured)."""
+    spread = base.spread[of]
+    for variance, kernel in added:
+        spread = spread + variance[of, None, None] * kernel
+    return spread
 
 
 def _half_log(root: Floats) -> Floats:
@@ -290,7 +309,7 @@ def _with_outliers(background: Background, normal: Solved) -> Solved:
     if not outlying.any():
         return normal
     some = replace(normal, **{name: getattr(normal, name)[:nodes] for name in OF_NODES})
-    beside = factorised(some, some.spread + (factor * outlying[:, None, :]) @ factor.T)
+    beside = factorised(replace(some, spread=some.spread + (factor * outlying[:, None, :]) @ factor.T))
     beside = replace(beside, outlying=outlying, log_weight=np.log(heavy / nodes) + price)
     normal = replace(normal, log_weight=normal.log_weight + np.log1p(-heavy))
     both = {name: np.concatenate([getattr(one, name) for one in (normal, beside)]) for name in OF_NODES}
