@@ -219,11 +219,20 @@ def _transform(start: Floats, end: Floats, centre: Floats, frequency: Floats, pl
     The sums are moved to zero in this way, so that the transforms turn slowly.
     """
     z, weight = legendre_between(start, end, count=places)
-    # The frequencies are even multiples of the first one: repeated turning is far quicker than the exponential.
-    turned = np.empty((frequency.size, *z.shape), dtype=np.complex128)
-    turned[0] = weight * normal_density(z)
-    turned[1:] = np.exp(1j * frequency[1] * (z - centre[:, None]))
-    return np.asarray(np.cumprod(turned, axis=0).sum(axis=2).T, dtype=np.complex128)
+    # The frequencies are even multiples of the first one: of few turns and few greater ones every one is a product, and
+    # all products are one of matrices.
+    few = math.isqrt(frequency.size - 1) + 1
+    turns = _powers(np.exp(1j * frequency[1] * (z - centre[:, None])), few + 1)
+    greater = weight * normal_density(z) * _powers(turns[few], few)
+    sums = greater.transpose(1, 0, 2) @ turns[:few].transpose(1, 2, 0)
+    return np.asarray(sums.reshape(len(z), -1)[:, : frequency.size], dtype=np.complex128)
+
+
+def _powers(base: NDArray[np.complex128], count: int) -> NDArray[np.complex128]:
+    """The powers from 0 on, so many, along a first axis of their own."""
+    every = np.ones((count, *base.shape), dtype=np.complex128)
+    every[1:] = base
+    return np.cumprod(every, axis=0)
 
 
 def _frequencies(end: float, size: int) -> tuple[Floats, Floats]:
