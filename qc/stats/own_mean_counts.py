@@ -232,7 +232,8 @@ def _powers(base: NDArray[np.complex128], count: int) -> NDArray[np.complex128]:
     """The powers from 0 on, so many, along a first axis of their own."""
     every = np.ones((count, *base.shape), dtype=np.complex128)
     every[1:] = base
-    return np.cumprod(every, axis=0)
+    np.cumprod(every, axis=0, out=every)
+    return every
 
 
 def _frequencies(end: float, size: int) -> tuple[Floats, Floats]:
