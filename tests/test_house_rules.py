@@ -48,7 +48,7 @@ BUDGET = {
     "say": 2378,
     "show": 2976,
     "simulate": 388,
-    "stats": 1094,
+    "stats": 1095,
     "teach": 1041,
     "workbook": 2105,
 }
