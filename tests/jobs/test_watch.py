@@ -157,6 +157,23 @@ def test_a_file_that_was_taken_away_is_marked_until_it_comes_back_and_one_rename
 
 
 @pytest.mark.usefixtures("judged_here")
+def test_a_file_is_marked_as_soon_as_it_is_taken_away(folder: Path, clock: Clock) -> None:
+    table, index = folder / "a.csv", folder / "index.html"
+
+    def ticks() -> Iterator[set[Path]]:
+        _write(table, TABLE)
+        yield {table}
+        clock.now += 60
+        yield set()
+        assert TAKEN_AWAY not in index.read_text(encoding="utf-8")
+        table.unlink()
+        yield {table}
+        assert TAKEN_AWAY in index.read_text(encoding="utf-8")
+
+    watch(folder, call=CALL, told=lambda _: None, ticks=ticks())
+
+
+@pytest.mark.usefixtures("judged_here")
 def test_what_was_refused_and_taken_away_leaves_no_row(folder: Path) -> None:
     bad = folder / "bad.csv"
     (refused,) = watched(folder, lambda: _write(bad, TABLE.replace("2.005", "2.OO5")), rows=1)

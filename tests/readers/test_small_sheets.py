@@ -13,6 +13,9 @@ from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
+from msgspec import Struct
+from msgspec.structs import fields
+
 from qc.batch import Batch
 from qc.jobs.check import with_rule_words
 from qc.problems import InputProblems
@@ -39,6 +42,11 @@ from qc.readers.stored import StoredFile
 PAGE = Path(__file__).parent / "small_sheets.txt"
 TITLE, SHEET, CALL, OUTCOME = "== ", "-- ", "$ ", "-> "
 NUMBER = re.compile(r"-?\d+(\.\d+)?")
+# What is told of a batch in lines of its own, or not at all.
+TOLD_APART = (
+    "units", "assays", "actives", "cavity_pours", "checks", "number", "nominal_mass_g", "planned_mass_g", "source",
+    "read", "notices",
+)  # fmt: skip
 # Behind a number: the formula that gave it, and what a comment says, "2.013 {=C2-D2} {#weighed twice}".
 BEHIND = re.compile(r" \{([=#])([^{}]+)\}")
 
@@ -68,10 +76,10 @@ def table_of(name: str, lines: list[str], merged: str = "") -> SheetTable:
     """A sheet of lines such as "1 | 2.013 | Mean", with cells merged where an area is given."""
     rows = []
     for number, line in enumerate(lines, start=1):
-        fields = enumerate(map(str.strip, line.split("|")), start=1)
+        spots = enumerate(map(str.strip, line.split("|")), start=1)
         cells = {
             column: SheetCell(column, address(number, column), *said, **behind(text))
-            for column, text in fields
+            for column, text in spots
             if (said := content(text)) is not None
         }
         if cells:
@@ -123,6 +131,12 @@ def outcome_of(lines: list[str]) -> list[str]:
     return list(told(batch))
 
 
+def others_of(record: Struct, *but: str) -> str:
+    """The fields of a record that are not as they are without an entry, but for those told elsewhere."""
+    every = [(one.name, getattr(record, one.name), one.default) for one in fields(record) if one.name not in but]
+    return "; ".join(f"{name} {value}" for name, value, default in every if value not in (default, (), None))
+
+
 def told(batch: Batch) -> Iterator[str]:
     """What was read."""
     units = []
@@ -131,6 +145,9 @@ def told(batch: Batch) -> Iterator[str]:
         order = "" if unit.pour_order is None else f", poured {unit.pour_order}"
         units.append(f"{unit.name}{places}: {unit.mass_g}{order}")
     yield "; ".join(units)
+    for unit in batch.units:
+        if said := others_of(unit, "name", "mould", "cavity", "mass_g", "pour_order"):
+            yield f"of unit {unit.name}: {said}"
     for assay in batch.assays:
         where = f"{assay.unit}, {assay.active}, {assay.part}, stage {assay.stage}, {assay.part_mass_g} g"
         yield f"assay of {where}: {assay.content_mg} mg, {assay.content_percent} %"
@@ -138,12 +155,17 @@ def told(batch: Batch) -> Iterator[str]:
         given = active.displacement
         shown = "" if given is None else f", displacement {given.given} as a {given.convention}"
         yield f"active {active.name}: {active.label_claim_mg} mg, assay {active.batch_assay_percent}{shown}"
+        if said := others_of(active, "name", "label_claim_mg", "batch_assay_percent", "displacement"):
+            yield f"of active {active.name}: {said}"
     for pour in batch.cavity_pours:
         yield f"cavity {pour.mould} {pour.cavity}: {pour.base_mass_g} g"
     for check in batch.checks:
-        yield f"check {check.name}: {check.result}, {check.limit}"
+        yield f"check {check.name}: {others_of(check, 'name')}"
     if batch.number or batch.planned_mass_g or batch.nominal_mass_g:
         yield f"batch {batch.number}: planned {batch.planned_mass_g} g, nominal {batch.nominal_mass_g} g"
+    said = others_of(batch, *TOLD_APART)
+    if said != "dosage_form suppositories":
+        yield f"facts: {said}"
     read = batch.read
     assert read is not None
     numbered = ", numbered here" if read.numbered else ""
