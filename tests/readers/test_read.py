@@ -14,7 +14,7 @@ from qc.readers.assemble import in_order
 from qc.readers.cells import Book, SheetTable
 from qc.readers.options import ReadOptions
 from qc.readers.read import read_batch
-from qc.readers.stored import StoredFile
+from qc.readers.stored import MOST_BESIDE, StoredFile, is_folder_of_tables, stored_input
 from qc.readers.xlsx import read_xlsx
 
 Refused = Callable[..., list[str]]
@@ -89,6 +89,22 @@ def test_the_source_is_name_and_digest(book_of: BookOf) -> None:
     source = read_batch(path).source
     assert source is not None
     assert (source.name, source.sha256) == ("batch.xlsx", hashlib.sha256(path.read_bytes()).hexdigest())
+
+
+def test_a_folder_is_read_with_its_sheets_and_so_many_tables_beside_them(tmp_path: Path) -> None:
+    names = ["batch.csv", "Units.TSV", "notes.md", ".hidden.csv", *(f"x{at:02d}.csv" for at in range(MOST_BESIDE + 1))]
+    for name in names:
+        (tmp_path / name).write_text(name, encoding="utf-8")
+    (tmp_path / "sub.csv").mkdir()
+    found = stored_input(tmp_path)
+    assert [file.name for file in found.files] == ["Units.TSV", "batch.csv"]
+    assert [file.name for file in found.beside] == names[4:-1]
+    assert found.others == ("notes.md", "sub.csv", names[-1])
+    lines = "".join(f"{hashlib.sha256(name.encode()).hexdigest()}  {name}\n" for name in ("Units.TSV", "batch.csv"))
+    assert (found.source.name, found.source.sha256) == (tmp_path.name, hashlib.sha256(lines.encode()).hexdigest())
+    assert is_folder_of_tables(sorted(tmp_path.iterdir()))
+    (tmp_path / "Units.TSV").unlink()
+    assert not is_folder_of_tables(sorted(tmp_path.iterdir()))
 
 
 def test_a_cell_in_the_far_corner_is_no_burden(book_of: BookOf) -> None:

@@ -10,7 +10,7 @@ from itertools import pairwise
 from statistics import fmean, median, mode, stdev
 
 from qc.fields.remarks import parts_groups
-from qc.fields.words import heading_of, says_content, summary_of
+from qc.fields.words import heading_of, summary_of
 from qc.readers.cells import CellKind, SheetCell
 from qc.readers.finding.figures import (
     FEWEST_TO_COMPARE,
@@ -125,7 +125,7 @@ def _parts(text: str) -> bool:
     """Whether a text alone in its row, among the units, may say what those below it are: a word for other figures."""
     said = heading_of(text)
     other = said is not None and said.attribute not in ("mass_g", "name", "batch", *PLACES)
-    return parts_groups(text) or other or summary_of(text) != "" or says_content(text)
+    return parts_groups(text) or other or summary_of(text) != ""
 
 
 def _unlike_the_others(lines: Sequence[FoundLine]) -> set[int]:
