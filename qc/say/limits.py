@@ -249,7 +249,7 @@ def _assay(limit: Limit, what: str) -> Line:
     beside = [] if values["unrounded"] == limit.figure else [unrounded]
     if values["interval"] is not None:
         low, high = (fixed(end, decimals=1) for end in values["interval"])
-        beside.append(f"95 % interval {low} to {high}")
+        beside.append(f"95 % interval {low} to {high} if all are alike")
     figure = f"{limit.figure:f} %" + (f" ({'; '.join(beside)})" if beside else "")
     return what, figure, "no limit given" if values["against"] is None else span(values["against"])
 

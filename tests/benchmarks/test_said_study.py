@@ -297,15 +297,22 @@ def test_a_sample_that_keeps_the_limits_seldom_comes_from_a_batch_that_does_not_
 
 
 def test_the_mean_of_single_units_lies_in_its_interval() -> None:
-    lines = ["| units | spread | holds |", "|---|---|---|"]
-    noises = {**NOISES, "exponential": lambda lot, n: lot.standard_exponential(n) - 1}
-    for n in (10, 30):
+    lines = ["| units | of a batch of | spread | holds |", "|---|---|---|---|"]
+    noises: dict[str, Noise] = {
+        **NOISES,
+        "exponential": lambda lot, n: lot.standard_exponential(n) - 1,
+        "10 % of the units 4 SD off, unlike the rest": lambda lot, n: lot.normal(size=n) - 4.0 * (lot.random(n) < 0.1),
+        "2 % of the units 10 SD off, unlike the rest": lambda lot, n: (
+            lot.normal(size=n) - 10.0 * (lot.random(n) < 0.02)
+        ),
+    }
+    for n, whole in ((10, 24), (10, 60), (30, 60)):
         for name, noise in noises.items():
             lot, held = np.random.Generator(np.random.Philox(n)), 0
             for _ in range(2_000):
-                units = 98.0 + 4.0 * noise(lot, n)
-                half = half_width([Fraction(one) for one in units.tolist()], confidence=0.95)
+                batch = 98.0 + 4.0 * noise(lot, whole)
+                half = half_width([Fraction(one) for one in batch[:n].tolist()], confidence=0.95)
                 assert half is not None
-                held += abs(float(units.mean()) - 98.0) <= half
-            lines.append(f"| {n} | {name} | {held / 20:.1f} |")
+                held += abs(float(batch[:n].mean() - batch.mean())) <= half
+            lines.append(f"| {n} | {whole} | {name} | {held / 20:.1f} |")
     write(5, lines)

@@ -386,7 +386,7 @@ class TestAssayOfTheBatch:
         assert test.verdict is FAILS
         assert [(line.what, line.met) for line in test.criteria] == [("pooled_assay", True), ("mean_of_units", False)]
         assert all_words(test.reasons)[0] == (
-            "Mean content of 10 units: 86.0 % (95 % interval 86.0 to 86.0); the limit is 95.0 to 105.0 %, not met."
+            "Mean content of 10 units: 86.0 % (95 % interval 86.0 to 86.0 if all are alike); the limit is 95.0 to 105.0 %, not met."
         )
 
     def test_a_figure_that_rounding_saves_stands_beside_it_unrounded(self, judged: Callable[..., JudgedBatch]) -> None:
@@ -404,7 +404,12 @@ class TestAssayOfTheBatch:
         test = only(result, "batch-assay")
         assert (test.verdict, test.required, result.verdict) == (OPEN, False, BatchVerdict.COMPLIES)
         assert [(line.what, line.figure, line.limit, line.met) for line in lines(test.criteria)] == [
-            ("mean content of 10 units", "100.0 % (95 % interval 98.5 to 101.5)", "no limit given", None)
+            (
+                "mean content of 10 units",
+                "100.0 % (95 % interval 98.5 to 101.5 if all are alike)",
+                "no limit given",
+                None,
+            )
         ]
         # t of 9 degrees of freedom at 95 % is 2.2622; SD √(40/9) over √10 is 0.66667.
         assert test.figures["mean_low_percent"] == pytest.approx(100 - 2.2622 * 2 / 3, abs=1e-4)
