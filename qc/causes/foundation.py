@@ -281,8 +281,8 @@ def _with_outliers(background: Background, normal: Solved) -> Solved:
     directions = outlier_directions(background)
     factor = directions[normal.measured]
     usual = _usual(background, directions)[:nodes]
-    curbs = factor.T @ normal.precision[:nodes] @ factor
-    curb = np.diagonal(curbs, axis1=1, axis2=2).copy()
+    crossed = normal.precision[:nodes] @ factor
+    curb = np.einsum("nrp,rp->np", crossed, factor)
     pulls = normal.pull[:nodes] @ factor
     outlying, price = np.zeros(usual.shape), np.zeros(nodes)
     at = np.arange(nodes)
@@ -299,7 +299,7 @@ def _with_outliers(background: Background, normal: Solved) -> Solved:
         more = np.where(taken, added[which, at, column], 0.0)
         price += np.where(taken, np.log(shares)[which], 0.0)
         outlying[at, column] += more
-        along = curbs[at, :, column]
+        along = crossed[at, :, column] @ factor
         for step, other in taken_off:
             along = along - (step * other[at, column])[:, None] * other
         step = more / (1.0 + more * curb[at, column])
@@ -308,8 +308,9 @@ def _with_outliers(background: Background, normal: Solved) -> Solved:
         taken_off.append((step, along))
     if not outlying.any():
         return normal
-    some = replace(normal, **{name: getattr(normal, name)[:nodes] for name in OF_NODES})
-    beside = factorised(replace(some, spread=some.spread + (factor * outlying[:, None, :]) @ factor.T))
+    some, any_of = replace(normal, **{name: getattr(normal, name)[:nodes] for name in OF_NODES}), outlying.any(axis=0)
+    more_spread = (factor[:, any_of] * outlying[:, None, any_of]) @ factor[:, any_of].T
+    beside = factorised(replace(some, spread=some.spread + more_spread))
     beside = replace(beside, outlying=outlying, log_weight=np.log(heavy / nodes) + price)
     normal = replace(normal, log_weight=normal.log_weight + np.log1p(-heavy))
     both = {name: np.concatenate([getattr(one, name) for one in (normal, beside)]) for name in OF_NODES}
