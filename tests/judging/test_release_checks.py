@@ -386,7 +386,8 @@ class TestAssayOfTheBatch:
         assert test.verdict is FAILS
         assert [(line.what, line.met) for line in test.criteria] == [("pooled_assay", True), ("mean_of_units", False)]
         assert all_words(test.reasons)[0] == (
-            "Mean content of 10 units: 86.0 % (95 % interval 86.0 to 86.0 if all are alike); the limit is 95.0 to 105.0 %, not met."
+            "Mean content of 10 units: 86.0 % (95 % interval 86.0 to 86.0 if all are alike); the limit is 95.0 to "
+            "105.0 %, not met."
         )
 
     def test_a_figure_that_rounding_saves_stands_beside_it_unrounded(self, judged: Callable[..., JudgedBatch]) -> None:
