@@ -78,6 +78,7 @@ class _Words(Struct, frozen=True, kw_only=True):
     remark: _Remark
     elsewhere: frozenset[str]
     claimed: frozenset[str]
+    assayed_by: frozenset[str]
     joining: frozenset[str]
     counted: frozenset[str]
     plainly: frozenset[str]
@@ -324,7 +325,9 @@ def summary_of(text: str) -> str:
     if _MASS_IN_WORDS.search(text):
         return ""
     without = [word for word in words if not _FIGURES.fullmatch(word)]
-    long = len(without) < len(words) and sum(map(len, without)) >= _SHORTEST
+    # "S-1 Weight" is the mass of sample S-1, no SD.
+    named = sum(len(word) for word in without if word not in known.heading.mass) > 1
+    long = len(without) < len(words) and sum(map(len, without)) >= _SHORTEST and named
     figures = known.remark.figure | known.remark.reference
     told = not figures.isdisjoint(without) and {*without} <= figures | besides | known.counted
     return "reference" if told or (long and summary_of(" ".join(without))) else ""

@@ -39,6 +39,9 @@ from qc.readers.words_of_units import UnitRows
 
 # What is read by the rules may hold any number: the limit and the result of a check, the number of a batch.
 _JUDGED = ("limit", "result", "number")
+# Of how much of its mass a unit of a bare table can be active at most: the rest is base (common practice) [-]. What is
+# found to hold more is a list of contents.
+MOST_ACTIVE = Decimal("0.9")
 
 
 def batch_from_book(book: Book, *, options: ReadOptions, findings: Noted, source: Source | None) -> Batch:
@@ -326,18 +329,24 @@ def _check_claims(
     actives: Sequence[Active],
     table: LocatedTable | None,
 ) -> bool:
-    """Whether a unit would hold more of its actives than it weighs; refused then: a claim is in g, or a mass in mg."""
+    """Whether a unit would hold more of its actives than can be poured; refused then.
+
+    A claim is in g, a mass in mg, or contents were given for masses.
+    """
     masses, plausible = masses_of(units, unit_rows), ACTIVES.field("label_claim_mg").plausible
     said = {active.name: active.label_claim_mg for active in actives if active.label_claim_mg is not None}
     # What the call gives may be no number; that is refused elsewhere.
     claims = {name: one for name, one in said.items() if one.is_finite() and not implausible(one, plausible, "")}
-    if not masses.rows or not claims or sum(claims.values()) <= masses.median.scaleb(masses.field.power + 3):
+    median_mg, every = masses.median.scaleb(masses.field.power + 3) if masses.rows else Decimal(0), sum(claims.values())
+    if not masses.rows or not claims or every <= (MOST_ACTIVE if table is None else 1) * median_mg:
         return False
     most = max(claims, key=lambda name: claims[name])
     adds_up = f" (all claims together {sum(claims.values()):f} mg)" if len(claims) > 1 else ""
-    found = f"{claims[most]:f} mg{adds_up} is more than a unit weighs: the median mass is {masses.median:f} "
+    share = "" if every > median_mg else "nine tenths of what "
+    found = f"{claims[most]:f} mg{adds_up} is more than {share}a unit weighs: the median mass is {masses.median:f} "
     found += masses.field.unit
     mend = "See in which unit of mass the label claim is given, and in which the units were weighed"
+    mend += "; contents stand under Content (mg)" if share else ""
     if table is None:
         units.findings.refuse_input(units.table.file, found=f"--label-mg {found}", mend=mend)
     else:

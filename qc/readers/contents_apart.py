@@ -18,6 +18,7 @@ from qc.fields.words import (
     plain_words,
     says_content,
     says_of_label,
+    says_who,
     words_known,
 )
 from qc.readers.assays import CONTENTS
@@ -70,6 +71,9 @@ def contents_apart(table: SheetTable, units: LocatedTable, facts: Iterable[Sheet
         if not any(_products(one) for one in (units.table, *facts)):
             ours |= _products(table)
         ours |= {cell.address for cell in head.cells.values() if _names_active(cell)}
+        # Who did it may be another person than who weighed.
+        who = {spot for spot, cell in head.cells.items() if says_who(cell.typed)}
+        ours |= {row.cells[spot].address for row in below for spot in who & row.cells.keys()}
         strange = _words(table, but=ours) - _plainly() - set[str]().union(*map(_words, (units.table, *facts)))
         # "Gehaltsbestimmung" is the word for a content with another one behind it.
         begins = tuple(one for one in words_known().heading.whole["content_mg"] if len(one) >= LONG)

@@ -28,7 +28,7 @@ from qc.readers.finding.gross_and_net import refuse_contradictions
 from qc.readers.finding.lines import Aside
 from qc.readers.finding.set_aside import MEASURED
 from qc.readers.finding.unaccounted import lines_beside, refuse_unaccounted
-from qc.readers.finding.unread import Unread, about_something_else, holds_contents
+from qc.readers.finding.unread import about_something_else, says_another
 from qc.readers.finding.view import SheetView, decimals_in, number_in, value_in, view_of
 from qc.readers.headings import header_row, known_fields
 from qc.readers.located import LocatedTable
@@ -95,14 +95,18 @@ def refuse_more_weights(
         return False
     own = one_batch(candidates_of(units))
     usual = _median(own)
-    tables = [one for one in one_batch(candidates_of(table)) if one.masses and not holds_contents(one.view, one.masses)]
+    found_there = [(one, says_another(one.view, one.masses)) for one in one_batch(candidates_of(table)) if one.masses]
+    tables = [one for one, other in found_there if not other]
+    contents = [one for one, other in found_there if other == "content"]
     tables = [one for one in tables if _names_units(table) or _is_near(_median([one]), usual)]
     if not _names_units(table):
         tables = [one for one in tables if not about_something_else(one.view, one.masses)]
-    more = [*tables, *(() if tables else beside(view_of(table), masses=(), used=(), plausible=plausible).unread)]
+    unread = () if tables else beside(view_of(table), masses=(), used=(), plausible=plausible).unread
+    more = tables or unread or contents
     for one in more:
-        content = isinstance(one, Unread) and one.content
-        found = f'it holds {"contents" if content else "weights"} beside the sheet "{units.name}" ({one.told})'
+        content = one in contents if isinstance(one, Candidate) else one.content
+        told = one.told if one not in contents else f"{len(contents[0].masses)} numbers"
+        found = f'it holds {"contents" if content else "weights"} beside the sheet "{units.name}" ({told})'
         calls = [ready(options, f"--sheet {in_quotes(name)}") for name in (units.name, table.name)]
         mend = f'Put these units into "{units.name}", with their Mould; or say which sheet is to be judged: '
         mend += " or ".join(calls)
@@ -269,7 +273,10 @@ def _is_labelled(view: SheetView, cell: SheetCell, *, fine: int) -> bool:
     # A name under a heading is one of a table of other things, of what went into the melt.
     headed = view.text((row - 1, column)) != "" or decimals_in(cell) < fine
     named = before.isalpha() and headed and heading_of(before) is None
-    return named or not words_known().of_a_standard.isdisjoint(plain_words(before))
+    # "Label claim 250 mg" is what each should hold; what was found of it is told in per cent.
+    known, words = words_known(), plain_words(before)
+    claims = not known.claimed.isdisjoint(words) and known.assayed_by.isdisjoint(words) and "%" not in before
+    return named or claims or not known.of_a_standard.isdisjoint(words)
 
 
 def _names_units(table: SheetTable) -> bool:

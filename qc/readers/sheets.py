@@ -37,6 +37,7 @@ from qc.readers.other_sheets import (
     refuse_shared_contents,
 )
 from qc.readers.own_layout import accounted_for, facts_in_a_row, has_own_headings, on_own_layout
+from qc.readers.results_in_rows import refuse_results, results_in_rows
 
 UNITS_NAME = plain(BARE_UNITS.name)
 
@@ -52,8 +53,12 @@ def located_sheets(
     first: dict[str, SheetTable] = {}
     options = _with_batch_of(book, options, findings)
     asked = [one for one in _may_hold_units(book) if book.bare or options.sheet_name in (None, one.name)]
-    parted = [(one, *parts) for one in asked if (parts := contents_beside(one)) is not None]
-    listed = None
+    in_rows = [(one, rows) for one in asked if (rows := results_in_rows(one)) is not None]
+    parted = [(one, *parts) for one, rows in in_rows if (parts := rows.told_apart(one)) is not None]
+    for one, rows in in_rows if not parted else ():
+        refuse_results(rows, one, findings)
+    parted = parted or [(one, *parts) for one in asked if (parts := contents_beside(one)) is not None]
+    whole = listed = None
     if len(parted) == 1:
         ((whole, units_alone, listed),) = parted
         book = _with(book, whole, units_alone)
@@ -124,8 +129,8 @@ def located_sheets(
             units.refuse_column("mass_g", said, "Leave out --mass-unit, or mend the heading")
         found = on_own_layout(units, book, tables.get(BATCH.name), plausible, options)
         tables[BARE_UNITS.name] = found.located
-    if found is not None and listed is not None and not findings.problems:
-        _take_list(listed, found, tables, options, findings)
+    if found is not None and whole is not None and listed is not None and not findings.problems:
+        _take_list(listed, whole, found, tables, options, findings)
     if found is not None and ASSAY.name in tables and not findings.problems:
         tables[ASSAY.name], asides = _own_contents(tables[ASSAY.name], plausible, options)
         found = replace(found, beside_contents=asides)
@@ -237,16 +242,24 @@ def _with(book: Book, table: SheetTable, other: SheetTable) -> Book:
 
 
 def _take_list(
-    listed: SheetTable, found: FoundTable, tables: dict[str, LocatedTable], options: ReadOptions, findings: Noted
+    listed: SheetTable,
+    whole: SheetTable,
+    found: FoundTable,
+    tables: dict[str, LocatedTable],
+    options: ReadOptions,
+    findings: Noted,
 ) -> None:
-    """Read a list of contents beside the masses as the sheet Assay; refuse it where it may be of other units."""
+    """Read a list of contents beside the masses as the sheet Assay; refuse it where it may be of other units.
+
+    The `whole` sheet holds both.
+    """
     rest = [listed] if found.numbered else _without_contents([listed], tables, replace(options, sheet=None), findings)
     for table in rest:
         cells = [cell for row in table.rows for cell in row.cells.values()]
         found_text = "a list of contents stands beside the masses, and may be of other units"
         mend = "Name its units as the masses are named, and take out what else is said there; or "
-        mend += to_ignore(options.command, table, cells)
-        findings.refuse(table, areas(table, cells), found=found_text, mend=mend)
+        mend += to_ignore(options.command, whole, cells)
+        findings.refuse(table, areas(whole, cells), found=found_text, mend=mend)
 
 
 def _to_search(book: Book, options: ReadOptions, findings: Noted) -> list[SheetTable]:

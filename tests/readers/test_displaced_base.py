@@ -84,8 +84,11 @@ class TestClaimsAboveTheMass:
             "weighed."
         ]
 
-    @pytest.mark.parametrize(("claim", "is_refused"), [("1999.9", False), ("2000", False), ("2000.1", True)])
-    def test_a_claim_of_all_that_a_unit_weighs_is_the_limit(self, tmp_path: Path, claim: str, is_refused: bool) -> None:
+    @pytest.mark.parametrize(("claim", "is_refused"), [("1800", False), ("1800.1", True), ("2000.1", True)])
+    def test_a_claim_of_nine_tenths_of_a_bare_unit_is_the_limit(
+        self, tmp_path: Path, claim: str, is_refused: bool
+    ) -> None:
+        """The rest is base: what holds more is a list of contents that were taken for masses."""
         path = tmp_path / "units.csv"
         path.write_text("Unit,Mass (g)\n1,2.0\n2,2.0\n", encoding="utf-8")
         if not is_refused:
@@ -93,10 +96,10 @@ class TestClaimsAboveTheMass:
             return
         with pytest.raises(InputProblems) as caught:
             read_batch(path, options=ReadOptions(label_mg=Decimal(claim)))
+        share, more = ("", "") if claim == "2000.1" else ("nine tenths of what ", "; contents stand under Content (mg)")
         assert [str(one) for one in caught.value.problems] == [
-            f"units.csv: --label-mg {claim} mg is more than a unit weighs: the median mass is 2.0 g. See in "
-            "which unit of "
-            "mass the label claim is given, and in which the units were weighed."
+            f"units.csv: --label-mg {claim} mg is more than {share}a unit weighs: the median mass is 2.0 g. See in "
+            f"which unit of mass the label claim is given, and in which the units were weighed{more}."
         ]
 
 

@@ -25,7 +25,7 @@ from qc.readers.finding.choose import chosen, one_batch
 from qc.readers.finding.lines import PLACES, Aside, no_figures, without_mass
 from qc.readers.finding.titles import rest_of
 from qc.readers.finding.unaccounted import lines_beside
-from qc.readers.finding.unread import about_something_else, holds_contents
+from qc.readers.finding.unread import about_something_else, says_another
 from qc.readers.finding.view import decimals_in, number_in, written_at
 from qc.readers.finding.weighed_in import WeighedIn, weighed_in
 from qc.readers.headed_table import refuse_cut_at_commas, remark_on_hidden
@@ -98,7 +98,11 @@ def find_units(
         return None
     # A calibration log, a price list or contents beside the units are none of the tables that are to be told apart.
     found = [one for one in found if not about_something_else(one.view, one.masses)] or found
-    found = [one for one in found if not holds_contents(one.view, one.masses)] or found
+    of_masses = [one for one in found if not says_another(one.view, one.masses)]
+    if not of_masses and (contents := [one for one in found if says_another(one.view, one.masses) == "content"]):
+        _refuse_contents(contents[0], findings)
+        return None
+    found = of_masses or found
     candidate = chosen(found, options=options, file=tables[0].file, findings=findings)
     if candidate is None:
         return None
@@ -199,6 +203,16 @@ def _refuse_torn(candidate: Candidate, findings: Noted) -> None:
     # Either half may have been taken for the mass, and neither has decimals.
     for step in () if any(map(decimals_in, masses.values())) else (-1, 0):
         refuse_cut_at_commas(table, [(row_of(cell), cell.column + step) for cell in masses.values()], findings)
+
+
+def _refuse_contents(candidate: Candidate, findings: Noted) -> None:
+    """Refuse a table that is one of contents by its own words, where no other holds masses."""
+    found = "what stands over these numbers, or the name of the sheet, says content, not mass"
+    mend = (
+        'Write "Unit" over the names of the units and "Content (mg)" or "Content (% of label)" over what they hold, or '
+    )
+    mend += '"Mass (g)" over masses'
+    findings.refuse(candidate.table, candidate.where, found=found, mend=mend)
 
 
 def _refuse_nothing_found(tables: Sequence[SheetTable], findings: Noted) -> None:

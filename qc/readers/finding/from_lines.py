@@ -21,6 +21,7 @@ from qc.readers.finding.figures import FEWEST_TO_COMPARE, figure_called
 from qc.readers.finding.grids import is_place, names_mould
 from qc.readers.finding.lines import IF_SINGLE, MOST_FROM_STRENGTH, NEAR, Aside, Doubtful, FoundLine
 from qc.readers.finding.printed import PrintedLine, figure_said, holds_masses, printed_line, unit_number
+from qc.readers.finding.unread import what_it_says
 from qc.readers.finding.view import SheetView, like_a_mass, meant_in, number_in, value_in, written_at
 
 # A cell of masses alone; what parts the lines of a text pasted into one cell, and a word before all of them.
@@ -29,6 +30,7 @@ _ONLY_MASSES = re.compile(r"\s*(?:\d{1,5}[.,]\d{1,6}\s+){2,}\d{1,5}[.,]\d{1,6}\s
 ENOUGH = 8
 # A word, and a number with decimals.
 _LONG_WORD, _FINE = re.compile(r"[^\W\d_]{3,}"), re.compile(r"[.,]\d{2}")
+IF_CONTENT = 'Write "Unit" over the names of the units and "Content (mg)" over what they hold'
 _Line = tuple[int, list[SheetCell], PrintedLine]
 _WHOLE = re.compile(r"\s*\d{1,5}\s*", re.ASCII)
 _LINE_ENDS, _HEAD = re.compile(r"[\r\n;|]+"), re.compile(r"^[^\d\n]*:")
@@ -112,6 +114,9 @@ def of_lines(upright: SheetView) -> Iterator[Candidate]:
         if line.sign == "tare" or (line.sign == "gross" and netted) or not line.grams:
             asides.append(Aside(cells=(cell,), label=line.sign or line.value, kind="reference"))
             continue
+        if what_it_says(line.label) == "content" and not any(one.mend == IF_CONTENT for one in doubtful):
+            told = f"{cell.quoted} stands behind {quoted(line.label)}, which says content, not mass"
+            doubtful.append(Doubtful(cell=cell, found=told, mend=IF_CONTENT))
         if line.sign in ("moving", "gross"):
             told = "was printed before the balance came to rest" if line.sign == "moving" else "is a gross mass"
             mend = "Weigh that unit again" if line.sign == "moving" else "Give the net mass"

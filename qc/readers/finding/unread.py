@@ -156,8 +156,20 @@ def about_something_else(view: SheetView, cells: Sequence[SheetCell], *, titles:
     return 2 * len(named) > len(cells) and max(values, default=0) > MOST_RATIO * min(values, default=0)
 
 
-def holds_contents(view: SheetView, cells: Sequence[SheetCell]) -> bool:
-    """Whether what stands over or before the first of some numbers says content."""
+def says_another(view: SheetView, cells: Sequence[SheetCell]) -> str:
+    """What the words over or before some numbers, or the name of their sheet, say them to be: "content" or "other".
+
+    They say content, or a method that finds contents, or a unit of measure in which nothing is weighed: "RT (min)". It
+    is empty where they may be masses.
+    """
     row, column = row_of(cells[0]), cells[0].column
-    says = {what_it_says(view.text(spot)) for spot in ((row - 1, column), (row, column - 1))}
-    return "content" in says or ("mg" in says and what_it_says(view.table.sheet) == "content")
+    spots = [(row, column - 1), *((row - 1, at) for at in dict.fromkeys(cell.column for cell in cells))]
+    texts = [text for spot in spots if (text := view.text(spot))]
+    says = set(map(what_it_says, texts))
+    method = not words_known().assayed_by.isdisjoint(plain_words(view.table.sheet))
+    if "mass" in says:
+        return ""
+    if "content" in says or ("g" not in says and (method or what_it_says(view.table.sheet) == "content")):
+        return "content"
+    measures = {measure_of(word) for text in texts for word in plain_words(text)[-1:]}
+    return "other" if measures - {"", "g", "mg"} else ""
