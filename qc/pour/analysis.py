@@ -10,6 +10,7 @@ from qc.pour.correction import Corrected, corrected_contents, corrected_masses
 from qc.pour.dose_by_mass import dose_screens
 from qc.pour.multiple_testing import order_tests_of_batch
 from qc.pour.series import SeriesKind, content_series, mass_series, unordered_notices
+from qc.pour.together import at_units, one_value_a_pour, pour_of_each, told_of_units
 from qc.pour.trend import fitted_change, trend_of
 from qc.pour.within_unit import within_units
 from qc.results.messages import Message, message
@@ -52,8 +53,10 @@ def analyse_pour(
     masses = corrected_masses(mass_series(batch), batch)
     series, notices = content_series(batch)
     prepared = [masses, *(corrected_contents(one, masses, batch) for one in series)]
-    tests = order_tests_of_batch(prepared, rising_contents=later_units_richer)
-    changes = [fitted_change(one) for one in prepared]
+    pours, as_poured = [pour_of_each(one) for one in prepared], [one_value_a_pour(one) for one in prepared]
+    tested = order_tests_of_batch(as_poured, rising_contents=later_units_richer)
+    tests = [told_of_units(test, of) for test, of in zip(tested, pours, strict=True)]
+    changes = [at_units(fitted_change(one), of) for one, of in zip(as_poured, pours, strict=True)]
     by_kind: dict[SeriesKind, dict[str, Trend]] = {kind: {} for kind in SeriesKind}
     for one, test, change in zip(prepared, tests, changes, strict=True):
         trend = trend_of(one, test, change, important=important_change_percent)

@@ -153,6 +153,8 @@ class Corrected(Struct, frozen=True, kw_only=True):
         What was done, "" when cavities were not entered.
     loose_cavities : tuple of int
         Cavity of each unit where their differences are still in the values; else empty.
+    sizes : tuple of int
+        Of how many units each value is the mean, where some were poured together; else empty.
     """
 
     series: Series
@@ -163,6 +165,18 @@ class Corrected(Struct, frozen=True, kw_only=True):
     taken_out: bool = False
     how: Message | str = ""
     loose_cavities: tuple[int, ...] = ()
+    sizes: tuple[int, ...] = ()
+
+    @property
+    def exchangeable(self) -> Floats:
+        """What the test of order sees, with the mean of fewer units than usual drawn toward the mean of all.
+
+        It scatters more by itself, by no more than the root of how many times fewer they are.
+        """
+        if not self.sizes:
+            return self.tested
+        sizes, middle = np.array(self.sizes, dtype=float), self.tested.mean()
+        return np.asarray(middle + (self.tested - middle) * np.sqrt(np.minimum(sizes / np.median(sizes), 1.0)))
 
 
 def corrected_masses(series: Series, batch: Batch) -> Corrected:

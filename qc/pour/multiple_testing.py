@@ -209,7 +209,7 @@ def _alone(
 
     Decisions turn at both levels, and at the share of them that the series has.
     """
-    tested, levels, order = one.tested[kept], one.levels[kept], one.series.order[kept]
+    tested, levels, order = one.exchangeable[kept], one.levels[kept], one.series.order[kept]
     thresholds = [(1 - END_SHARE) * level * part for level in (CLEAR_LEVEL, POSSIBLE_LEVEL) for part in {share, 1.0}]
     # Units poured together are no single end.
     single = [end for end, beside in ((0, 1), (-1, -2)) if order[end] != order[beside]]

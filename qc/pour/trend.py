@@ -173,6 +173,8 @@ def _not_tested(one: Corrected) -> Message:
         return message("pour.too_few_places", **of, n=n, needed=FEWEST_UNITS)
     if one.series.order[0] == one.series.order[-1]:
         return message("pour.one_place", **of)
+    if (pours := len(set(one.series.order.tolist()))) < FEWEST_UNITS:
+        return message("pour.few_pours", **of, pours=pours, needed=FEWEST_UNITS)
     if not one.series.values.any():
         return message("pour.zero_mean", **of)
     return message("pour.too_few_to_show", **of, n=n)

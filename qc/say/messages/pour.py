@@ -61,6 +61,8 @@ SENTENCES = {
     "no_places": "{series:heading of {active}}: inconclusive. No measured unit has a place in the pour.",
     "one_place": "{series:heading of {active}}: inconclusive. All units measured were poured together, so there is no "
     "order to compare.",
+    "few_pours": "{series:heading of {active}}: inconclusive. The units measured were poured together in "
+    "{pours:count pour}; at least {needed} are needed to tell a change from what pours differ by anyway.",
     "zero_mean": "{series:heading of {active}}: inconclusive. The mean is zero, so a change in % of it has no meaning.",
     "bend": "a change in the {early:either first|last} units",
     "swings_not_excluded": "Slow swings of fill or temperature cannot be excluded: they make neighbours resemble each "
