@@ -90,14 +90,19 @@ def superseded(folder: Path, report: str) -> dict[str, str]:
 @pytest.mark.usefixtures("judged_here")
 def test_a_correction_supersedes_and_its_reason_is_asked_for_until_it_is_typed(folder: Path) -> None:
     path = folder / "B 1.xlsx"
+    facts = {row[0].value: f"B{row[0].row}" for row in load_workbook(SAMPLES / "sound.xlsx")["Batch"].iter_rows()}
+    cell = facts["Note"]
+
+    def explain() -> None:
+        # Under the same number another name of the product is a correction as well.
+        edit(path, "Batch", facts["Product"], "Another product")
+        edit(path, "Batch", cell, "typed wrongly")
+
     steps = (
         lambda: shutil.copy(SAMPLES / "sound.xlsx", path),
         lambda: edit(path, "Units", "E9", 2.123),
     )
-    cell = next(
-        f"B{row[0].row}" for row in load_workbook(SAMPLES / "sound.xlsx")["Batch"].iter_rows() if row[0].value == "Note"
-    )
-    first, changed, explained = watched(folder, *steps, lambda: edit(path, "Batch", cell, "typed wrongly"), rows=3)
+    first, changed, explained = watched(folder, *steps, explain, rows=3)
     assert [one.report for one in (first, changed, explained)] == [f"reports/S-2611-01{n}" for n in ("", "-2", "-3")]
     assert (first.reason_at, changed.reason_at, explained.reason_at) == ("", f"Batch!{cell}", "")
     assert superseded(folder, first.report)["because"] == UNSAID
