@@ -58,6 +58,7 @@ def assure_batch(
     book_rules: Mapping[str, Rule],
     batch: Batch,
     ledger: UnitLedger | None = None,
+    lot: Sequence[str] = (),
     confidence: float = 0.95,
 ) -> tuple[Assurance, ...]:
     """What the tests of a batch assure, for every test of units that has figures.
@@ -72,6 +73,8 @@ def assure_batch(
         For every unit measured, whatever stage was judged, its place in the pour, and the number of units.
     ledger : UnitLedger or None
         For the units that are left.
+    lot : sequence of str
+        The units in the order in which a lot was drawn for this batch: the first ones of it are a random draw.
     confidence : float
         Of every bound [-].
 
@@ -95,7 +98,7 @@ def assure_batch(
             continue
         measured = _measured(test, rule, batch)
         if measured is not None and len(measured.values) > 1:
-            found.append(_assured(test, rule, batch, measured, ledger=ledger, confidence=confidence))
+            found.append(_assured(test, rule, batch, measured, ledger=ledger, lot=lot, confidence=confidence))
     return tuple(found)
 
 
@@ -134,7 +137,14 @@ def _about_mean(
 
 
 def _assured(
-    test: TestResult, rule: Rule, batch: Batch, measured: InPercent, *, ledger: UnitLedger | None, confidence: float
+    test: TestResult,
+    rule: Rule,
+    batch: Batch,
+    measured: InPercent,
+    *,
+    ledger: UnitLedger | None,
+    lot: Sequence[str],
+    confidence: float,
 ) -> Assurance:
     whole, left = known_size(batch), units_left(batch, by_mass=measured.by_mass, ledger=ledger)
     places = draw_found(batch, measured=measured.values.keys(), whole=whole)
@@ -167,6 +177,8 @@ def _assured(
                 caveats.append(message("assurance.supposed", **supposed))
     if places is None and left != 0:
         caveats.append(message("assurance.order_unknown", by_mass=by_mass))
+    elif left != 0 and {*lot[:n]} != measured.values.keys():
+        caveats.append(message("assurance.draw_supposed", by_mass=by_mass))
     return replace(found, said=(*said, *caveats), caveats=tuple(caveats))
 
 

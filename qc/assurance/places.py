@@ -15,7 +15,9 @@ from qc.batch import Batch, counting_order
 from qc.stats.proportion import at_most_in_sample
 
 LEVEL = 0.05
-"""Samples drawn at random that are taken for others, at most [-]."""
+"""Samples drawn at random that are taken for others by the tests of a draw, at most [-]."""
+RARE = 0.01
+"""A mould, or a beginning or an end of the pour, of which a random draw takes no unit so seldom, was left out [-]."""
 
 
 class PlacesFound(Struct, frozen=True, kw_only=True):
@@ -35,6 +37,8 @@ class PlacesFound(Struct, frozen=True, kw_only=True):
         `mould` or `cavity`; empty where the pour was looked at.
     among : int
         Units measured of those scarce.
+    left_out : float or None
+        How often a random draw takes no unit of a whole part of which none was measured [-]; None where there is none.
     """
 
     whole: int
@@ -43,11 +47,12 @@ class PlacesFound(Struct, frozen=True, kw_only=True):
     scarce: tuple[str, ...] = ()
     way: str = ""
     among: int | None = None
+    left_out: float | None = None
 
     @property
     def random(self) -> bool:
         """Whether the places are those of a random draw, as far as they tell."""
-        return self.p_value > LEVEL
+        return self.p_value > LEVEL and (self.left_out is None or self.left_out > RARE)
 
 
 def draw_found(batch: Batch, *, measured: Collection[str], whole: int | None) -> PlacesFound | None:
@@ -72,7 +77,8 @@ def draw_found(batch: Batch, *, measured: Collection[str], whole: int | None) ->
     -----
     Where moulds or cavities are known the pour has one half of the level, and they share the other. Of moulds each is
     asked how often a random draw takes so few or so many units of it, by the hypergeometric distribution, at its
-    share of the level; cavities lie side by side, and are asked as the places of the pour are, with ties.
+    share of the level; cavities lie side by side, and are asked as the places of the pour are, with ties. A mould or
+    an end of the pour that a random draw would seldom leave out is no matter of a level: nothing is known of it.
     """
     along = places_found(batch, measured=measured, whole=whole)
     moulds, cavities = ({unit.name: getattr(unit, of) or "" for unit in batch.units} for of in ("mould", "cavity"))
@@ -97,7 +103,9 @@ def _of_moulds(moulds: Mapping[str, str], measured: Collection[str]) -> PlacesFo
     p = min(1.0, asked * min(*few.values(), *many_of))
     scarce = sorted((one for one in held if not taken[one]), key=counting_order) or [min(few, key=few.__getitem__)]
     among = sum(taken[one] for one in scarce)
-    return PlacesFound(whole=whole, unseen=(), p_value=p, scarce=tuple(scarce), way="mould", among=among)
+    left_out = min((few[one] for one in held if not taken[one]), default=None)
+    found = PlacesFound(whole=whole, unseen=(), p_value=p, scarce=tuple(scarce), way="mould", among=among)
+    return replace(found, left_out=left_out)
 
 
 def _of_cavities(cavities: Mapping[str, str], measured: Collection[str]) -> PlacesFound | None:
@@ -154,7 +162,11 @@ def places_found(batch: Batch, *, measured: Collection[str], whole: int | None) 
     stretches = _stretches(poured, taken)
     longest = max(stretches.values(), default=0)
     unseen = tuple(ends for ends, count in stretches.items() if 2 * count >= longest)
-    return PlacesFound(whole=poured.total(), unseen=unseen, p_value=_as_uneven(poured, taken))
+    size, first, last = poured.total(), min(poured), max(poured)
+    outer = [count for (begins, ends), count in stretches.items() if begins == first or ends == last]
+    chances = [at_most_in_sample(0, n=taken.total(), whole=size, marked=count) for count in outer]
+    left_out = min(chances, default=None)
+    return PlacesFound(whole=size, unseen=unseen, p_value=_as_uneven(poured, taken), left_out=left_out)
 
 
 def _stretches(poured: Counter[int], taken: Counter[int]) -> dict[tuple[int, int], int]:

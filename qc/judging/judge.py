@@ -32,7 +32,7 @@ from qc.judging.unit_rows import masses_against, unit_rows
 from qc.judging.weighed_again import beside_first, judged_by_both_masses, with_counting_masses
 from qc.pour.analysis import IMPORTANT_CHANGE_PERCENT, analyse_pour
 from qc.pour.assay_list import RANDOM_UNITS
-from qc.pour.lots import seed_of
+from qc.pour.lots import drawn_order, seed_of
 from qc.problems import Notice
 from qc.results import (
     SOUND,
@@ -157,7 +157,9 @@ def _judged(
         causes=weighed.causes,
         cause_pairs=weighed.pairs,
         next_measurements=weighed.next_measurements,
-        assurance=assure_batch(tests=tests, book_rules=book.rules, batch=batch, ledger=release.ledger),
+        assurance=assure_batch(
+            tests=tests, book_rules=book.rules, batch=batch, ledger=release.ledger, lot=drawn_order(batch, seed=seed)
+        ),
         notices=(
             *batch.notices,
             *pour.notices,

@@ -77,7 +77,8 @@ def mass(*, rule: str = "ph-eur-2.9.5", limit: float | None = 5.0) -> TestResult
 
 
 def only(test: TestResult, batch: Batch, *, confidence: float = 0.95) -> Assurance:
-    (found,) = assure_batch(tests=(test,), book_rules=RULES, batch=batch, confidence=confidence)
+    drawn = [assay.unit for assay in batch.assays] or [unit.name for unit in batch.weighed]
+    (found,) = assure_batch(tests=(test,), book_rules=RULES, batch=batch, lot=drawn, confidence=confidence)
     return found
 
 
@@ -171,6 +172,12 @@ class TestOfContents:
             f"The 10 units assayed are not a random draw over {told} alone, and no chance or bound is given for the "
             "batch."
         )
+
+    @pytest.mark.parametrize("drawn", [(), tuple(map(str, range(1, 11)))])
+    def test_a_draw_that_is_not_the_one_of_this_batch_is_said_to_be_supposed(self, drawn: tuple[str, ...]) -> None:
+        (found,) = assure_batch(tests=(dosage(),), book_rules=RULES, batch=assayed(), lot=drawn)
+        assert words(found.caveats[-1]) == "The units assayed are taken for a random draw."
+        assert found.said[:-1] == only(dosage(), assayed()).said
 
     def test_without_places_a_random_draw_is_said_to_be_taken_for_granted(self) -> None:
         found = only(dosage(), assayed(ordered=False))

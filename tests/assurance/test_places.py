@@ -132,7 +132,8 @@ def test_a_draw_from_one_mould_is_seen_though_its_places_lie_over_the_pour(
     moulds: int, unseen: tuple[str, ...], ordered: bool
 ) -> None:
     pour = in_moulds(30, moulds=moulds, ordered=ordered)
-    of_the_first = [unit.name for unit in pour.units if unit.mould == "A"][:10]
+    of_one = [unit.name for unit in pour.units if unit.mould == "A"]
+    of_the_first = [of_one[at * len(of_one) // 10] for at in range(10)]
     found = draw_found(pour, measured=of_the_first, whole=30)
     assert found is not None
     assert (found.random, found.way, found.scarce, found.among) == (False, "mould", unseen, 0)
@@ -174,3 +175,24 @@ def test_units_whose_mould_is_not_known_are_held_against_the_pour_alone() -> Non
     found = draw_found(without, measured=of_the_first, whole=30)
     assert found == places_found(without, measured=of_the_first, whole=30)
     assert draw_found(batch(None, None), measured={"1"}, whole=None) is None
+
+
+@pytest.mark.parametrize("ordered", [True, False])
+def test_one_of_three_moulds_that_was_left_out_is_named_whatever_the_level(ordered: bool) -> None:
+    pour = in_moulds(30, moulds=3, ordered=ordered, cavities=False)
+    of_two = [unit.name for unit in pour.units if unit.mould != "C"]
+    found = draw_found(pour, measured=[of_two[2 * at + at % 2] for at in range(10)], whole=30)
+    assert found is not None
+    assert (found.random, found.way, found.scarce) == (False, "mould", ("C",))
+    assert found.left_out == pytest.approx(float(stats.hypergeom(30, 10, 10).pmf(0)))
+
+
+@pytest.mark.parametrize("first", [True, False])
+def test_a_third_of_the_pour_at_an_end_that_was_left_out_is_named(first: bool) -> None:
+    places = [place + (10 if first else 0) for place in (1, 3, 6, 8, 10, 12, 13, 15, 18, 20)]
+    found = places_found(batch(*range(1, 31)), measured={str(place) for place in places}, whole=30)
+    assert found is not None
+    assert found.p_value > LEVEL
+    assert not found.random
+    assert found.left_out == pytest.approx(float(stats.hypergeom(30, 10, 10).pmf(0)))
+    assert ((1, 10) if first else (21, 30)) in found.unseen

@@ -31,6 +31,7 @@ SENTENCES = {
     "none_left": "All {whole} units were {by_mass:either weighed|assayed}, so none is left.",
     "supposed": "If no more than one unit in {one_in} is so far off that no sample with it passes, which {n} units "
     "cannot show, the chance of passing is at least {low:at_least} with {confidence:share} % confidence.",
+    "draw_supposed": "The units {by_mass:either weighed|assayed} are taken for a random draw.",
     "order_unknown": "The places in the pour were not entered: the units {by_mass:either weighed|assayed} are taken "
     "for a random draw.",
 }
