@@ -9,7 +9,7 @@ seldom, a second test that no difference between them can fool has to agree.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 
 import numpy as np
 from msgspec import Struct
@@ -209,13 +209,9 @@ def _alone(
 
     Decisions turn at both levels, and at the share of them that the series has.
     """
-    tested, levels, order = one.exchangeable[kept], one.levels[kept], one.series.order[kept]
-    thresholds = [(1 - END_SHARE) * level * part for level in (CLEAR_LEVEL, POSSIBLE_LEVEL) for part in {share, 1.0}]
-    # Units poured together are no single end.
-    single = [end for end, beside in ((0, 1), (-1, -2)) if order[end] != order[beside]]
-    p_order = order_p_value(tested, Places.of(order), levels=levels, direction=direction, thresholds=thresholds)
-    ends = end_test(tested, levels=levels, ends=single, least_scatter=_least_scatter(one), direction=direction)
-    return min(1.0, p_order / (1 - END_SHARE), ends.p_value / END_SHARE)
+    values, levels, order = one.exchangeable[kept], one.levels[kept], one.series.order[kept]
+    least, shares = _least_scatter(one), {share, 1.0}
+    return _order_or_ends(values, order, levels, least_scatter=least, shares=shares, direction=direction)
 
 
 def _holm(alone: Mapping[int, float], share: Mapping[int, float]) -> dict[int, float]:
@@ -245,11 +241,32 @@ def _unfooled(one: Corrected) -> float:
 
 
 def _within(one: Corrected, groups: Sequence[int], order: Floats) -> float:
-    """p-value of a pattern by an order, values permuted within their groups only."""
+    """p-value of a pattern by an order, or of an end of it, values compared within their groups only."""
     lined_up = np.argsort(order, kind="stable")
-    labels = tuple(np.asarray(groups)[lined_up].tolist())
+    labels, along = tuple(np.asarray(groups)[lined_up].tolist()), order[lined_up]
     centred = centred_by_level(one.tested[lined_up], labels)
-    return order_p_value(centred, Places.of(order[lined_up]), levels=labels, thresholds=(CLEAR_LEVEL, POSSIBLE_LEVEL))
+    return _order_or_ends(centred, along, labels, least_scatter=_least_scatter(one), shares={1.0})
+
+
+def _order_or_ends(
+    values: Floats,
+    order: Floats,
+    levels: Sequence[int],
+    *,
+    least_scatter: float,
+    shares: Collection[float],
+    direction: Monotone = Monotone.EITHER,
+) -> float:
+    """p-value of values in an order, by their pattern or by an end that lies apart.
+
+    Decisions turn at both levels, and at these shares of them.
+    """
+    thresholds = [(1 - END_SHARE) * level * share for level in (CLEAR_LEVEL, POSSIBLE_LEVEL) for share in shares]
+    # Units poured together are no single end.
+    single = [end for end, beside in ((0, 1), (-1, -2)) if order[end] != order[beside]]
+    p_order = order_p_value(values, Places.of(order), levels=levels, direction=direction, thresholds=thresholds)
+    ends = end_test(values, levels=levels, ends=single, least_scatter=least_scatter, direction=direction)
+    return min(1.0, p_order / (1 - END_SHARE), ends.p_value / END_SHARE)
 
 
 def _across_moulds(one: Corrected) -> float:

@@ -4,14 +4,15 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Sequence
+from decimal import Decimal
 
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from qc.batch import Unit
-from qc.pour.correction import Corrected
+from qc.batch import Batch, Unit
+from qc.pour.correction import Corrected, corrected_masses
 from qc.pour.multiple_testing import (
     END_SHARE,
     MASS_SHARE,
@@ -20,7 +21,7 @@ from qc.pour.multiple_testing import (
     _holm,
     order_tests_of_batch,
 )
-from qc.pour.series import Series, SeriesKind
+from qc.pour.series import Series, SeriesKind, mass_series
 from qc.stats.arrays import Floats
 from qc.stats.permutations import generator
 
@@ -117,3 +118,26 @@ def test_weighted_holm_is_the_closed_test_of_weighted_bonferroni(alone: list[flo
         sets = [one for size in range(1, len(alone) + 1) for one in itertools.combinations(share, size) if at in one]
         worst = max(min(1.0, min(alone[k] * sum(share[j] for j in one) / share[k] for k in one)) for one in sets)
         assert found[at] == pytest.approx(worst)
+
+
+@pytest.mark.parametrize(("away", "least"), [(0.07, 18), (0.035, 5)])
+def test_a_last_unit_that_lies_apart_is_called_where_its_cavity_was_filled_once_before(away: float, least: int) -> None:
+    """Two rounds of twelve cavities that differ: the same cavity was normal in the first round."""
+    lot, called = np.random.Generator(np.random.Philox(96)), 0
+    for _ in range(20):
+        fill = np.tile(0.007 * lot.normal(size=12), 2) + 0.007 * lot.normal(size=24)
+        fill[-1] += away
+        units = tuple(
+            Unit(
+                name=str(at + 1),
+                pour_order=at + 1,
+                mould="A",
+                cavity=str(at % 12 + 1),
+                mass_g=Decimal(f"{2 * (1 + share):.3f}"),
+            )
+            for at, share in enumerate(fill.tolist())
+        )
+        batch = Batch(units=units)
+        (test,) = order_tests_of_batch([corrected_masses(mass_series(batch), batch)], rising_contents=False)
+        called += test is not None and test.p_value <= 0.05 and [at for at, _ in test.lone] == [23]
+    assert called >= least

@@ -68,8 +68,8 @@ SENTENCES = {
     "swings_not_excluded": "Slow swings of fill or temperature cannot be excluded: they make neighbours resemble each "
     "other{autocorrelated:either , as they still do here after the fitted change is taken out|}.",
     "made_by_places": "{series:heading of {active}}: inconclusive. There is a pattern along the pour, but "
-    "{moulds:either the moulds were poured one after the other and differences between moulds|each cavity was filled "
-    "too seldom and differences between cavities} would make the same pattern.",
+    "{moulds:either the moulds were poured one after the other: it cannot be told|each cavity was filled too seldom to "
+    "tell it} from differences between {moulds:either moulds|cavities}.",
     "turning": "a change {ends:either at both ends|that turns back}",
     "not_entered": "{moulds:either Moulds|Cavities} were not entered: differences between "
     "{moulds:either moulds and their cavities|cavities} cannot be excluded.",
