@@ -8,16 +8,18 @@ one batch; otherwise the call has to say which.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from collections.abc import Set as AbstractSet
 from itertools import pairwise
 
 from msgspec import Struct
 
 from qc.fields.field import Field, Plausible, plain, same_name
 from qc.fields.sheets import BARE_UNITS
-from qc.fields.words import balance_sign, meant_by, plain_words, says_of_label
+from qc.fields.words import balance_sign, meant_by, plain_words, says_of_label, summary_of
 from qc.problems import quoted
 from qc.readers.assays import CONTENTS
 from qc.readers.cells import CellKind, Noted, SheetCell, SheetTable, row_of
+from qc.readers.command import to_ignore
 from qc.readers.finding.beside import Beside
 from qc.readers.finding.candidate import Candidate
 from qc.readers.finding.candidates import candidates_of
@@ -26,7 +28,7 @@ from qc.readers.finding.lines import PLACES, Aside, no_figures, without_mass
 from qc.readers.finding.titles import rest_of
 from qc.readers.finding.unaccounted import lines_beside
 from qc.readers.finding.unread import about_something_else, says_another
-from qc.readers.finding.view import decimals_in, number_in, written_at
+from qc.readers.finding.view import SheetView, decimals_in, number_in, written_at
 from qc.readers.finding.weighed_in import WeighedIn, weighed_in
 from qc.readers.headed_table import refuse_cut_at_commas, remark_on_hidden
 from qc.readers.located import Entry, LocatedTable
@@ -131,6 +133,8 @@ def find_units(
     )
     if findings.problems or weighed is None or _refuse_nameless(candidate, findings):
         return None
+    if _refuse_words(candidate, used, options, findings):
+        return None
     remark_on_hidden(candidate.table, masses, findings)
     _tell_of_headings(candidate, findings)
     if options.batch is not None or options.cells:
@@ -189,6 +193,37 @@ def _refuse_nameless(candidate: Candidate, findings: Noted) -> bool:
     found = f"{cell.quoted} has no name of a unit, and other units have one"
     findings.refuse(candidate.table, cell.address, found=found, mend="Name every unit, or none")
     return True
+
+
+def _refuse_words(candidate: Candidate, used: AbstractSet[str], options: ReadOptions, findings: Noted) -> bool:
+    """Refuse numbers without names where a word stands right beside some of them: it may be no unit; whether one is."""
+    view, masses = candidate.view, candidate.masses
+    if any("name" in line.cells for line in candidate.units):
+        return False
+    first, taken = row_of(masses[0]), used - {cell.address for line in candidate.units for cell in line.texts}
+    cells = [cell for row in view.rows.values() for cell in row.values() if cell.address not in taken]
+    words = [cell for cell in cells if any(map(str.isalnum, cell.shown)) and number_in(cell) is None]
+    for _, beside, own in lines_beside(view, masses, words):
+        headed = not view.turned and any(view.text((first - step, beside[0].column)) for step in (1, 2))
+        pairs = [] if len(own) == len(masses) or headed else zip(beside, own, strict=True)
+        said = [(word, mass) for word, mass in pairs if _is_said_of(view, word, mass)]
+        for word, mass in said[:1]:
+            found = f"{mass.quoted} has no name of a unit, and {word.quoted} stands beside it"
+            mend = (
+                "Name all the units if it is one, or take it out if it is none; or, if the words say nothing of units, "
+            )
+            mend += to_ignore(options.command, candidate.table, [one for one, _ in said])
+            findings.refuse(candidate.table, mass.address, found=found, mend=mend)
+    return bool(findings.problems)
+
+
+def _is_said_of(view: SheetView, word: SheetCell, mass: SheetCell) -> bool:
+    """Whether a word with nothing empty between may be about a mass: it is no figure's, and no number stands behind."""
+    between = range(min(word.column, mass.column) + 1, max(word.column, mass.column))
+    after = view.next_to(word)
+    heads = word.column > mass.column and after is not None and number_in(after) is not None
+    joined = all(view.at((row_of(mass), column)) is not None for column in between)
+    return joined and not heads and not summary_of(word.shown)
 
 
 def _refuse_torn(candidate: Candidate, findings: Noted) -> None:

@@ -24,7 +24,7 @@ from qc.fields.words import (
 from qc.problems import quoted
 from qc.readers.cells import CellKind, SheetCell, row_of
 from qc.readers.finding.candidate import Candidate
-from qc.readers.finding.figures import sums_up
+from qc.readers.finding.figures import figure_called, sums_up
 from qc.readers.finding.grids import Grid, counts_along, is_place, names_mould, weighed_again
 from qc.readers.finding.lines import IF_SINGLE, MOST_SHARE, Aside, Doubtful, FoundLine
 from qc.readers.finding.printed import numbers_told, printed_line
@@ -205,6 +205,16 @@ def _doubts_of(grid: Grid, *, batches: bool, in_mould: bool) -> Iterator[Doubtfu
         found = "the columns beside the numbers of the units have no names, and may be of the same units"
         mend_so = "Head the masses Mass (g), a second weighing Weighed again (g), contents Content (mg)"
         yield Doubtful(cell=first, found=found, mend=f"{mend_so}; or name each column by its mould")
+    for names, lines, line in ((grid.beside, grid.rows, "row"), (grid.above, grid.columns, "column")):
+        nameless = [one for one in lines if one not in names]
+        if many and 0 < 2 * len(nameless) < len(lines):
+            cell = grid.line(**{line: nameless[0]})[0]
+            found = f"{cell.quoted} stands in a {line} without a name, and the others have one"
+            mend_so = f"Name that {line} as the others if units stand in it, else for what it is (Mean, Check weight)"
+            yield Doubtful(cell=cell, found=found, mend=mend_so)
+    if many and not grid.beside and (cell := _alone_at_the_end(grid)) is not None:
+        found = f"{cell.quoted} stands alone below the others, and may be a figure of theirs or a check weight"
+        yield Doubtful(cell=cell, found=found, mend="Number the rows if it is a unit; if not, take it out")
     if any(after <= before for before, after in pairwise(labels)):
         cell = next(iter(grid.beside.values()))
         found = "numbers stand before a block of numbers and do not count its rows"
@@ -248,6 +258,20 @@ def _doubts_of(grid: Grid, *, batches: bool, in_mould: bool) -> Iterator[Doubtfu
     elif many and (cell := _sums_up(grid)) is not None:
         found = f"the line of {cell.quoted} holds figures of the others"
         yield Doubtful(cell=cell, found=found, mend="Name that line for what it is, or take it out")
+
+
+def _alone_at_the_end(grid: Grid) -> SheetCell | None:
+    """The one number of the last row, where it is a figure of the others or stands below another column than the first.
+
+    Rows fill from the left, and of two columns either may be the longer one.
+    """
+    last = grid.line(row=grid.rows[-1])
+    lengths = {len(grid.line(column=column)) for column in grid.columns if column != last[0].column}
+    above = [cell for cell in grid.masses.values() if cell is not last[0]]
+    own = [cell for cell in above if cell.column == last[0].column]
+    behind = len(grid.columns) > 2 and last[0].column != grid.columns[0] and lengths == {len(own)}
+    alone = len(last) == 1 and (behind or figure_called(last[0], above) or sums_up(last[0], own))
+    return last[0] if alone else None
 
 
 def _counts_all(words: str, count: int) -> bool:
