@@ -155,7 +155,7 @@ def grids_of(view: SheetView) -> Iterator[Grid]:
     if len(masses) < FEWEST or (
         middle and any(middle / 2 <= number <= 2 * middle for number in _values(masses.values()))
     ):
-        masses = dict(sorted({**masses, **whole}.items()))
+        masses |= whole
     for spot in _runs(masses):
         del masses[spot]
     masses |= _whole_between(masses, numbers)
