@@ -1,4 +1,4 @@
-"""What is written on a sheet and stands in no cell: on a text box, at an empty cell, on the margin of the page."""
+"""What a sheet says beside its cells: on a text box, at an empty cell, on the margin of the page; by a colour."""
 
 from __future__ import annotations
 
@@ -7,12 +7,14 @@ from collections.abc import Sequence
 
 from qc.fields.remarks import is_plain, other_masses
 from qc.problems import TITLES, IgnoredCells, Notice, in_full, quoted
-from qc.readers.cells import IN_BOX, ON_EMPTY, ON_MARGIN, ON_RANGE, CellKind, SheetCell, column_number, row_of
+from qc.readers.cells import FILLED, IN_BOX, ON_EMPTY, ON_MARGIN, ON_RANGE, CellKind, SheetCell, column_number, row_of
 from qc.readers.finding.masses_told import tells_masses
 from qc.readers.finding.view import number_in
 from qc.readers.located import LocatedTable
 
 _RANGE = re.compile(r"\b([A-Z]{1,3})(\d+)(?::([A-Z]{1,3})(\d+))?")
+# Of so many units at most one is filled in a colour where that marks them: every second row is for the eye.
+FEW = 3
 # Room for a name that a hand fills in.
 _BLANK = "___"
 # What the program fills in on the margin: the number of the page, the day, the name of the sheet; a font and its size.
@@ -53,6 +55,18 @@ def check_apart(located: LocatedTable) -> None:
             remark = f"The {where} was not read: {in_full(text)}."
             ignored = IgnoredCells(cells=where, what=where, said=in_full(text))
             located.findings.notices.append(Notice(where=located.table.name, text=remark, ignored=ignored))
+
+
+def tell_of_colours(units: LocatedTable) -> None:
+    """A notice where a few units are filled in a colour: somebody marked them."""
+    filled = [
+        cell
+        for entry in units.entries
+        for name in ("name", "mass_g")
+        if (cell := entry.cell(name)) and cell.look == FILLED
+    ]
+    if 0 < FEW * len(set(map(row_of, filled))) < len(units.entries):
+        units.findings.tell(units.table, filled, FILLED)
 
 
 def _covers(where: str, cells: Sequence[SheetCell]) -> bool:

@@ -18,9 +18,9 @@ from qc.fields.sheets import ACTIVES, ASSAY, BARE_UNITS, INSTRUCTIONS_SHEET
 from qc.fields.words import plain_words, summary_of, words_known
 from qc.problems import TOLD, InputProblems, Problem, in_full, quoted
 from qc.readers.actives import ActiveRows, check_displaced_base, read_actives
-from qc.readers.apart import check_apart
+from qc.readers.apart import check_apart, tell_of_colours
 from qc.readers.assays import CONTENTS, ONLY_ACTIVE, read_assays, read_whole_unit_contents
-from qc.readers.cells import IN_BOX, STRUCK, Book, CellKind, Noted
+from qc.readers.cells import FILLED, IN_BOX, STRUCK, Book, CellKind, Noted
 from qc.readers.finding.follows import refuse_what_does_not_follow
 from qc.readers.finding.lines import NEAR
 from qc.readers.finding.masses_told import masses_told
@@ -63,6 +63,7 @@ def batch_from_book(book: Book, *, options: ReadOptions, findings: Noted, source
         check_apart(table)
     if "Units" in sheets:
         _refuse_dosage_forms(sheets["Units"])
+        tell_of_colours(sheets["Units"])
         # What is drawn on another sheet may be said of the units as well, where the call does not name theirs.
         known = [located.table.name for located in sheets.values()]
         for other in (one for one in book.tables if options.sheet is None and one.name not in known):
@@ -167,7 +168,7 @@ def _check_looks(table: LocatedTable) -> None:
     """
     for name, cell in (one for entry in table.entries for one in entry.cells.items()):
         exact = name in ("name", "unit") or table.columns[name].is_number
-        if cell.look == STRUCK or (cell.look and exact):
+        if cell.look == STRUCK or (cell.look not in ("", FILLED) and exact):
             found = f"{cell.quoted} is {cell.look}, the whole of it or a part"
             mend = (
                 "Type it plainly where it counts; a unit that does not is told under Left out because, a mass that was "

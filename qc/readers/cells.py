@@ -19,7 +19,7 @@ from qc.batch import Source
 from qc.problems import TOLD, IgnoredCells, Notice, Problem, quoted
 from qc.quantities import shown_decimal
 
-STRUCK, RAISED, WHITE = "struck through", "raised or lowered", "in white type"
+STRUCK, RAISED, WHITE, FILLED = "struck through", "raised or lowered", "in white type", "filled in a colour"
 # Where a text stands that is in no cell.
 IN_BOX, ON_EMPTY, ON_MARGIN = "text box", "comment on the empty cell {}", "head or foot of the page"
 ON_RANGE = "name or prompt of {}"
@@ -59,7 +59,7 @@ class SheetCell(Struct, frozen=True):
     origin : str
         The cell from which its formula was dragged, and for which it is written; empty for one of its own.
     look : str
-        What its type does to it, whole or in part: STRUCK, RAISED, WHITE, or nothing.
+        What its type does to it, whole or in part: STRUCK, RAISED, WHITE; or FILLED; or nothing.
     comment : str
         What a comment on it says.
     """

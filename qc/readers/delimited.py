@@ -125,16 +125,16 @@ def _table(file: StoredFile, known: Sheet, *, sheet: str, separator: str | None,
         rows = _rows(_tabbed(text), "\t")
         _refuse_gaps(rows, known)
     table = SheetTable(file=file.name, sheet=sheet, name=known.name, rows=rows, separator=separator)
-    _tell_of_cut(table, findings, ended=text.endswith(("\n", "\r")))
+    _check_end(table, findings, ended=text.endswith(("\n", "\r")))
     if code_page:
         findings.remark(table, "", f"The text is not UTF-8 and was read as {code_page}.")
     return table
 
 
-def _tell_of_cut(table: SheetTable, findings: Noted, *, ended: bool) -> None:
-    """Tell of a last number with fewer decimals than all others of its column: a file cut off.
+def _check_end(table: SheetTable, findings: Noted, *, ended: bool) -> None:
+    """Refuse a last number with fewer decimals than all others of its column and no line end: a file cut off.
 
-    Where the line has its end, the number also lacks the unit of measure that stands behind all others.
+    Where the line has its end, one that also lacks the unit of measure that stands behind all others is told.
     """
     *rows, end = table.rows or (SheetRow(number=0, cells={}),)
     last = next(reversed(end.cells.values()), None)
@@ -145,8 +145,17 @@ def _tell_of_cut(table: SheetTable, findings: Noted, *, ended: bool) -> None:
         return
     bare = all(one[-1:].isalpha() for one in before) and not last.text[-1:].isalpha()
     if len(cut.group(1) or "") < min(decimals) and (bare or not ended):
-        said = f"{last.quoted} ends the file: cut off?"
-        findings.tell(table, [last], said)
+        said, said_before = (
+            {word for cell in row.cells.values() for word in plain_words(cell.text) if word.isalpha()}
+            for row in (end, rows[-1])
+        )
+        # A figure stands behind a word of its own.
+        if ended or said - said_before:
+            findings.tell(table, [last], f"{last.quoted} ends the file: cut off?")
+            return
+        found = f"{last.quoted} ends the file without a line end, with fewer digits than those above: it may be cut off"
+        mend = "Save the file anew from where it came, or type the number in full"
+        findings.refuse(table, last.address, found=found, mend=mend)
 
 
 def _refuse_gaps(rows: Sequence[SheetRow], known: Sheet) -> None:

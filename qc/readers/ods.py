@@ -28,6 +28,7 @@ from qc.fields.sheets import BARE_UNITS
 from qc.fields.words import measure_of
 from qc.problems import quoted
 from qc.readers.cells import (
+    FILLED,
     IN_BOX,
     ON_EMPTY,
     ON_MARGIN,
@@ -190,6 +191,9 @@ def _looks(roots: Sequence[Element]) -> dict[str | None, str]:
         raised = said.get(_tag("style:text-position"), "0%").split()[0] != "0%"
         white = said.get(_tag("fo:color"), "").casefold() == "#ffffff"
         looks[name] = STRUCK if lines != {"none"} else RAISED if raised else WHITE if white else ""
+        cells = (look.attrib for one in chain for look in styles[one].iter(_tag("style:table-cell-properties")))
+        filled = ChainMap(*map(dict, cells)).get(_tag("fo:background-color"), "transparent") != "transparent"
+        looks[name] = looks[name] or (FILLED if filled else "")
     return looks
 
 
@@ -247,6 +251,7 @@ def _table(
             own = cell.get(_STYLE) or row.get(_USUAL_STYLE) or usual.get(column)
             runs = [looks.get(one.get(_tag("text:style-name")), "") for one in cell.iter(_tag("text:span"))]
             look = STRUCK if STRUCK in (looks.get(own), *runs) else "".join(runs[:1])
+            look = look or (FILLED if looks.get(own) == FILLED else "")
             held_here = (*value, "", look, comment)
             found.update(dict.fromkeys(range(column, column + times), held_here))
             bottom = number + _count(cell, "table:number-rows-spanned") - 1

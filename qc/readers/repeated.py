@@ -105,14 +105,19 @@ def _filled(values: Sequence[Decimal], *, nameless: bool) -> str:
 
 
 def tell_of_repeats(column: MeasuredColumn) -> None:
-    """A notice where the figures of some units stand again beside others, one after the other."""
+    """A notice where figures of some units stand again one after the other; refused where a whole list stands again."""
     values = [value for *_, value in column.rows]
     of_names = [(entry.cell("name"), entry.cell(column.attribute)) for _, entry, _ in column.rows]
     nameless = all(name and cell and name.address == cell.address for name, cell in of_names)
+    found = repeated_run(values)
+    if found and values == values[: found[1]] * (len(values) // found[1]):
+        cell = column.rows[found[1]][1].cell(column.attribute)
+        said = f"the first {found[1]} figures stand again from here on, to the last digit and in their order"
+        column.table.refuse_at(cell.address if cell else "", said, "Take out what was entered twice")
+        return
     if how := _twins(values) or (_filled(values, nameless=nameless) if values else ""):
         cells = [cell for _, entry, _ in column.rows if (cell := entry.cell(column.attribute)) is not None]
         column.table.findings.tell(column.table.table, cells, how)
-    found = repeated_run(values)
     if found is None:
         return
     first, again, length = found

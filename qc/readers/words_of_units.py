@@ -174,15 +174,16 @@ def _refuse_two_batches(table: LocatedTable, weighed: UnitRows) -> None:
 
 
 def _tell_of_names_alike(table: LocatedTable, cells: Sequence[SheetCell]) -> None:
-    """A notice of a name that differs from the number of another unit by letters or zeros alone: "7a" or "07" and 7."""
+    """A notice of a name that differs from the number of another unit by letters or zeros: "7a" or "07" and 7, "7b"."""
     numbers: dict[int, SheetCell] = {}
     for cell in cells:
         if cell.shown.isdecimal() and len(cell.shown) <= _LONGEST_COUNT:
             numbers.setdefault(int(cell.shown), cell)
+    lettered: dict[int, SheetCell] = {}
     for cell in cells if 2 * len(numbers) > len(cells) else ():
         digits = _DIGITS.findall(cell.shown)
         short = len(digits) == 1 and len(cell.shown) <= min(len(digits[0]) + 2, _LONGEST_COUNT)
-        other = numbers.get(int(digits[0])) if short else None
+        other = numbers.get(int(digits[0])) or lettered.setdefault(int(digits[0]), cell) if short else None
         if other is not None and other is not cell:
             table.findings.tell(table.table, [cell], f"a unit named {cell.quoted} beside {other.quoted}")
 

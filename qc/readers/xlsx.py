@@ -19,6 +19,7 @@ from qc.fields.field import plain
 from qc.fields.sheets import BARE_UNITS
 from qc.quantities import shown_decimal
 from qc.readers.cells import (
+    FILLED,
     IN_BOX,
     ON_EMPTY,
     ON_MARGIN,
@@ -118,6 +119,8 @@ def _table(file: StoredFile, sheet: Worksheet, part: StoredSheet, book: Workbook
     rows: dict[int, dict[int, SheetCell]] = {}
     # Few books hold a font that is struck through, and a cell is asked for its own only there.
     strikes = any(font.strike for font in vars(book)["_fonts"])
+    solid = {at for at, fill in enumerate(vars(book)["_fills"]) if getattr(fill, "patternType", None) == "solid"}
+    fills = {at for at, style in enumerate(vars(book)["_cell_styles"]) if style.fillId in solid}
     # Only the cells that the file holds: walking the used range would never end when one cell lies in the far corner.
     for (row, column), stored in sorted(sheet._cells.items()):
         content, place = _content(stored, book), address(row, column)
@@ -130,6 +133,7 @@ def _table(file: StoredFile, sheet: Worksheet, part: StoredSheet, book: Workbook
             shown = shown_behind(str(stored.number_format) if content[0] is CellKind.NUMBER else "")
             formula, origin = part.formulas.get(place, ""), part.origins.get(place, "")
             look = STRUCK if strikes and stored.font.strike else part.looks.get(place, "")
+            look = look or (FILLED if fills and stored.style_id in fills else "")
             comment = _comment(stored) or shown.words
             cell = SheetCell(column, place, *content, shown.unit, formula, origin, look, comment)
             rows.setdefault(row, {})[column] = cell

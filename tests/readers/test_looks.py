@@ -12,10 +12,11 @@ from office import HERE, saved_again
 from openpyxl.cell.rich_text import CellRichText, TextBlock
 from openpyxl.cell.text import InlineFont
 from openpyxl.comments import Comment
-from openpyxl.styles import Font
+from openpyxl.styles import Font, PatternFill
 from openpyxl.workbook import Workbook
 
 from qc.problems import InputProblems
+from qc.readers.cells import FILLED
 from qc.readers.options import ReadOptions
 from qc.readers.read import read_batch
 
@@ -212,3 +213,17 @@ def test_a_text_box_that_says_nothing_of_masses_is_told(tmp_path: Path) -> None:
         page.insert_textbox(12, 4, "weighed in a draught")
     found = read_batch(tmp_path / "boxes.xlsx", options=FORM)
     assert [one.text for one in found.notices] == ['The text box was not read: "weighed in a draught".']
+
+
+@pytest.mark.parametrize(("rows", "is_told"), [([4], True), ([4, 6, 8], True), ([3, 5, 7, 9], False)])
+def test_a_few_units_filled_in_a_colour_are_told(tmp_path: Path, rows: list[int], is_told: bool) -> None:
+    book = Workbook()
+    sheet = book.worksheets[0]
+    for row in [["Unit", "Mass (g)"], *([at, mass] for at, mass in enumerate(MASSES, start=1))]:
+        sheet.append(row)
+    for row in rows:
+        sheet.cell(row=row, column=2).fill = PatternFill("solid", fgColor="FFFF0000")
+    book.save(tmp_path / "book.xlsx")
+    batch = read_batch(tmp_path / "book.xlsx", options=FORM)
+    told = [one.cells for one in batch.read.ignored if one.said == FILLED] if batch.read else []
+    assert told == ([", ".join(f"B{row}" for row in rows)] if is_told else [])

@@ -15,7 +15,8 @@ from qc.readers.read import read_batch
 
 pytestmark = pytest.mark.usefixtures("past_the_file")
 BookOf = Callable[..., Path]
-MASSES = [2.013, 2.021, 1.998, 2.004, 2.010, 1.987, 2.030, 2.001, 2.017, 1.993] * 2
+MASSES = [2.013, 2.021, 1.998, 2.004, 2.010, 1.987, 2.030, 2.001, 2.017, 1.993]
+MASSES += [2.001, 2.017, 1.993, 2.013, 2.030, 2.021, 1.998, 1.987, 2.004, 2.010]
 LIST: list[list[Any]] = [[number, mass] for number, mass in enumerate(MASSES, start=1)]
 
 OTHERS = (

@@ -15,7 +15,7 @@ from msgspec import Struct
 
 from qc.fields.field import Field, Plausible, plain, same_name
 from qc.fields.sheets import BARE_UNITS
-from qc.fields.words import balance_sign, meant_by, plain_words, says_of_label, summary_of
+from qc.fields.words import balance_sign, meant_by, plain_words, says_of_label, summary_of, words_known
 from qc.problems import quoted
 from qc.readers.assays import CONTENTS
 from qc.readers.cells import CellKind, Noted, SheetCell, SheetTable, row_of
@@ -144,7 +144,7 @@ def find_units(
 
 
 def _tell_of_headings(candidate: Candidate, findings: Noted) -> None:
-    """Notices for contents in per cent of what is not said, units named by no word for them, and an empty row."""
+    """Notices for headings that may be meant otherwise, second weighings, and an empty row."""
     view, masses, told = candidate.view, sorted(candidate.masses, key=row_of), dict[str, list[SheetCell]]()
     row, own, lines = row_of(masses[0]) - 1, {cell.address for cell in masses}, candidate.units
     headed = view.text((row, masses[0].column)) != ""
@@ -158,6 +158,15 @@ def _tell_of_headings(candidate: Candidate, findings: Noted) -> None:
             no_name = name == "mould" or (name == "name" and meant_by(heading) not in ("name", *PLACES))
             if different and no_name and view.text((row, column[0].column)) == heading != "":
                 told[f"units named by {quoted(heading)}"] = column
+    again = [(line.mass, cell) for line in lines if (cell := line.cells.get("weighed_again_g")) is not None]
+    for heading, column, _ in lines_beside(view, masses, [cell for _, cell in again]):
+        others = sum(one is not None and number_in(one) != number_in(other) for one, other in again)
+        told[f"{quoted(heading)} as second weighings, {others} of {len(again)} differ"] = column
+    # "gr" is gross on a balance, and grains elsewhere.
+    known, over = words_known(), view.at((row, masses[0].column))
+    two_ways = {one for one in known.measure["g"] & known.balance["gross"] if len(one) > 1}
+    if over is not None and not two_ways.isdisjoint(plain_words(over.typed)):
+        told[f"{over.quoted} as net masses in g"] = [over]
     far = [(one, after) for one, after in pairwise(masses) if row_of(after) - row_of(one) > 1]
     if len(far) == 1 and not any("mould" in line.cells for line in lines):
         ((last, first),) = far

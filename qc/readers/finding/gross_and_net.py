@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from decimal import Decimal
 from statistics import median
 
@@ -58,6 +58,12 @@ def refuse_contradictions(
         {row_of(cell): cell for heading, cells in ignored.items() if kind in _weighed_as(heading) for cell in cells}
         for kind in ("gross", "tare")
     )
+    names = {next(iter(view.rows[row].values())).shown for row in (net if gross else ())}
+    apart = [cell for row, cell in gross.items() if _is_another(view, row, names)]
+    if len(apart) > MOST_TARGETS:
+        found = f"{apart[0].quoted} and {len(apart) - 1} other gross masses are of units without a net mass"
+        mend = f"Type the net masses of these units too; or {to_ignore(call, view.table, apart)}"
+        findings.refuse(view.table, apart[0].address, found=found, mend=mend)
     over = view.text((min(net) - 1, masses[0].column))
     for heading, cells in ignored.items() if not gross and "net" not in kinds_of(over) else ():
         if "tare" in _weighed_as(heading) and any(map(decimals_in, cells)):
@@ -87,6 +93,12 @@ def refuse_contradictions(
             found = f"{cells[0].quoted} less the tare {cells[1].quoted} is {values[0] - values[1]:f}, and the net mass "
             found += f"beside them is {quoted(cells[2].typed)}"
             findings.refuse(view.table, cells[2].address, found=found, mend=_MEND)
+
+
+def _is_another(view: SheetView, row: int, names: Collection[str]) -> bool:
+    """Whether a row begins with the number of a unit that is none of these."""
+    first = next(iter(view.rows[row].values()))
+    return first.shown.isdecimal() and first.shown not in names
 
 
 def _weighed_as(heading: str) -> set[str]:
