@@ -167,7 +167,7 @@ def test_each_sample_with_open_matters_says_what_closes_them_and_counts_the_unit
         ],
         "S-2611-11": [
             "weigh units 1, 5, 8, 11, 16 and 22 again on another balance: if each mass agrees with its first "
-            "within 0.0022 g, the balance is not at fault; if not, enter the second masses with the reason and "
+            "within 0.004 g, the balance is not at fault; if not, enter the second masses with the reason and "
             "make a new report",
             f"assay units 1 and 22: {within}; if not, reject the batch",
         ],

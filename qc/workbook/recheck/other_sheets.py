@@ -156,6 +156,7 @@ def _of_assay(test: TestResult, *, block: Block, data: DataCells, units: Recalcu
             named = [f"unit {name} (% of label)" for name in test.sample]
             every = CellRange(cells=tuple(map(block.one, named, found)))
             n, mean, sd = expr.count(every), expr.average(every), expr.spread(every)
+    if test.sample and test.figures["mean_low_percent"] is not None:
         t = expr.call("TINV", 1 - Decimal(str(CONFIDENCE)), n - 1, meaning=_quantile)
         reach = block.one("t SD / √n", expr.when(n > 1, t * sd / expr.call("SQRT", n, meaning=_root)))
         low, high = (expr.when(expr.is_number(reach), mean + sign * reach) for sign in (-1, 1))
