@@ -87,7 +87,7 @@ def _short_parts(judged: JudgedBatch) -> dict[str, tuple[str, str, list[str]]]:
         met = test.verdict is Verdict.COMPLIES and not test.unchecked
         of["met" if met else "unasked" if unasked or test.verdict is Verdict.COMPLIES else "open"].append(test)
     fails = judged.verdict is BatchVerdict.DOES_NOT_COMPLY
-    failing = sorted(of["open"], key=lambda test: test.verdict is not Verdict.DOES_NOT_COMPLY)
+    failing = sorted(of["open"], key=lambda test: (test.verdict is not Verdict.DOES_NOT_COMPLY, not test.required))
     marks = [_MARKS[test.verdict is Verdict.DOES_NOT_COMPLY] for test in failing]
     told = [f"{mark}{not_met(test, most=WIDTH - len(mark))}" for mark, test in zip(marks, failing, strict=True)]
     pour = () if judged.pour_trend is None else pour_in_short(judged.pour_trend)

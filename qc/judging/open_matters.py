@@ -55,6 +55,8 @@ def open_matters(
         limits = [limit for test in unchecked for limit in test.criteria if limit.what == "check_result"]
         of_checks = limits if len(limits) == len(unchecked) else ()
         yield message("advice.unchecked", tests=ids, rules=rules, failed=failed, of_checks=of_checks)
+    for limit in (one for test in tests for one in test.criteria if one.what == "melt_unaccounted" and not one.bound):
+        yield message("advice.melt_unaccounted", percent=limit.figure)
     if lacking := [name for name in ("product", "number") if not getattr(batch, name)]:
         yield message("advice.name_it", facts=lacking)
     if batch.units_poured is None and batch.units_obtained is None:

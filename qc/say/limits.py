@@ -104,6 +104,8 @@ def in_short(limit: Limit, *, centred: bool = True) -> tuple[str, str]:
     ('units weighed 12', 'at least 20')
     """
     what, figure, bound = _printed(limit)
+    if limit.what in OF_ASSAY:
+        return f"{what} {_of_assay(limit, interval=False)}", bound
     if getattr(sys.modules[__name__], limit.what, None) is beyond_limit:
         return f"{figure} {where(limit) if centred else reach(limit)}", bound
     return f"{'AV' if limit.what == 'acceptance_value' else what} {figure}", bound
@@ -242,16 +244,24 @@ def mean_of_units(limit: Limit) -> Line:
     return _assay(limit, f"mean content of {counted(limit.values['n'], 'unit')}")
 
 
+OF_ASSAY = ("pooled_assay", "mean_of_units")
+"""Of which a short line gives no interval, so that the limit beside it is not cut."""
+
+
 def _assay(limit: Limit, what: str) -> Line:
+    against = limit.values["against"]
+    return what, _of_assay(limit, interval=True), "no limit given" if against is None else span(against)
+
+
+def _of_assay(limit: Limit, *, interval: bool) -> str:
     assert isinstance(limit.figure, Decimal)
     values = limit.values
     unrounded = fixed_beside(values["unrounded"], limits=_turning(limit.figure), decimals=2)
     beside = [] if values["unrounded"] == limit.figure else [unrounded]
-    if values["interval"] is not None:
+    if interval and values["interval"] is not None:
         low, high = (fixed(end, decimals=1) for end in values["interval"])
         beside.append(f"95 % interval {low} to {high} if all are alike")
-    figure = f"{limit.figure:f} %" + (f" ({'; '.join(beside)})" if beside else "")
-    return what, figure, "no limit given" if values["against"] is None else span(values["against"])
+    return f"{limit.figure:f} %" + (f" ({'; '.join(beside)})" if beside else "")
 
 
 def _turning(figure: Decimal) -> tuple[Decimal, Decimal]:

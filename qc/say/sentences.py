@@ -135,8 +135,10 @@ def _all_known(words: str, values: Mapping[str, Any]) -> bool:
     return not any(values[name] in (None, "", ()) for name in named(words))
 
 
-def _between(ends: tuple[Number | None, Number | None], unit: str) -> str:
-    """Limits as the rule writes them, of one side or both."""
+def _between(ends: tuple[Number | None, Number | None] | None, unit: str) -> str:
+    """Limits as the rule writes them, of one side or both; or that there are none."""
+    if ends is None:
+        return "no limit given"
     low, high = ends
     if low is not None and high is not None:
         return f"{low:f} to {high:f} {unit}"

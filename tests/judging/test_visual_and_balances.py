@@ -19,6 +19,7 @@ from qc.judging.judge import judge_batch
 from qc.judging.reconciliation import reconcile
 from qc.results import ActiveBalance, BatchVerdict, JudgedBatch, PlannedMass, Reconciliation, TestResult, Verdict
 from qc.rules.rule_books import rule_book
+from qc.say.limits import line
 from qc.say.messages import all_words, words
 from qc.say.release import defects_seen, visual_inspection
 
@@ -344,6 +345,22 @@ class TestUnits:
         assert test.figures["unaccounted_percent"] == unaccounted
         (line,) = (line for line in test.criteria if line.what == "melt_unaccounted")
         assert (line.figure, line.bound, line.met) == (2, (None, Decimal(limit)), met)
+
+    def test_what_is_missing_of_the_melt_without_a_limit_is_shown_and_asked_for(self, make_batch: MakeBatch) -> None:
+        """60 g prepared, 24 units of 2 g, 0.5 g trimmed, 1 g left: 10.5 g of 60 g."""
+        batch = make_batch(
+            units_obtained=24, units_rejected=0, units_sampled=0, units_released=24, melt_prepared_g=Decimal(60),
+            trimmings_g=Decimal("0.5"), melt_left_g=Decimal(1),
+        )  # fmt: skip
+        judged = judge(batch)
+        (line_of_melt,) = (one for one in only(judged, "reconciliation").criteria if one.what == "melt_unaccounted")
+        assert (line_of_melt.figure, line_of_melt.bound, line_of_melt.met) == (Fraction(35, 2), None, None)
+        assert line(line_of_melt).limit == "no limit given"
+        told = (
+            "No limit is given for what of the melt is not accounted for, 17.5 %: write under Remarks what became of "
+            "it, or enter a limit of the house and make a new report."
+        )
+        assert told in all_words(judged.next_steps)
 
     def test_a_limit_on_the_melt_without_its_figures_stays_open(
         self, make_batch: MakeBatch, house: Callable[..., Path]

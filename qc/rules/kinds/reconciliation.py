@@ -63,13 +63,18 @@ def judge_reconciliation(
     if found is None:
         lacking = ["the fields of the reconciliation on the Batch sheet"]
     limits += counts
-    lacking = lacking if required or not limits else []
+    lacking = lacking if required or all(one.bound is None for one in limits) else []
     failed = [one for one in limits if one.met is False]
     verdict = Verdict.DOES_NOT_COMPLY if failed else Verdict.NOT_ASSESSED if lacking else Verdict.COMPLIES
     reasons = [message("reconciliation.beyond_limit", limit=one) for one in failed]
     reasons += balances.missing if lacking else ()
+    unlimited = any(one.bound is None for one in limits)
     if not reasons:
-        reasons = [message("reconciliation.nothing_entered") if lacking else message("reconciliation.all_within")]
+        reasons = [
+            message("reconciliation.nothing_entered")
+            if lacking
+            else message("reconciliation.all_within", unlimited=unlimited)
+        ]
     return TestResult(
         id=rule.test,
         rule=rule.id,
@@ -87,6 +92,7 @@ def _limits(found: Reconciliation, *, rule: ReconciliationRule) -> tuple[list[Li
     """Every balance beside the limit of the house, where it has one; and what lacks for the others."""
     limits: list[Limit] = []
     lacking: list[str] = []
+    unlimited: list[Limit] = []
     size = None if found.unaccounted_percent is None else abs(found.unaccounted_percent)
     recovery = (rule.recovery_low_percent, rule.recovery_high_percent)
     for what, about, value, (low, high) in (
@@ -95,6 +101,10 @@ def _limits(found: Reconciliation, *, rule: ReconciliationRule) -> tuple[list[Li
         *(("active_found", one.active, one.recovery_percent, recovery) for one in found.actives),
     ):
         if low is None and high is None:
+            # What of the melt is missing is shown beside "no limit given", as nobody said how much may be.
+            if what == "melt_unaccounted" and value is not None:
+                shown = {"about": about}
+                unlimited.append(Limit(what=what, figure=value, bound=None, met=None, unit="%", values=shown))
             continue
         if value is None:
             lacking.append(f"the figures for the {about}")
@@ -110,7 +120,7 @@ def _limits(found: Reconciliation, *, rule: ReconciliationRule) -> tuple[list[Li
         limits.append(
             Limit(what="units_unaccounted", figure=figure, bound=0, met=not figure, unit="units", values=laid)
         )
-    return limits, lacking
+    return [*unlimited, *limits], lacking
 
 
 def _figures(found: Reconciliation) -> dict[str, float | int | None]:

@@ -44,6 +44,8 @@ SENTENCES = {
     "nothing_more": "These tests ask for nothing more. Go on to the other checks of release.",
     "mean_content": "No limits are known for the mean content of {unlimited:listed}: compare with those of the "
     "monograph, or enter Assay limits and make a new report.",
+    "melt_unaccounted": "No limit is given for what of the melt is not accounted for, {percent:.1f} %: write under "
+    "Remarks what became of it, or enter a limit of the house and make a new report.",
     "usual_checks": "Nothing is on record of {checks:listed}, which {form} usually have: enter the outcome and "
     "make a new report, or write under Remarks why none is needed.",
     "not_entered": "Nothing was entered of {checks:listed}, which {form} usually have.",

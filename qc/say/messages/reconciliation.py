@@ -24,7 +24,7 @@ SENTENCES = {
     "dish_of_several": "Dish assay (mg) was not counted for {active}: there are several actives.",
     "no_dish": "{active} in the dish was not counted: enter Dish assay (mg), or 0 g of melt left.",
     "one_assay": "{active}: one unit assayed gives no interval for what was found.",
-    "all_within": "Every balance lies within its limit.",
+    "all_within": "Every balance lies within its limit{unlimited:either , as far as one is given|}.",
     "nothing_entered": "Nothing was entered.",
 }
 
