@@ -73,8 +73,8 @@ def other_masses(text: str, *, count: int, title: bool = False) -> str:
     # What the units were made of, kept in or read from, and from when to when they were weighed.
     if (words and words[0] in known.kept) or len(_TIME.findall(text)) > 1:
         return ""
-    # A letter alone is that of a name, as in "Z1" to "Z20".
-    if len(text) == 1 and text.isalpha():
+    # A letter alone is that of a name, as in "Z1" to "Z20", and a word alone may say of which part of the pour all are.
+    if (len(text) == 1 and text.isalpha()) or (len(words) == 1 and words[0] in known.phase):
         return ""
     for clause in map(plain_words, _CLAUSE.split(text)):
         if len(clause) <= LONGEST_VOID and (void := [word for word in clause if word in known.void]):
@@ -349,7 +349,7 @@ def parts_groups(text: str) -> bool:
     [True, True, True, True, False, False, False]
     """
     known = words_known()
-    joins = known.remark.joins | known.heading.whole["mould"] | known.heading.whole["cavity"]
+    joins = known.remark.joins | known.remark.phase | known.heading.whole["mould"] | known.heading.whole["cavity"]
     harmless = joins | known.heading.filler | known.heading.mass | known.heading.unit
     # The number of a lot, a strength or a day, where no word says that it is one of a page or a mould.
     numbered = bool(_LONG.search(text)) and joins.isdisjoint(plain_words(text)) and not _TIME.fullmatch(text.strip())

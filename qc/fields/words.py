@@ -6,7 +6,7 @@ import functools
 import re
 import tomllib
 import unicodedata
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from itertools import pairwise
 from pathlib import Path
 from typing import Any, Literal
@@ -60,6 +60,7 @@ class _Remark(Struct, frozen=True, kw_only=True):
     stated_in: frozenset[str]
     without: frozenset[str]
     joins: frozenset[str]
+    phase: frozenset[str]
     answer: frozenset[str]
     status: frozenset[str]
     wrong: frozenset[str]
@@ -187,6 +188,8 @@ def heading_of(text: str) -> Heading | None:
         return Heading("content_percent", "%")
     if (contents := known.whole["content_mg"] & {*named}) and {*named} <= contents | words_known().joining:
         return Heading("content_percent" if measure == "%" else "content_mg", measure)
+    if measure == "mg" and names_active(text):
+        return Heading("content_mg", measure)
     # "No of units" is how many there are, "No of unit" is which.
     if len(words) > 1 and " ".join(words) in words_known().summary["count"]:
         return Heading("other")
@@ -206,6 +209,23 @@ def heading_of(text: str) -> Heading | None:
     joined = "".join(named)
     pieces = len(named) > 1 and joined in known.mass | known.unit | known.other
     return heading_of(f"{joined} {measure}".rstrip()) if pieces else None
+
+
+def names_active(text: str) -> str:
+    """The one word of a heading that says content which is not known: the active, "Paracetamol found (mg)"; or empty.
+
+    Examples
+    --------
+    >>> names_active("Paracetamol found (mg)"), names_active("Water content (mg)"), names_active("Content (mg)")
+    ('paracetamol', '', '')
+    """
+    words = {*plain_words(text)}
+    if words.isdisjoint(words_known().heading.whole["content_mg"]):
+        return ""
+    rest = words - every_word()
+    named = len(rest) == 1 and all(word.isalpha() and len(word) > _SHORTEST for word in rest)
+    plainly = words_known().joining | words_known().heading.filler | words_known().heading.whole["content_mg"]
+    return next(iter(rest)) if named and words - rest <= plainly | words_known().measure["mg"] else ""
 
 
 def _is_content_of_label(text: str) -> bool:
@@ -278,6 +298,13 @@ def says_of_label(text: str) -> bool:
     (True, True, False)
     """
     return "%" in text and not words_known().claimed.isdisjoint(plain_words(text))
+
+
+def are_phases(texts: Iterable[str]) -> bool:
+    """Whether texts name parts of a pour, two at least: "Start", "Middle (g)", "End"."""
+    named = [[word for word in plain_words(text) if measure_of(word) not in ("g", "mg")] for text in texts]
+    phases = {" ".join(words) for words in named}
+    return len(phases) > 1 and phases <= words_known().remark.phase
 
 
 def says_content(text: str) -> bool:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from itertools import takewhile
 
 from msgspec.structs import replace
@@ -15,6 +15,7 @@ from qc.fields.words import (
     batch_or_place,
     heading_of,
     measure_of,
+    names_active,
     plain_words,
     says_content,
     says_of_label,
@@ -25,6 +26,7 @@ from qc.readers.assays import CONTENTS
 from qc.readers.cells import CellKind, SheetCell, SheetRow, SheetTable
 from qc.readers.finding.blocks import REACH_UP
 from qc.readers.finding.candidates import candidates_of
+from qc.readers.finding.from_blocks import like_the_label
 from qc.readers.finding.printed import is_clock, without_clock
 from qc.readers.finding.unread import in_percent, what_it_says
 from qc.readers.finding.view import number_in
@@ -70,7 +72,7 @@ def contents_apart(table: SheetTable, units: LocatedTable, facts: Iterable[Sheet
         # The title names the product where the masses have none.
         if not any(_products(one) for one in (units.table, *facts)):
             ours |= _products(table)
-        ours |= {cell.address for cell in head.cells.values() if _names_active(cell)}
+        ours |= {cell.address for cell in head.cells.values() if names_an_active(cell)}
         # Who did it may be another person than who weighed.
         who = {spot for spot, cell in head.cells.items() if says_who(cell.typed)}
         ours |= {row.cells[spot].address for row in below for spot in who & row.cells.keys()}
@@ -98,8 +100,12 @@ def contents_beside(table: SheetTable) -> tuple[SheetTable, SheetTable] | None:
                 continue
             titles = takewhile(lambda row: not any(map(number_in, row.cells.values())), reversed(table.rows[:at]))
             begin = min([row.number for row in titles if head.number - row.number <= REACH_UP], default=head.number)
-            ends = (row.number for after, row in enumerate(table.rows) if after > at and first in _fields(table, after))
-            spots, end = range(first, last + 1), next(ends, math.inf)
+            heads = (after for after in range(at + 1, len(table.rows)) if first in _fields(table, after))
+            after = next(heads, len(table.rows))
+            # The titles of the next table are its own.
+            while after < len(table.rows) and not any(map(number_in, table.rows[after - 1].cells.values())):
+                after -= 1
+            spots, end = range(first, last + 1), table.rows[after].number if after < len(table.rows) else math.inf
             parts: list[list[SheetRow]] = [[], []]
             for row in table.rows:
                 for of_list, part in enumerate(parts):
@@ -118,7 +124,8 @@ def contents_alone(table: SheetTable) -> SheetTable:
         if any(cell.kind is CellKind.NUMBER for cell in head.cells.values()):
             continue
         fields = _fields(table, at)
-        if {field.attribute for field in fields.values()} & {*CONTENTS} and len(fields) > 1:
+        stated = all(says_of_label(head.cells[at].typed) for at, one in fields.items() if one.unit == "%")
+        if stated and {field.attribute for field in fields.values()} & {*CONTENTS} and len(fields) > 1:
             others = [cell.typed for spot, cell in head.cells.items() if spot not in fields]
             named = sum(field.attribute == "unit" for field in fields.values())
             if named != 1 or any(map(what_it_says, others)):
@@ -140,10 +147,10 @@ def _fields(table: SheetTable, at: int) -> dict[int, Field]:
     fields = {
         spot: field
         for spot, cell in cells.items()
-        if (field := _field(cell, over.get(spot, over.get(spot - 1)))) is not None
+        if (field := _field(cell, over.get(spot, over.get(spot - 1)), _below(table, at, spot))) is not None
     }
     words = {spot: cell for spot, cell in cells.items() if number_in(cell) is None}
-    active = {spot: ASSAY.field("content_mg") for spot, cell in words.items() if _names_active(cell)}
+    active = {spot: ASSAY.field("content_mg") for spot, cell in words.items() if names_an_active(cell)}
     titles = takewhile(lambda row: len(row.cells) == 1, reversed(table.rows[:at] if active else ()))
     over_it = (cell.typed for row in titles for cell in row.cells.values() if number_in(cell) is None)
     if active and any(what_it_says(text) == "content" for text in (table.sheet, *over_it)):
@@ -153,11 +160,16 @@ def _fields(table: SheetTable, at: int) -> dict[int, Field]:
     return fields
 
 
-def _names_active(cell: SheetCell) -> bool:
+def _below(table: SheetTable, at: int, spot: int) -> Iterator[SheetCell]:
+    return (row.cells[spot] for row in table.rows[at + 1 :] if spot in row.cells)
+
+
+def names_an_active(cell: SheetCell) -> bool:
     """Whether a heading says of one word that is not known that it is in mg: "Paracetamol found (mg)"."""
     words = plain_words(cell.typed)
     in_mg = what_it_says(cell.typed) in ("mg", "content") and measure_of(words[-1]) == "mg"
-    return in_mg and heading_of(cell.typed) is None and len({*words} - _plainly()) == 1
+    found = bool(names_active(cell.typed)) or heading_of(cell.typed) is None
+    return in_mg and found and len({*words} - _plainly()) == 1
 
 
 def heads_contents(table: SheetTable) -> bool:
@@ -171,13 +183,13 @@ def _is_of_contents(fields: Mapping[int, Field]) -> bool:
     return 1 < len(named) == len({*named}) and {*named} <= {"unit", *CONTENTS}
 
 
-def _field(cell: SheetCell, over: SheetCell | None) -> Field | None:
+def _field(cell: SheetCell, over: SheetCell | None, below: Iterable[SheetCell]) -> Field | None:
     """The column of the sheet Assay that a heading stands for; "mg" below "Contents" is what they are in."""
     title = f"{over.typed} " if over is not None and measure_of(cell.typed) and says_content(over.typed) else ""
     said = heading_of(title + cell.typed) if cell.kind is CellKind.TEXT else None
     if said is None or said.attribute not in _MEASURES or said.measure != _MEASURES[said.attribute]:
         return None
-    if said.attribute == "content_percent" and not says_of_label(cell.typed):
+    if said.attribute == "content_percent" and not (says_of_label(cell.typed) or like_the_label(below)):
         return None
     return ASSAY.field("unit" if said.attribute == "name" else said.attribute)
 

@@ -112,9 +112,9 @@ def refuse_more_weights(
         mend += " or ".join(calls)
         if content:
             mend = (
-                'Put these contents on a sheet "Assay", under Unit and Content (mg) or Content (% of label); to judge '
+                'Put these contents on a sheet "Assay" of their own, one a row, under Unit and Content (mg) or Content '
             )
-            mend += f'"{units.name}" without them: {calls[0]}'
+            mend += f'(% of label), with nothing else beside them; to judge "{units.name}" without them: {calls[0]}'
         findings.refuse(table, one.where, found=found, mend=mend)
     for cell in _few_weights(table, [cell for one in own for cell in one.masses]) if not more else ():
         found = f"{cell.quoted} weighs like the units on the sheet {quoted(units.name)}, and was not read"

@@ -9,14 +9,14 @@ from msgspec.structs import replace
 from qc.fields.field import Plausible, plain, same_name
 from qc.fields.remarks import may_tell
 from qc.fields.sheets import ASSAY, BARE_UNITS, BATCH, SHEETS, SHOWN_ONLY, USUAL_MASS_G
-from qc.fields.words import heading_of
+from qc.fields.words import heading_of, meant_by, says_of_label
 from qc.problems import TITLES, in_full, quoted
 from qc.readers.assays import CONTENTS
 from qc.readers.batches_said import refuse_other_batch
 from qc.readers.cells import Book, CellKind, Noted, SheetCell, SheetRow, SheetTable, areas, row_of
 from qc.readers.columns_left import told_as_titles
 from qc.readers.command import in_quotes, to_ignore
-from qc.readers.contents_apart import contents_alone, contents_apart, contents_beside, heads_contents
+from qc.readers.contents_apart import contents_alone, contents_apart, contents_beside, heads_contents, names_an_active
 from qc.readers.finding.beside import Beside, beside
 from qc.readers.finding.choose import ready
 from qc.readers.finding.find import FoundTable, find_units
@@ -26,6 +26,7 @@ from qc.readers.finding.view import view_of
 from qc.readers.headed_table import headed_table
 from qc.readers.headings import header_row, known_fields
 from qc.readers.located import LocatedTable
+from qc.readers.measures_apart import with_measures_in_headings
 from qc.readers.options import ReadOptions
 from qc.readers.other_sheets import (
     did_you_mean,
@@ -52,6 +53,7 @@ def located_sheets(
     tables: dict[str, LocatedTable] = {}
     first: dict[str, SheetTable] = {}
     options = _with_batch_of(book, options, findings)
+    book = replace(book, tables=tuple(map(with_measures_in_headings, book.tables)))
     asked = [one for one in _may_hold_units(book) if book.bare or options.sheet_name in (None, one.name)]
     in_rows = [(one, rows) for one in asked if (rows := results_in_rows(one)) is not None]
     parted = [(one, *parts) for one, rows in in_rows if (parts := rows.told_apart(one)) is not None]
@@ -186,8 +188,11 @@ def _without_contents(
         findings.remark(table, "", f"The contents here were read as those of {there}, by their names.")
         kept = {row.number for row in as_assay.rows}
         heads = (row.cells.values() for row in table.rows if row.number == as_assay.rows[0].number)
-        for cell in (cell for cells in heads for cell in cells if heading_of(cell.typed) is None):
-            findings.tell(table, [cell], f"contents under {cell.quoted}")
+        for cell in (cell for cells in heads for cell in cells):
+            if heading_of(cell.typed) is None or names_an_active(cell):
+                findings.tell(table, [cell], f"contents under {cell.quoted}")
+            elif meant_by(cell.typed) == "content_percent" and not says_of_label(cell.typed):
+                findings.tell(table, [cell], f"{cell.quoted} as % of label")
         left = [cell for row in table.rows if row.number not in kept for cell in row.cells.values()]
         if left:
             said = told_as_titles(table, [cell for cell in left if cell.kind is CellKind.TEXT]).said

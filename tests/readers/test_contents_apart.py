@@ -10,7 +10,7 @@ import pytest
 
 from qc.problems import InputProblems
 from qc.readers.cells import CellKind, SheetCell
-from qc.readers.contents_apart import _names_active
+from qc.readers.contents_apart import names_an_active
 from qc.readers.options import ReadOptions
 from qc.readers.read import read_batch
 from qc.say.read_back import never_cut, what_was_left
@@ -185,4 +185,4 @@ def test_what_is_in_mg_of_something_else_is_refused(book_of: BookOf, name: str, 
     ],
 )
 def test_a_word_that_is_not_known_names_an_active_where_it_is_in_mg(heading: str, is_one: bool) -> None:
-    assert _names_active(SheetCell(1, "A1", CellKind.TEXT, heading)) is is_one
+    assert names_an_active(SheetCell(1, "A1", CellKind.TEXT, heading)) is is_one

@@ -95,7 +95,7 @@ ASKED: Asked = {
     "weighed as": gross_and_net._weighed_as,
     "of weighing": told_apart._of_weighing,
     "percent": unread.in_percent,
-    "active": of_cell(contents_apart._names_active),
+    "active": of_cell(contents_apart.names_an_active),
 }
 
 

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from decimal import Decimal
 from itertools import pairwise, repeat
 
 from msgspec.structs import replace
@@ -13,6 +14,7 @@ from qc.fields.field import same_name
 from qc.fields.remarks import parts_groups
 from qc.fields.words import meant_by
 from qc.problems import quoted
+from qc.readers.assays import CONTENTS
 from qc.readers.cells import Noted, SheetCell, row_of
 from qc.readers.command import in_quotes
 from qc.readers.finding.candidate import Candidate
@@ -20,6 +22,7 @@ from qc.readers.finding.from_grids import without_measure
 from qc.readers.finding.grids import is_place, weighed_again
 from qc.readers.finding.lines import PART, Doubtful, FoundLine
 from qc.readers.finding.printed import numbers_told
+from qc.readers.finding.unread import what_it_says
 from qc.readers.finding.view import value_in, written_at
 from qc.readers.options import ReadOptions
 from qc.readers.plausible import place_of
@@ -58,17 +61,57 @@ def one_batch(candidates: list[Candidate]) -> list[Candidate]:
 
 
 def _each_once(candidates: Sequence[Candidate]) -> list[Candidate]:
-    """The tables but for a column that holds the masses of another one in mg, to the last digit."""
+    """The tables but for a column that holds the masses of another one in mg, to the last digit, or repeats them."""
     found: list[Candidate] = []
     for one in candidates:
         masses = {row_of(cell): value_in(cell) for cell in one.masses}
         in_g = {at: {row_of(cell): value_in(cell) * 1000 for cell in other.masses} for at, other in enumerate(found)}
         at = next((at for at, other in in_g.items() if masses == other and found[at].measure == "g"), None)
-        if at is None or one.measure != "mg":
+        if again := _with_contents_of(one, found):
+            found = again
+        elif at is None or one.measure != "mg":
             found.append(one)
         else:
             found[at] = replace(found[at], used=found[at].used | one.used)
     return found
+
+
+def _with_contents_of(one: Candidate, found: Sequence[Candidate]) -> list[Candidate]:
+    """The tables found, one of them with the contents of a table that repeats the masses of its units; else none.
+
+    Of the units assayed the mass may stand again beside the content.
+    """
+    named = {same_name(line.cells["name"].shown): line for line in one.units if "name" in line.cells and line.mass}
+    contents = {name: {at: line.cells[at] for at in CONTENTS if at in line.cells} for name, line in named.items()}
+    for spot, other in enumerate(found if any(contents.values()) and len(named) == len(one.units) else ()):
+        units = {same_name(line.cells["name"].shown): line for line in other.units if "name" in line.cells}
+        held = any(at in line.cells for line in other.units for at in CONTENTS)
+        same = [name in units and _mass(units[name]) == _mass(line) for name, line in named.items()]
+        if not held and 2 * sum(same) > len(same) and len(units) == len(other.units) and one.measure == other.measure:
+            lines = [replace(line, cells={**line.cells, **contents.get(name, {})}) for name, line in units.items()]
+            whole = replace(
+                other,
+                units=tuple(lines),
+                asides=(*other.asides, *one.asides),
+                doubtful=(*other.doubtful, *one.doubtful, *_other_masses(named, units)),
+                used=other.used | one.used,
+            )
+            return [*found[:spot], whole, *found[spot + 1 :]]
+    return []
+
+
+def _other_masses(again: Mapping[str, FoundLine], units: Mapping[str, FoundLine]) -> Iterator[Doubtful]:
+    for name, line in again.items():
+        first = units[name].mass if name in units else None
+        if line.mass is not None and (first is None or value_in(first) != value_in(line.mass)):
+            told = f"{first.quoted} in {first.address}" if first is not None else "none"
+            found = f"the mass beside the content is {line.mass.quoted}, and that of the same unit is {told}"
+            mend = "Keep the mass that is right, or head a second weighing Weighed again (g)"
+            yield Doubtful(cell=line.mass, found=found, mend=mend)
+
+
+def _mass(line: FoundLine) -> Decimal | None:
+    return None if line.mass is None else value_in(line.mass)
 
 
 def _joined(candidates: Sequence[Candidate], moulds: Sequence[str]) -> Candidate:
@@ -238,7 +281,7 @@ def _refuse_several(
     labels = [one.label for one in found]
     if len(sheets) > 1:
         findings.choices += [("sheet", sheet) for sheet in sheets]
-    elif all(labels) and len(set(map(same_name, labels))) == len(labels):
+    elif all(labels) and len(set(map(same_name, labels))) == len(labels) and not any(map(what_it_says, labels)):
         findings.choices += [("batch", label) for label in labels]
     mend = f"Say which is the batch: {_calls(options, findings)}"
     if not findings.choices:

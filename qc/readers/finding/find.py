@@ -10,12 +10,22 @@ from __future__ import annotations
 from collections.abc import Sequence
 from collections.abc import Set as AbstractSet
 from itertools import pairwise
+from statistics import median
 
 from msgspec import Struct
 
 from qc.fields.field import Field, Plausible, plain, same_name
 from qc.fields.sheets import BARE_UNITS
-from qc.fields.words import balance_sign, meant_by, plain_words, says_of_label, summary_of, words_known
+from qc.fields.words import (
+    balance_sign,
+    meant_by,
+    names_active,
+    plain_words,
+    says_mass,
+    says_of_label,
+    summary_of,
+    words_known,
+)
 from qc.problems import quoted
 from qc.readers.assays import CONTENTS
 from qc.readers.cells import CellKind, Noted, SheetCell, SheetTable, row_of
@@ -28,11 +38,14 @@ from qc.readers.finding.lines import PLACES, Aside, no_figures, without_mass
 from qc.readers.finding.titles import rest_of
 from qc.readers.finding.unaccounted import lines_beside
 from qc.readers.finding.unread import about_something_else, says_another
-from qc.readers.finding.view import SheetView, decimals_in, number_in, written_at
+from qc.readers.finding.view import SheetView, decimals_in, number_in, value_in, written_at
 from qc.readers.finding.weighed_in import WeighedIn, weighed_in
 from qc.readers.headed_table import refuse_cut_at_commas, remark_on_hidden
 from qc.readers.located import Entry, LocatedTable
 from qc.readers.options import ReadOptions
+
+# From which median on numbers in mg are masses without a word that says so (common practice) [mg].
+LEAST_IN_MG = 1000
 
 
 class FoundTable(Struct, frozen=True, kw_only=True):
@@ -100,8 +113,9 @@ def find_units(
         return None
     # A calibration log, a price list or contents beside the units are none of the tables that are to be told apart.
     found = [one for one in found if not about_something_else(one.view, one.masses)] or found
-    of_masses = [one for one in found if not says_another(one.view, one.masses)]
-    if not of_masses and (contents := [one for one in found if says_another(one.view, one.masses) == "content"]):
+    said = {id(one): says_another(one.view, one.masses, label=one.label) for one in found}
+    of_masses = [one for one in found if not said[id(one)]]
+    if not of_masses and (contents := [one for one in found if said[id(one)] == "content"]):
         _refuse_contents(contents[0], findings)
         return None
     found = of_masses or found
@@ -131,6 +145,8 @@ def find_units(
         batch=_batch_of(candidate) or options.batch or "",
         apart={same_name(one.label) for one in here} - {same_name(candidate.label)},
     )
+    if weighed is not None and not findings.problems:
+        _refuse_perhaps_contents(candidate, weighed, options, findings)
     if findings.problems or weighed is None or _refuse_nameless(candidate, findings):
         return None
     if _refuse_words(candidate, used, options, findings):
@@ -149,12 +165,14 @@ def _tell_of_headings(candidate: Candidate, findings: Noted) -> None:
     row, own, lines = row_of(masses[0]) - 1, {cell.address for cell in masses}, candidate.units
     headed = view.text((row, masses[0].column)) != ""
     in_mg = any("content_mg" in line.cells for line in lines)
-    for name in ("name", "mould", *(() if in_mg else ("content_percent",))) if headed else ():
+    for name in ("name", "mould", "content_mg" if in_mg else "content_percent") if headed else ():
         cells = [cell for line in lines if (cell := line.cells.get(name)) and cell.address not in own]
         different = len({cell.shown for cell in cells}) == len(masses) > 1
         for heading, column, _ in lines_beside(view, masses, cells):
             if name == "content_percent" and "%" in heading and not says_of_label(heading):
                 told[f"{quoted(heading)} as % of label"] = column
+            if name == "content_mg" and names_active(heading):
+                told[f"contents under {quoted(heading)}"] = column
             no_name = name == "mould" or (name == "name" and meant_by(heading) not in ("name", *PLACES))
             if different and no_name and view.text((row, column[0].column)) == heading != "":
                 told[f"units named by {quoted(heading)}"] = column
@@ -257,6 +275,18 @@ def _refuse_contents(candidate: Candidate, findings: Noted) -> None:
     )
     mend += '"Mass (g)" over masses'
     findings.refuse(candidate.table, candidate.where, found=found, mend=mend)
+
+
+def _refuse_perhaps_contents(candidate: Candidate, weighed: WeighedIn, options: ReadOptions, findings: Noted) -> None:
+    """Refuse numbers in mg of which no word says that they are masses, and which a unit may as well hold."""
+    view, middle = candidate.view, median(map(value_in, candidate.masses))
+    texts = (cell.typed for row in view.table.rows for cell in row.cells.values() if number_in(cell) is None)
+    said = options.mass_unit or any(map(says_mass, (view.table.sheet, *texts)))
+    if weighed.unit == "mg" and middle < LEAST_IN_MG and not said:
+        found = f"the median of these numbers is {middle:f} mg, and no word says whether units weigh or hold so much"
+        mend = 'Write "Mass (mg)" over masses, or "Unit" over the names of the units and "Content (mg)" over what they '
+        mend += "hold"
+        findings.refuse(candidate.table, candidate.where, found=found, mend=mend)
 
 
 def _refuse_nothing_found(tables: Sequence[SheetTable], findings: Noted) -> None:

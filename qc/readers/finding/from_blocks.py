@@ -6,7 +6,16 @@ from collections.abc import Iterable, Iterator
 from itertools import pairwise
 from statistics import median
 
-from qc.fields.words import heading_of, measure_of, not_understood, says_content, says_of_label, says_who, summary_of
+from qc.fields.words import (
+    are_phases,
+    heading_of,
+    measure_of,
+    not_understood,
+    says_content,
+    says_of_label,
+    says_who,
+    summary_of,
+)
 from qc.problems import quoted
 from qc.readers.cells import CellKind, SheetCell
 from qc.readers.finding.blocks import HeadedBlock
@@ -27,11 +36,11 @@ def of_block(upright: SheetView, block: HeadedBlock) -> Candidate:
     view, lines = block.view, []
     spot, names = block.columns["mass_g"], _names_before(block)
     headed = {column for row, _ in block.headings for column in view.rows[row] if view.text((row, column))}
+    phases = _columns_of_phases(block)
     for row, cells in block.rows.items():
         beside = {column: cell for column, cell in block.beside(row).items() if column != names}
-        said = {
-            column: cell for column, cell in beside.items() if cell.kind is CellKind.TEXT and summary_of(cell.shown)
-        }
+        texts_beside = {at: cell for at, cell in beside.items() if cell.kind is CellKind.TEXT and at not in phases}
+        said = {column: cell for column, cell in texts_beside.items() if summary_of(cell.shown)}
         numbers = {column for column, cell in beside.items() if number_in(cell) is not None} - said.keys()
         first = next(iter(view.rows[row].values()))
         named = cells.get("name", first)
@@ -47,7 +56,9 @@ def of_block(upright: SheetView, block: HeadedBlock) -> Candidate:
             cell
             for column, cell in beside.items()
             # A percentage under a heading of its own is no limit.
-            if column < spot and column not in numbers and (column not in headed or any(map(str.isalpha, cell.shown)))
+            if column < spot
+            and column not in numbers | phases
+            and (column not in headed or any(map(str.isalpha, cell.shown)))
         ]
         # A label behind the mass is about the number behind it; it is about the mass only where there is none.
         behind = {column: cell for column, cell in said.items() if column > spot and column + 1 not in numbers}
@@ -63,6 +74,15 @@ def of_block(upright: SheetView, block: HeadedBlock) -> Candidate:
     over_names = next((view.text((row, names)) for row, _ in block.headings), "") if names else ""
     label = over_names if names_mould(over_names) and is_place(over_names) else block.label
     return Candidate.of_lines(upright, lines, doubtful=doubtful, measure=measure, used=used, label=label)
+
+
+def _columns_of_phases(block: HeadedBlock) -> set[int]:
+    """The columns beside the masses that say of which part of the pour each is; "Medio" is no mean there."""
+    beside: dict[int, set[str]] = {}
+    for row, cells in block.rows.items():
+        for column, cell in block.beside(row).items() if "mass_g" in cells else ():
+            beside.setdefault(column, set()).add(cell.shown)
+    return {column for column, texts in beside.items() if are_phases(texts)}
 
 
 def _is_to(cell: SheetCell) -> bool:
@@ -124,7 +144,8 @@ def _contents_of_no_measure(block: HeadedBlock) -> Iterator[Doubtful]:
             measured, measure = bool(name), block.measures.get(name, "")
             text = block.view.text((row, column))
             in_mg = block.measures.get("content_mg") == "mg"
-            of_what = measure == "mg" or (measure == "%" and (in_mg or says_of_label(text) or _like_the_label(block)))
+            percents = (one for row in block.rows.values() if (one := row.get("content_percent")) is not None)
+            of_what = measure == "mg" or (measure == "%" and (in_mg or says_of_label(text) or like_the_label(percents)))
             if (measured and heading_of(text) is not None and not of_what) or (
                 not measured and heading_of(text) is None and says_content(text)
             ):
@@ -133,10 +154,10 @@ def _contents_of_no_measure(block: HeadedBlock) -> Iterator[Doubtful]:
                 )
 
 
-def _like_the_label(block: HeadedBlock) -> bool:
+def like_the_label(cells: Iterable[SheetCell]) -> bool:
     """Whether contents in per cent can be of nothing but the label: units hold far less of their own mass."""
-    cells = [cell for row in block.rows.values() if (cell := row.get("content_percent")) and number_in(cell)]
-    return bool(cells) and OF_LABEL[0] <= median(map(value_of, cells)) <= OF_LABEL[1]
+    values = [value_of(cell) for cell in cells if number_in(cell)]
+    return bool(values) and OF_LABEL[0] <= median(values) <= OF_LABEL[1]
 
 
 def _said_below(block: HeadedBlock) -> Iterator[Doubtful]:

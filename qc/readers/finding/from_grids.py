@@ -11,6 +11,7 @@ from math import prod
 from msgspec.structs import replace
 
 from qc.fields.words import (
+    are_phases,
     heading_of,
     meant_by,
     measure_of,
@@ -32,6 +33,8 @@ from qc.readers.finding.view import SheetView, Spot, meant_in, number_in, value_
 
 # From how many numbers on masses rise from one to the next in one of 40,000 lines (their orders are 1 in 8!).
 FEWEST_RISING = 8
+# Over how many columns parts of a pour stand at least: two may be two weighings of the same units.
+FEWEST_COLUMNS = 3
 # The rows of a mould, where one is named over them.
 _SIDES = frozenset(
     plain_words(
@@ -76,9 +79,11 @@ def of_grid(upright: SheetView, grid: Grid) -> Candidate:
         followed = after is not None and number_in(after) is not None
         if not followed and not printed_line(cell.text):
             edges.append((cell, {"column": column} if one_row else {"row": row}))
+    phases = len(grid.above) >= FEWEST_COLUMNS and are_phases(cell.shown for cell in grid.above.values())
     asides = [
         Aside(cells=(label, *grid.line(**where)), label=label.shown, kind=kind)
         for label, where in edges
+        if not (phases and label in grid.above.values())
         if (len(label.shown) > 1 or not label.shown.isascii()) and (kind := summary_of(label.shown))
     ]
     left_out = {cell.address for aside in asides for cell in aside.cells}
@@ -104,7 +109,8 @@ def of_grid(upright: SheetView, grid: Grid) -> Candidate:
     places_of = grid.masses if batches else {**grid.masses, **dict.fromkeys(_empty_places(grid))}
     for (row, column), mass in sorted(places_of.items(), key=lambda one: one[0]):
         cells = {} if mass is None else {"mass_g": mass}
-        parts = [cell for cell in (grid.beside.get(row), grid.above.get(column)) if cell is not None]
+        edge = (grid.beside.get(row), grid.above.get(column))
+        parts = [cell for cell in (reversed(edge) if phases else edge) if cell is not None]
         if batches and column in grid.above:
             cells["batch"] = written_at(grid.above[column], batches[column])
             parts = parts[:1]
@@ -119,7 +125,7 @@ def of_grid(upright: SheetView, grid: Grid) -> Candidate:
             cells["name"] = written_at(mass, counted[row, column])
         elif parts:
             cells["name"] = written_at(at, " ".join((*moulds, *places, *_counted(grid, row, column, many=many))))
-        if parts and many and not (batches or counted):
+        if parts and many and not (batches or counted or phases):
             cells["cavity"] = written_at(at, " ".join(places or moulds))
         # The last of the row; where that is the mass, it holds no word.
         end = next(reversed(upright.rows[row].values()))
@@ -129,9 +135,9 @@ def of_grid(upright: SheetView, grid: Grid) -> Candidate:
     used = [*grid.masses.values(), *grid.beside.values(), *grid.above.values()]
     used += [cell for cell in grid.over if many and measure_of(cell.typed)]
     used += [cell for one in asides for cell in one.cells]
-    doubtful = list(_doubts_of(grid, batches=bool(batches), in_mould=in_mould))
+    doubtful = list(_doubts_of(grid, batches=bool(batches) or phases, in_mould=in_mould))
     said = heading_of(label) if many and grid.beside else None
-    if said is not None and said.attribute == "name" and not (batches or counted):
+    if said is not None and said.attribute == "name" and not (batches or counted or phases):
         doubtful += _columns_of_one_unit(grid, label)
     return Candidate.of_lines(
         upright, lines, asides=asides, doubtful=doubtful, measure=grid.measure, used=used, label=label
@@ -183,7 +189,8 @@ def _counted_units(grid: Grid) -> dict[Spot, str]:
 def _doubts_of(grid: Grid, *, batches: bool, in_mould: bool) -> Iterator[Doubtful]:
     """What of a block of numbers without headings nobody can tell.
 
-    `batches` when its columns are batches, `in_mould` when its title names a mould, which has a left and a right.
+    `batches` when its columns are batches or parts of the pour, `in_mould` when its title names a mould, which has a
+    left and a right.
     """
     mend = 'Write "Unit" over the names of the units and "Mass (g)" over the one column of masses'
     many, first = len(grid.columns) > 1, next(iter(grid.masses.values()), None)

@@ -14,6 +14,7 @@ from qc.readers.finding.view import decimals_in, written_at
 
 # The number of a unit before what it weighs.
 _NUMBERED = re.compile(r"\d\s*[:.)]?$", re.ASCII)
+_OF_HOW_MANY = re.compile(r"^([^\W\d]+)\s*\(\s*(n\s*=\s*\d+)\s*\)", re.IGNORECASE)
 
 
 def tells_masses(cell: SheetCell, floor: Decimal, ceiling: Decimal, *, decimals: int) -> bool:
@@ -38,14 +39,16 @@ def masses_told(
     before : str
         What stands before the text.
     """
+    # "Mean (n = 20): 2.094 g" says two figures.
+    text = _OF_HOW_MANY.sub(r"\2; \1", cell.text) if _OF_HOW_MANY.search(cell.text) else cell.text
     told = [
         Aside(cells=(written_at(cell, value),), label=label, kind=summary_of(label))
-        for label, value in figures_said(cell.text)
+        for label, value in figures_said(text)
     ]
     if any(one.kind == "count" and decimals_in(one.cells[0]) for one in told):
         # "N" before a mass is the sign of a balance.
         return None
-    for label, value in numbers_labelled(cell.text, before=before):
+    for label, value in numbers_labelled(text, before=before):
         shown, _, measure = value.partition(" ")
         number = Decimal(shown.replace(",", "."))
         fine = -int(number.as_tuple().exponent) >= decimals or (decimals == 1 and measure_of(measure) in ("g", "mg"))

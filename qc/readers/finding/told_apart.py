@@ -9,7 +9,7 @@ from itertools import groupby
 from qc.fields.days import days_meant
 from qc.fields.field import same_name
 from qc.fields.remarks import other_masses, says_of_some
-from qc.fields.words import balance_sign, heading_of, plain_words, words_known
+from qc.fields.words import are_phases, balance_sign, heading_of, plain_words, words_known
 from qc.problems import all_in_full, quoted
 from qc.readers.cells import CellKind, Noted, SheetCell, areas, row_of
 from qc.readers.command import to_ignore
@@ -45,6 +45,9 @@ def refuse_groups(
         days = any(cell.kind is CellKind.DATE or is_clock(cell.typed) for cell in cells)
         if parts and min(count for _, count in runs) >= FEWEST_IN_RUN and (days or not _of_weighing(heading)):
             names = ", ".join(f"{quoted(name)} ({count})" for name, count in runs)
+            if are_phases(name for name, _ in runs):
+                findings.tell(view.table, cells, f"units of {names}")
+                continue
             found = f"what stands under {quoted(heading)} parts the units into {names}"
             mend = "Judge each batch by itself, or head them Batch or Mould if that is what they name; or "
             mend += to_ignore(call, view.table, cells)

@@ -5,7 +5,8 @@ from __future__ import annotations
 import functools
 import math
 import re
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from itertools import takewhile
 from statistics import median
 
 from msgspec import Struct
@@ -23,13 +24,15 @@ from qc.fields.words import (
     words_known,
 )
 from qc.problems import quoted
-from qc.readers.cells import SheetCell, row_of
+from qc.readers.cells import SheetCell, SheetTable, row_of
 from qc.readers.finding.candidate import span
 from qc.readers.finding.view import SheetView, decimals_in, number_in
 
 # How many numbers make a column; from how many letters on a name without a digit is that of something else than a unit;
 # beyond which ratio of the greatest to the least numbers are no masses of one kind of unit (common practice).
 FEWEST, SHORTEST_NAME, MOST_RATIO = 2, 4, 3
+# How far above numbers, and the names of their columns, a title may stand.
+REACH_UP = 3
 _STRENGTH = re.compile(r"\d\s*m?g\b")
 
 
@@ -156,20 +159,31 @@ def about_something_else(view: SheetView, cells: Sequence[SheetCell], *, titles:
     return 2 * len(named) > len(cells) and max(values, default=0) > MOST_RATIO * min(values, default=0)
 
 
-def says_another(view: SheetView, cells: Sequence[SheetCell]) -> str:
+def about_contents(table: SheetTable) -> bool:
+    """Whether the name of a sheet says content, or by which method it was found."""
+    method = not words_known().assayed_by.isdisjoint(plain_words(table.sheet))
+    return method or what_it_says(table.sheet) == "content"
+
+
+def _rows_above(view: SheetView, row: int) -> Iterator[dict[int, SheetCell]]:
+    return (view.rows.get(above, {}) for above in range(row - 1, row - 1 - REACH_UP, -1))
+
+
+def says_another(view: SheetView, cells: Sequence[SheetCell], *, label: str = "") -> str:
     """What the words over or before some numbers, or the name of their sheet, say them to be: "content" or "other".
 
-    They say content, or a method that finds contents, or a unit of measure in which nothing is weighed: "RT (min)". It
-    is empty where they may be masses.
+    They, or a title, say content, or a method that finds contents, or a unit of measure in which nothing is weighed:
+    "RT (min)". It is empty where they may be masses.
     """
     row, column = row_of(cells[0]), cells[0].column
     spots = [(row, column - 1), *((row - 1, at) for at in dict.fromkeys(cell.column for cell in cells))]
-    texts = [text for spot in spots if (text := view.text(spot))]
+    above = takewhile(lambda cells: not any(map(decimals_in, cells.values())), _rows_above(view, row))
+    titles = (one.typed for cells in above if len(cells) == 1 for one in cells.values() if number_in(one) is None)
+    texts = [text for text in (label, *map(view.text, spots), *titles) if text]
     says = set(map(what_it_says, texts))
-    method = not words_known().assayed_by.isdisjoint(plain_words(view.table.sheet))
     if "mass" in says:
         return ""
-    if "content" in says or ("g" not in says and (method or what_it_says(view.table.sheet) == "content")):
+    if "content" in says or ("g" not in says and about_contents(view.table)):
         return "content"
     measures = {measure_of(word) for text in texts for word in plain_words(text)[-1:]}
     return "other" if measures - {"", "g", "mg"} else ""
