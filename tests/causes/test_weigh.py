@@ -345,6 +345,32 @@ class TestSomethingElse:
         assert SOMETHING_ELSE in named_together(causes)[0].ids
         assert all(one.probability < 0.9 for one in causes if one.cause != SOMETHING_ELSE)
 
+    @pytest.mark.parametrize(
+        "places", [(1,), (1, 2, 3), (23, 24), (9,)], ids=["first", "first three", "last two", "any one"]
+    )
+    def test_units_as_light_as_the_dose_that_they_lack_are_no_slip(
+        self, places: tuple[int, ...], draw: Draw, find: Find
+    ) -> None:
+        """One was assayed: 29.4 mg of 300 mg, or 294 with the point one place off; its mass tells which."""
+        recipe = Recipe(
+            units=24, moulds=2, cavities=12, assays=10, ingredients=(Ingredient(label_mg=300.0, displacement=3.0),)
+        )
+        batch = draw("sound", recipe=recipe).batch
+        plain = {unit.name for unit in batch.units if unit.pour_order in places}
+        kept = [one for one in batch.assays if one.unit not in plain]
+        poor = replace(kept[0], unit=next(iter(plain)), content_mg=Decimal("29.4"))
+
+        def slip(lacks_g: Decimal) -> float:
+            units = tuple(
+                replace(one, mass_g=one.mass_g - lacks_g) if one.mass_g and one.name in plain else one
+                for one in batch.units
+            )
+            return find(replace(batch, units=units, assays=(*kept[1:], poor)))["slip-of-pen"]
+
+        # By hand: nine tenths of 300 mg are missing, and a third of their mass in base stands in their place.
+        assert slip(Decimal("0.180")) < 0.01
+        assert slip(Decimal(0)) > 0.99
+
     def test_a_mould_that_was_filled_fuller_was_filled_unevenly(self, draw: Draw) -> None:
         """Every unit of it holds more, base pours do not: a mould that holds more would show in these too."""
         recipe = Recipe(

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from math import comb
-from statistics import median
+from math import comb, log
+from statistics import fmean, median
 
 import numpy as np
 from msgspec.structs import replace
@@ -15,7 +15,7 @@ from qc.causes.facts import USUAL_CONTENTS, USUAL_MASSES, Facts
 from qc.causes.model import CauseModel
 from qc.causes.models import balance_drift, leaking_mould, settling_in_pour, slip_of_pen
 from qc.causes.rows import Floats, RowKind, Rows
-from qc.causes.shifts import Shift, either_way, two_way_shift
+from qc.causes.shifts import Shift, either_way, even_shift, two_way_shift
 from qc.results.messages import Message, message
 
 ID = "something-else"
@@ -30,6 +30,10 @@ FADE = (1.0, 2.0)
 BY_ITSELF = ("mass", "content")
 # So many units may be off, each by an amount of its own, of three times as many or more.
 SEVERAL = (3, 4, 5)
+# A unit that holds less than this share of the middle one is nearly plain base: of those assayed so many may be, of the
+# first or the last units so many with those that were not assayed.
+HARDLY = 0.5
+FEW, RUN = 3, 5
 # What differs by mould or by cavity.
 APART = (("mass",), ("content",), ("mass", "content"))
 
@@ -56,7 +60,7 @@ def likelihood(background: Background) -> tuple[Likelihood, ...]:
     for places, of in ((rows.cavities, "cavity"), (rows.moulds, "mould")):
         if len({*places} - {""}) > 1:
             kinds.append(("places", [tuple(f"{what}-{of}" for what in apart) for apart in APART]))
-    changes = [*_along(background), *_look_alikes(background, spread), *_several(background)]
+    changes = [*_along(background), *_look_alikes(background, spread), *_several(background), *_plain_units(background)]
     one = priors.number(ID, "one")
     by_itself = 1.0 - one - sum(way.weight for way in changes)
     # Contents that scatter as well are as rare as a second fault; without them a mass far off would go unseen there.
@@ -114,6 +118,52 @@ def _several(background: Background) -> list[Likelihood]:
         for count in SEVERAL
         if len(weighed) >= 3 * count
     ]
+
+
+def _plain_units(background: Background) -> list[Likelihood]:
+    """A few units of nearly plain base, the first or the last of the pour or any: light by what they lack.
+
+    What they hold is anybody's guess; a dose that is missing takes its share of the mass along.
+    """
+    rows, weight = background.rows, background.priors.number(ID, "plain")
+    held = _held(rows)
+    plain = {unit: one for unit, one in held.items() if one < log(HARDLY)}
+    if not 0 < len(plain) <= min(FEW, len(held) // 3):
+        return []
+    poured, others = np.argsort(rows.places, kind="stable").tolist(), held.keys() - plain.keys()
+    every = [{*end[:count]} for end in (poured, poured[::-1]) for count in range(1, RUN + 1) if rows.ordered]
+    ends = [end for end in every if plain.keys() <= end and not end & others]
+    return [
+        _without_dose(background, units, held=plain, weight=0.5 * weight * chance)
+        for units, chance in [
+            ({*plain}, 1.0 / FEW / comb(len(rows.units), len(plain))),
+            *((end, 1.0 / len(every)) for end in ends),
+        ]
+    ]
+
+
+def _held(rows: Rows) -> dict[int, float]:
+    """What each unit assayed holds beside the middle one of all, its richest measurement, as a logarithm."""
+    found = rows.measured & rows.of(RowKind.CONTENT, RowKind.PART)
+    each = [found & (rows.active == active) for active in range(len(rows.substances))]
+    beside = sum((of * (rows.value - median(rows.value[of])) for of in each if of.any()), np.zeros(len(rows.rows)))
+    return {unit: float(beside[found & (rows.unit == unit)].max()) for unit in {*rows.unit[found].tolist()}}
+
+
+def _without_dose(background: Background, units: set[int], *, held: dict[int, float], weight: float) -> Likelihood:
+    """These units hold what was found in them, those not assayed what the others do, and are as light as that asks."""
+    rows, left = background.rows, background.priors.size(ID, "left")
+    of, contents = np.isin(rows.unit, [*units]), rows.active >= 0
+    holds = np.array([held.get(unit, fmean(held.values())) for unit in rows.unit.tolist()])
+    masses = np.log1p(np.maximum(sum(one.mass_share for one in rows.substances) * np.expm1(holds), -0.9))
+    shape = np.where(of, np.where(background.masses, masses, log(left.median)), 0.0)
+    guess = np.full(background.nodes, log(left.factor) ** 2)
+    return Likelihood(
+        weight=weight,
+        added={background.fill_of(of & contents): guess},
+        shifts=(even_shift(shape[None], np.ones(1)),),
+        form="plain",
+    )
 
 
 def _plain(rows: Rows) -> Floats:

@@ -126,6 +126,7 @@ _FORM = {
     "volume": "volumes that change along the pour",
     "one": "one or two numbers or units off by themselves",
     "several": "several units off by themselves",
+    "plain": "a few units of nearly plain base",
 }
 
 
