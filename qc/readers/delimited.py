@@ -139,21 +139,25 @@ def _check_end(table: SheetTable, findings: Noted, *, ended: bool) -> None:
     *rows, end = table.rows or (SheetRow(number=0, cells={}),)
     last = next(reversed(end.cells.values()), None)
     before = [row.cells[last.column].text for row in rows if last and last.column in row.cells]
+    # Masses on one line are the others of their line.
+    before = before or [cell.text for cell in [*end.cells.values()][:-1] if not rows]
     decimals = [len(match.group(1) or "") for one in before if (match := _LAST_NUMBER.search(one))]
     cut = _LAST_NUMBER.search(last.text) if last else None
     if last is None or cut is None or not decimals or not (last.text + before[-1]).strip()[:1].isdigit():
         return
     bare = all(one[-1:].isalpha() for one in before) and not last.text[-1:].isalpha()
     if len(cut.group(1) or "") < min(decimals) and (bare or not ended):
-        said, said_before = (
+        words = [
             {word for cell in row.cells.values() for word in plain_words(cell.text) if word.isalpha()}
-            for row in (end, rows[-1])
-        )
+            for row in (end, *rows[-1:])
+        ]
         # A figure stands behind a word of its own.
-        if ended or said - said_before:
+        if ended or words[0] - words[-1]:
             findings.tell(table, [last], f"{last.quoted} ends the file: cut off?")
             return
-        found = f"{last.quoted} ends the file without a line end, with fewer digits than those above: it may be cut off"
+        found = (
+            f"{last.quoted} ends the file without a line end, with fewer digits than those before it: it may be cut off"
+        )
         mend = "Save the file anew from where it came, or type the number in full"
         findings.refuse(table, last.address, found=found, mend=mend)
 

@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 
 from qc.batch import DisplacementConvention
+from qc.problems import InputProblems
 from qc.readers.delimited import _decoded
 from qc.readers.guards import UnusableFileError
 from qc.readers.options import ReadOptions
@@ -185,3 +186,23 @@ def test_a_last_line_that_lacks_decimals_and_the_unit_of_all_others_was_cut_off(
     rows = "".join(f"{number},{mass}\n" for number, mass in enumerate(masses, start=1))
     told = 'units.csv!B4: Read "1.9" ends the file: cut off?.'
     assert (told in remarks(table_of(f"Unit,Mass\n{rows}"))) == cut
+
+
+@pytest.mark.parametrize(
+    ("text", "cut"),
+    [
+        ("1\t2.013\n2\t2.021\n3\t1.9", "1.9"),
+        ("1\t2.013\n2\t2.021\n3\t1.998", ""),
+        ("1\t2.013\n2\t2.021\n3\t1.9\n", ""),
+        ("1\t2.013\n2\t2.02\n3\t1.99", ""),
+        ("2.013 2.021 1.998 2.004 2.0", "2.0"),
+        ("2.013 2.021 1.998 2.004 2.010", ""),
+    ],
+)
+def test_a_last_number_with_fewer_digits_and_no_line_end_is_refused(table_of: TableOf, text: str, cut: str) -> None:
+    path = table_of(text, name="units.txt")
+    if not cut:
+        assert read_batch(path, options=ReadOptions(form="suppositories")).units
+        return
+    with pytest.raises(InputProblems, match=f'"{cut}" ends the file without a line end, with fewer digits'):
+        read_batch(path, options=ReadOptions(form="suppositories"))

@@ -229,7 +229,7 @@ def _refuse_words(candidate: Candidate, used: AbstractSet[str], options: ReadOpt
         return False
     first, taken = row_of(masses[0]), used - {cell.address for line in candidate.units for cell in line.texts}
     cells = [cell for row in view.rows.values() for cell in row.values() if cell.address not in taken]
-    words = [cell for cell in cells if any(map(str.isalnum, cell.shown)) and number_in(cell) is None]
+    words = [cell for cell in cells if number_in(cell) is None]
     for _, beside, own in lines_beside(view, masses, words):
         headed = not view.turned and any(view.text((first - step, beside[0].column)) for step in (1, 2))
         pairs = [] if len(own) == len(masses) or headed else zip(beside, own, strict=True)
