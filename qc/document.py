@@ -45,7 +45,7 @@ KEYS: Mapping[type[Struct], str] = {
     Notice: "where text",
     results.TestResult: (
         "id rule active subject verdict required n figures limits outside reasons sample more_units next_units missing"
-        " without_left_out"
+        " without_left_out unchecked"
     ),
     results.Limit: "what figure bound met unit",
     results.UnitRow: (
@@ -96,7 +96,7 @@ WORKED_OUT: Mapping[type[Struct], Mapping[str, Callable[[Any], object]]] = {
         "label_claims_mg": lambda batch: {active.name: active.label_claim_mg for active in batch.actives},
         "active_lots": lambda batch: {active.name: active.lot for active in batch.actives},
     },
-    results.TestResult: {"limits": lambda test: test.criteria},
+    results.TestResult: {"limits": lambda test: test.criteria, "unchecked": lambda test: test.unchecked},
     DoseScreen: {"units": lambda screen: screen.doses},
     AssayList: {
         "revealing": lambda assays: [{"unit": unit, "reason": reason} for unit, reason in assays.revealing],

@@ -110,7 +110,8 @@ def tell_of_repeats(column: MeasuredColumn) -> None:
     of_names = [(entry.cell("name"), entry.cell(column.attribute)) for _, entry, _ in column.rows]
     nameless = all(name and cell and name.address == cell.address for name, cell in of_names)
     found = repeated_run(values)
-    if found and values == values[: found[1]] * (len(values) // found[1]):
+    # Who names units of two halves otherwise has looked at each; it is told below.
+    if nameless and found and values == values[: found[1]] * (len(values) // found[1]):
         cell = column.rows[found[1]][1].cell(column.attribute)
         said = f"the first {found[1]} figures stand again from here on, to the last digit and in their order"
         column.table.refuse_at(cell.address if cell else "", said, "Take out what was entered twice")

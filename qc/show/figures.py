@@ -174,7 +174,7 @@ def finish(ax: Axes, *, across: str, upward: str, whole: bool = False, below: in
         axis.labelpad = 2.0
         axis.label.set_fontsize(POINTS_SMALL)
     if not below:
-        ax.xaxis.set_label_coords(1.02, -2.0 * 72 / figure.dpi / ax.bbox.height)
+        ax.xaxis.set_label_coords(1.04, -2.0 * 72 / figure.dpi / ax.bbox.height)
         ax.xaxis.label.set(ha="left", va="top")
     else:
         # Under the axes, which end above as many lines as the legend has.
