@@ -8,7 +8,7 @@ from collections.abc import Iterator, Sequence
 from qc.batch import Active, Batch, DisplacementConvention
 from qc.judging.weighed_again import second_counts
 from qc.pour.planned_mass import overfull, unlike_plan
-from qc.results import PlannedMass, Remark, TestResult, message
+from qc.results import PlannedMass, Remark, TestResult, Verdict, message
 from qc.rules.forms import find_form, form_within, stem
 
 # A step of a tenth of the allowed deviation is too coarse: our own reading, no pharmacopoeia names a figure.
@@ -39,7 +39,7 @@ def remarks(
     ]
     found += _weighed_again(batch)
     marked, of_units = {unit.name for unit in batch.units if unit.test_sample}, [test for test in tests if test.sample]
-    if marked and len(of_units) > 1 and not any(marked == set(test.sample) for test in of_units):
+    if marked and len(of_units) > 1 and not any(_rests_on(marked, test) for test in of_units):
         text = message("remarks.marks_passed_over", marked=len(marked))
         found.append(Remark(where="Units, Test sample", text=text))
     if overfull(batch):
@@ -52,6 +52,12 @@ def remarks(
         text = message("remarks.no_limit_for_mean", percent=plan.difference_percent)
         found.append(Remark(where="planned mass", text=text))
     return tuple(found)
+
+
+def _rests_on(marked: set[str], test: TestResult) -> bool:
+    """Whether a test rests on just the marked units, or on those that are measured of them while it waits for more."""
+    waits = test.verdict is Verdict.TOO_FEW_UNITS and set(test.sample) < marked
+    return waits or marked == set(test.sample)
 
 
 def _other_form(batch: Batch) -> Iterator[Remark]:

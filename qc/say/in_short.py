@@ -100,11 +100,13 @@ def not_met(test: TestResult, *, most: int) -> str:
     """A test that is not met or not decided, its figure beside its limit, in so many characters."""
     limits = deciding(test.criteria)
     told, brief = (["; ".join(in_short(one, centred=centred)) for one in limits] for centred in (True, False))
-    if test.missing:
+    more = [f"{test.more_units} more units decide"] if test.more_units else []
+    if test.missing and (test.verdict is Verdict.NOT_ASSESSED or not told):
         told = brief = [f"not assessed, missing: {words(test.missing)}"]
+    elif test.missing:
+        more = [f"missing: {words(test.missing)}"]
     elif not told:
         told = brief = [words(test.reasons[0]) if test.reasons else "not assessed"]
-    more = [f"{test.more_units} more units decide"] if test.more_units else []
     title = short_title(test)
     every = ([*told, *more], [*brief, *more], [told[0], *more], [brief[0], *more], told[:1])
     choices = ["; ".join(parts) for parts in every]

@@ -23,10 +23,12 @@ def of_each_quantity(judged: JudgedBatch) -> tuple[str, ...]:
 
 def in_short(judged: JudgedBatch) -> tuple[str, ...]:
     """The same in a few words; of those beside it only the ones outside, or farther off, that no test judged."""
+    every = worst_units(judged)
+    first = next((one for one in every if not one.judged), None)
     return tuple(
-        f"{'' if one.judged else 'none was judged; farthest off '}{_unit(one.worst)}, {_name(one, most=24)} "
+        f"{'none was judged; farthest off ' if one is first else ''}{_unit(one.worst)}, {_name(one, most=24)} "
         f"{_away(one.worst, one)} %{_not_judged_in_short(one)}"
-        for one in worst_units(judged)
+        for one in sorted(every, key=lambda one: not one.judged)
     )
 
 

@@ -280,6 +280,15 @@ class TestAChosenSample:
         told = [step for step in all_words(judged.next_steps) if "marked under Test sample" in step]
         assert bool(told) is named
 
+    def test_marked_units_that_are_still_to_be_weighed_are_no_marks_passed_over(
+        self, make_batch: MakeBatch, judge: Judge
+    ) -> None:
+        units = {str(unit): {"test_sample": unit <= 20} for unit in range(1, 25)}
+        batch = make_batch(masses=("2.0", "2.02") * 12, contents=("100",) * 10, units=units)
+        waiting = tuple(replace(unit, mass_g=None) if int(unit.name) > 10 else unit for unit in batch.units)
+        judged = judge(replace(batch, units=waiting))
+        assert not [step for step in all_words(judged.next_steps) if "marked under Test sample" in step]
+
 
 class TestCalculation:
     def test_the_spread_divides_by_n_minus_one(self, make_batch: MakeBatch, judge: Judge, find_test: FindTest) -> None:

@@ -153,3 +153,10 @@ def test_where_no_unit_was_judged_the_farthest_is_named_as_that_and_beside_judge
 def test_the_worst_unit_does_not_read_like_a_limit_on_whose_other_side_it_lies(percent: float, shown: str) -> None:
     batch = judged(masses={"1": percent, "2": 0.0}, of_mass=("1", "2"))
     assert in_short(batch) == (f"unit 1, mass {shown} %",)
+
+
+def test_of_two_quantities_that_no_test_judged_it_is_said_once_that_none_was() -> None:
+    batch = replace(judged(masses={"1": 2.4, "2": -1.0}, contents={"1": 1.0, "2": 4.0}), mass_limits=(None, None))
+    told = in_short(replace(batch, content_limits=(None, None)))
+    assert [one.startswith("none was judged; farthest off unit ") for one in told] == [True, False]
+    assert "judged" not in told[1]

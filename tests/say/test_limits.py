@@ -7,11 +7,13 @@ from decimal import Decimal
 from fractions import Fraction
 
 import pytest
+from msgspec.structs import replace
 from parsed import modules, parsed
 
-from qc.results import Limit
+from qc.results import Limit, TestResult, Verdict
 from qc.say import limits
-from qc.say.limits import LimitLine, line
+from qc.say.in_short import not_met
+from qc.say.limits import LimitLine, in_short, line
 
 pytestmark = pytest.mark.xdist_group("parsed")
 
@@ -71,3 +73,30 @@ def test_a_limit_without_words_is_a_fault_that_names_it() -> None:
 )
 def test_a_figure_has_the_digits_that_show_on_which_side_of_its_limit_it_lies(limit: Limit, figure: str) -> None:
     assert line(limit).figure == figure
+
+
+def test_a_test_that_lacks_units_still_shows_its_figure_beside_its_limit_on_a_line() -> None:
+    limit = Limit(
+        what="acceptance_value", figure=Decimal("15.2"), bound=Decimal(15), met=None,
+        values={"unrounded": Decimal("15.18"), "n": 10},
+    )  # fmt: skip
+    waits = TestResult(
+        id="dosage-unit-uniformity",
+        rule="",
+        verdict=Verdict.SECOND_STAGE,
+        criteria=(limit,),
+        missing="20 further units",
+    )
+    assert not_met(waits, most=80) == "Dosage units: AV 15.2 (15.18); at most 15; missing: 20 further units"
+    assert not_met(waits, most=45) == "Dosage units: AV 15.2 (15.18); at most 15"
+    lacking = replace(waits, verdict=Verdict.NOT_ASSESSED)
+    assert not_met(lacking, most=80) == "Dosage units: not assessed, missing: 20 further units"
+
+
+def test_the_line_of_an_assay_leaves_its_interval_out_and_page_one_does_not() -> None:
+    limit = Limit(
+        what="mean_of_units", figure=Decimal("85.9"), bound=(Decimal(95), Decimal(105)), met=False, unit="%",
+        values={"unrounded": Decimal("85.94"), "n": 10, "interval": (84.9, 87.0), "against": None},
+    )  # fmt: skip
+    assert in_short(limit)[0] == "mean content of 10 units 85.9 % (85.94)"
+    assert line(limit).figure == "85.9 % (85.94; 95 % interval 84.9 to 87.0 if all are alike)"

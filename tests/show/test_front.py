@@ -4,13 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from decimal import Decimal
+from fractions import Fraction
 
 import pytest
 from msgspec.structs import replace
 
 from qc.problems import Notice
-from qc.results import BatchVerdict, JudgedBatch, Limit, PlannedMass, TestResult, UnitLedger, Verdict, message
+from qc.results import BatchVerdict, JudgedBatch, Limit, Message, PlannedMass, TestResult, UnitLedger, Verdict, message
 from qc.results.release import SeenClass, VisualInspection
+from qc.say.messages import words
 from qc.show.pieces import Table
 from qc.show.sections import answers
 from qc.show.sections.evidence import record
@@ -180,3 +182,40 @@ def test_what_no_act_asks_for_says_why(batches: Batches) -> None:
         " (not needed: no unit is left).",
         ".",
     ]
+
+
+def test_two_assays_of_a_batch_that_differ_are_told_in_their_row(batches: Batches) -> None:
+    judged = batches["sound"]()
+    differ = message("assay.differ", pooled=Decimal(91), mean=Fraction(100), n=10, most=3.5)
+    test = TestResult(
+        id="batch-assay", rule="stated-assay", active="Paracetamol", verdict=Verdict.DOES_NOT_COMPLY, reasons=(differ,),
+        criteria=(Limit(what="units_weighed", figure=12, bound=20, met=False),), n=10,
+    )  # fmt: skip
+    (row,) = page_one(replace(judged, tests=(test,))).tests
+    assert [(line.what, line.met) for line in row.lines][1:] == [(words(differ), "open")]
+
+
+def test_page_one_says_which_test_of_uniformity_is_required_where_others_count_as_well(batches: Batches) -> None:
+    judged = batches["sound"]()
+    told = "Uniformity of dosage units is required; the others count as well."
+    marked = tuple(replace(test, required=test.id == "dosage-unit-uniformity") for test in judged.tests)
+    assert page_one(replace(judged, tests=marked)).marks.startswith(told)
+    for required in (True, False):
+        alike = tuple(replace(test, required=required) for test in judged.tests)
+        assert "is required" not in page_one(replace(judged, tests=alike)).marks
+
+
+@pytest.mark.parametrize(
+    ("steps", "noted"),
+    [
+        ((), False),
+        ((message("advice.nothing_more"),), False),
+        ((message("advice.hold", causes=(), probabilities=()),), True),
+    ],
+)
+def test_an_act_that_can_end_in_two_ways_says_how_it_is_ticked(
+    steps: tuple[Message, ...], noted: bool, batches: Batches
+) -> None:
+    first, *others = answers.findings(replace(batches["sound"](), next_steps=steps))
+    assert (first.note != "") is noted
+    assert not any(one.note for one in others)

@@ -271,13 +271,13 @@ def _compared(test: TestResult, judged: JudgedBatch) -> tuple[Compared, ...]:
     return (
         *((Compared(what=what, figure=mean, limit=NOTHING, met=NOTHING),) if mean else ()),
         *(Compared(what=one.what, figure=one.figure + entered, limit=one.limit, met=_met(one, test)) for one in limits),
-        *(Compared(what=words(one), figure="", limit="", met=MET[None]) for one in test.reasons if _of_both(one)),
+        *(Compared(what=words(one), figure="", limit="", met=MET[None]) for one in test.reasons if _on_page_one(one)),
     )
 
 
-def _of_both(reason: Message | str) -> bool:
-    """Whether a reason is what the units of both stages have to keep."""
-    return isinstance(reason, Message) and reason.id in ("tests.both_stages", "tests.both_stages_dose")
+def _on_page_one(reason: Message | str) -> bool:
+    """Whether a reason is what the units of both stages have to keep, or that two assays differ."""
+    return isinstance(reason, Message) and reason.id in ("tests.both_stages", "tests.both_stages_dose", "assay.differ")
 
 
 def _defects(seen: VisualInspection) -> str:
