@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Iterable, Iterator, Mapping
-from itertools import takewhile
+from itertools import islice, takewhile
 
 from msgspec.structs import replace
 
@@ -92,7 +92,7 @@ def contents_beside(table: SheetTable) -> tuple[SheetTable, SheetTable] | None:
     its columns right above them, and below, is of it.
     """
     for at, head in enumerate(table.rows):
-        fields = _fields(table, at)
+        fields = _fields(table, at) if _may_head(head) else {}
         for first in (spot for spot, field in fields.items() if field.attribute == "unit"):
             last = first + next(step for step in range(1, len(head.cells) + 1) if first + step not in head.cells) - 1
             own = {spot: field for spot, field in fields.items() if first <= spot <= last}
@@ -121,7 +121,7 @@ def contents_beside(table: SheetTable) -> tuple[SheetTable, SheetTable] | None:
 def contents_alone(table: SheetTable) -> SheetTable:
     """A sheet of units and their contents without any mass under our own headings; any other as it is."""
     for at, head in enumerate(table.rows):
-        if any(cell.kind is CellKind.NUMBER for cell in head.cells.values()):
+        if not _may_head(head) or any(cell.kind is CellKind.NUMBER for cell in head.cells.values()):
             continue
         fields = _fields(table, at)
         stated = all(says_of_label(head.cells[at].typed) for at, one in fields.items() if one.unit == "%")
@@ -161,7 +161,7 @@ def _fields(table: SheetTable, at: int) -> dict[int, Field]:
 
 
 def _below(table: SheetTable, at: int, spot: int) -> Iterator[SheetCell]:
-    return (row.cells[spot] for row in table.rows[at + 1 :] if spot in row.cells)
+    return (row.cells[spot] for row in islice(table.rows, at + 1, None) if spot in row.cells)
 
 
 def names_an_active(cell: SheetCell) -> bool:
@@ -174,7 +174,12 @@ def names_an_active(cell: SheetCell) -> bool:
 
 def heads_contents(table: SheetTable) -> bool:
     """Whether a row of a sheet heads units and what each of them holds."""
-    return any(_is_of_contents(_fields(table, at)) for at in range(len(table.rows)))
+    return any(_is_of_contents(_fields(table, at)) for at, row in enumerate(table.rows) if _may_head(row))
+
+
+def _may_head(row: SheetRow) -> bool:
+    """Whether a cell of a row has letters, as one of its headings has."""
+    return any(any(map(str.isalpha, cell.typed)) for cell in row.cells.values())
 
 
 def _is_of_contents(fields: Mapping[int, Field]) -> bool:

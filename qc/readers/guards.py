@@ -25,7 +25,7 @@ MOST_RATIO = 250
 RATIO_COUNTS_FROM = 4 * 1024 * 1024
 # Far above any workbook of a batch (the entry workbook holds some 6,000 elements), and read in seconds all the same.
 MOST_ELEMENTS, WEIGHT_OF_OTHERS = 600_000, 10
-MOST_SHEETS, MOST_CELLS, MOST_MERGED = 1000, 160_000, 100_000
+MOST_SHEETS, MOST_CELLS, MOST_MERGED = 1000, 155_000, 100_000
 MOST_DEPTH = 100
 LONGEST_TAG = 1_000_000
 # A cell and a number format of Excel hold no more ("Excel specifications and limits", Microsoft).

@@ -25,7 +25,7 @@ def with_measures_in_headings(table: SheetTable) -> SheetTable:
 
 
 def _says_content_in_nothing(cell: SheetCell, table: SheetTable) -> bool:
-    words = plain_words(cell.typed)
+    words = plain_words(cell.typed) if any(map(str.isalpha, cell.typed)) else ()
     if not words or any(map(measure_of, words)) or number_in(cell) is not None:
         return False
     return what_it_says(cell.typed) == "content" or (about_contents(table) and heading_of(cell.typed) is None)

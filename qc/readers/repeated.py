@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Hashable, Sequence
 from decimal import Decimal
-from itertools import takewhile
+from itertools import accumulate, takewhile
 from math import ceil, log
-from operator import attrgetter, sub
+from operator import add, attrgetter, sub
 
 from qc.readers.plausible import MeasuredColumn
 
@@ -91,14 +91,14 @@ def _filled(values: Sequence[Decimal], *, nameless: bool) -> str:
     if 2 * half == len(values) >= 4 * FEWEST_TWINS and Counter(values[:half]) == Counter(values[half:]):
         return "the figures of the first half again in the second"
     digit = Decimal(1).scaleb(max(-6, finest))
+    least, greatest, sums = (list(accumulate(values, of)) for of in (min, max, add))
     for count in range(TEN, len(values), TEN):
-        before, after = values[:count], values[count : count + 2]
-        ends = [min(before), max(before)]
+        after, ends = values[count : count + 2], [least[count - 1], greatest[count - 1]]
         if sorted(after) == ends:
             return f"numbers {count + 1}, {count + 2}: least, greatest so far"
         # Among units with names one of the others may weigh as much as their mean.
         alone = nameless or count + 1 == len(values)
-        middle = sum(before, Decimal(0)) / count
+        middle = sums[count - 1] / count
         if alone and ends[1] - ends[0] >= FINE * digit and 2 * abs(middle - after[0]) <= digit:
             return f"number {count + 1}, the mean of those before it"
     return ""

@@ -279,12 +279,13 @@ def _tell_of_names(table: LocatedTable, rows: UnitRows) -> None:
     numbers = [int(one) for one in shown if one.isdecimal() and len(one) <= _LONGEST_COUNT]
     steps = {after - one for one, after in pairwise(numbers)} if len(numbers) == len(cells) > 2 else set[int]()
     counted = [int(one) if one.isdecimal() and len(one) <= _LONGEST_COUNT else -1 for one in shown]
+    names, known = frozenset(shown), frozenset(counted)
     for (before, here, after), one in zip(
         zip(counted, counted[1:], counted[2:], strict=False), cells[1:], strict=False
     ):
         # "07" between 6 and 8.
-        longer = here == before + 1 and len(one.shown) > len(str(here)) and str(before) in shown
-        if after - before == 2 < after and (longer or before + 1 not in counted):
+        longer = here == before + 1 and len(one.shown) > len(str(here)) and str(before) in names
+        if after - before == 2 < after and (longer or before + 1 not in known):
             table.findings.tell(table.table, [one], f"a unit named {one.quoted} between {before} and {after}")
     if steps == {1} and 1 < numbers[0] <= len(numbers):
         table.findings.tell(table.table, cells, f"units counted from {numbers[0]} on")
