@@ -198,8 +198,8 @@ DAMAGED = b"\xfe\xff\xd8\x00"
     [
         pytest.param(DAMAGED + bytes(16 * MB - 4), "the text is damaged UTF-16", id="16 MB"),
         pytest.param(DAMAGED + bytes(16 * MB - 3), "the file is larger than 16 MB", id="a byte more"),
-        pytest.param(b"\n" * 320_001, "the file holds 320,001 line ends", id="line feeds"),
-        pytest.param(b"\r" * 320_001, "the file holds 320,001 line ends", id="carriage returns"),
+        pytest.param(b"\n" * 310_001, "the file holds 310,001 line ends", id="line feeds"),
+        pytest.param(b"\r" * 310_001, "the file holds 310,001 line ends", id="carriage returns"),
         pytest.param(b"a\n\r" * 155_000, "line 2 is broken by a carriage return", id="as many as may be"),
     ],
 )
