@@ -147,7 +147,7 @@ def _assured(
     confidence: float,
 ) -> Assurance:
     whole, left = known_size(batch), units_left(batch, by_mass=measured.by_mass, ledger=ledger)
-    places = draw_found(batch, measured=measured.values.keys(), whole=whole)
+    places = draw_found(batch, measured=measured.values.keys(), whole=whole, lot=lot)
     n, by_mass, values = len(measured.values), measured.by_mass, measured.values.values()
     found = Assurance(test=test.id, active=test.active, confidence=confidence, units_left=left)
     if places is not None and not places.random:
@@ -177,7 +177,7 @@ def _assured(
                 caveats.append(message("assurance.supposed", **supposed))
     if places is None and left != 0:
         caveats.append(message("assurance.order_unknown", by_mass=by_mass))
-    elif left != 0 and {*lot[:n]} != measured.values.keys():
+    elif left != 0 and places is not None and not places.by_lot:
         caveats.append(message("assurance.draw_supposed", by_mass=by_mass))
     return replace(found, said=(*said, *caveats), caveats=tuple(caveats))
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Mapping, Sequence
 from itertools import groupby
 from statistics import NormalDist
 
@@ -37,6 +37,8 @@ class PlacesFound(Struct, frozen=True, kw_only=True):
         `mould` or `cavity`; empty where the pour was looked at.
     among : int
         Units measured of those scarce.
+    by_lot : bool
+        Whether they are those on which the lot of this batch fell.
     left_out : float or None
         How often a random draw takes no unit of a whole part of which none was measured [-]; None where there is none.
     """
@@ -47,6 +49,7 @@ class PlacesFound(Struct, frozen=True, kw_only=True):
     scarce: tuple[str, ...] = ()
     way: str = ""
     among: int | None = None
+    by_lot: bool = False
     left_out: float | None = None
 
     @property
@@ -55,7 +58,9 @@ class PlacesFound(Struct, frozen=True, kw_only=True):
         return self.p_value > LEVEL and (self.left_out is None or self.left_out > RARE)
 
 
-def draw_found(batch: Batch, *, measured: Collection[str], whole: int | None) -> PlacesFound | None:
+def draw_found(
+    batch: Batch, *, measured: Collection[str], whole: int | None, lot: Sequence[str] = ()
+) -> PlacesFound | None:
     """Hold the units measured against a random draw along the pour, from the moulds, and along their cavities.
 
     Parameters
@@ -66,6 +71,9 @@ def draw_found(batch: Batch, *, measured: Collection[str], whole: int | None) ->
         Names of the units measured.
     whole : int or None
         Units of the batch, where it is known.
+    lot : sequence of str
+        The units in the order in which a lot was drawn for this batch: the first ones of it are a random draw, however
+        they lie.
 
     Returns
     -------
@@ -80,6 +88,8 @@ def draw_found(batch: Batch, *, measured: Collection[str], whole: int | None) ->
     share of the level; cavities lie side by side, and are asked as the places of the pour are, with ties. A mould or
     an end of the pour that a random draw would seldom leave out is no matter of a level: nothing is known of it.
     """
+    if measured and {*lot[: len(measured)]} == {*measured}:
+        return PlacesFound(whole=len(batch.units) if whole is None else whole, unseen=(), p_value=1.0, by_lot=True)
     along = places_found(batch, measured=measured, whole=whole)
     moulds, cavities = ({unit.name: getattr(unit, of) or "" for unit in batch.units} for of in ("mould", "cavity"))
     found = [_of_moulds(moulds, measured), _of_cavities(cavities, measured)]

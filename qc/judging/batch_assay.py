@@ -34,6 +34,7 @@ def judge_batch_assays(
     rule: AssayRule,
     asked: bool,
     of_units: Sequence[TestResult],
+    lot: Sequence[str],
     words: StatedCheckRule,
 ) -> Iterator[TestResult]:
     """Judge the assay of every active of which something is known or asked.
@@ -49,6 +50,8 @@ def judge_batch_assays(
         Whether the rule set asks for it.
     of_units : sequence of TestResult
         The tests of units, whose sample the mean content is that of.
+    lot : sequence of str
+        The units in the order in which a lot was drawn for this batch.
     words : StatedCheckRule
     """
     rows = [(check, _active_named(check.name, actives)) for check in checks]
@@ -60,7 +63,7 @@ def judge_batch_assays(
         yield unassessed(row, reason, missing=missing, required=check.limit is not None)
     for active in actives:
         contents = _contents(batch, active, of_units=of_units)
-        drawn = draw_found(batch, measured=contents, whole=known_size(batch))
+        drawn = draw_found(batch, measured=contents, whole=known_size(batch), lot=lot)
         known = asked or contents or active.batch_assay_percent is not None
         own = [check for check, about in rows if about is active] or ([Check(name=rule.names[0])] if known else [])
         for check in own:

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 
 from qc.batch import Batch, Part
 from qc.fields.words import meant_by
-from qc.pour.lots import drawn_order
+from qc.pour.lots import lot_of
 from qc.results import CONTENT_TESTS, OF_MASS, Message, TestResult, Verdict, message
 from qc.rules.built_in import load_rule
 from qc.rules.kinds.check import CheckRule
@@ -65,8 +65,7 @@ def _not_entered(batch: Batch, tests: Sequence[TestResult], *, form: str) -> lis
 
 def _how_drawn(batch: Batch, tests: Sequence[TestResult], *, seed: int) -> Iterator[Message]:
     """Of samples of fewer units than there are, whether they are the units on which the lot fell here."""
-    lost = batch.lost
-    lot = [name for name in drawn_order(batch, seed=seed) if name not in lost]
+    lot = lot_of(batch, seed=seed)
     whole = [one for one in batch.assays if one.part is Part.WHOLE and one.stage != BESIDE_THE_TEST]
     samples = {
         "mass": {name for test in tests if test.id == OF_MASS for name in test.sample},

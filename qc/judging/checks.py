@@ -28,6 +28,7 @@ def judge_checks(
     actives: Sequence[Active],
     asked: Sequence[Rule],
     of_units: Sequence[TestResult] = (),
+    lot: Sequence[str] = (),
 ) -> tuple[list[TestResult], list[Remark]]:
     """Judge the rows of the Checks sheet that are not lines of the packing checklist, and the assay of the batch.
 
@@ -42,6 +43,8 @@ def judge_checks(
         The rules of checks that the rule set asks for.
     of_units : sequence of TestResult
         The tests of units.
+    lot : sequence of str
+        The units in the order in which a lot was drawn for this batch.
 
     Returns
     -------
@@ -56,7 +59,7 @@ def judge_checks(
     own = [check for check in checks if named_as(check.name, assay.names)]
     found = list(
         judge_batch_assays(
-            batch, own, actives=actives, rule=assay, asked=named is not None, of_units=of_units, words=words
+            batch, own, actives=actives, rule=assay, asked=named is not None, of_units=of_units, lot=lot, words=words
         )
     )
     remarks: list[Remark] = []

@@ -32,7 +32,7 @@ from qc.judging.unit_rows import masses_against, unit_rows
 from qc.judging.weighed_again import beside_first, judged_by_both_masses, with_counting_masses
 from qc.pour.analysis import IMPORTANT_CHANGE_PERCENT, analyse_pour
 from qc.pour.assay_list import RANDOM_UNITS
-from qc.pour.lots import drawn_order, seed_of
+from qc.pour.lots import lot_of, seed_of
 from qc.problems import Notice
 from qc.results import (
     SOUND,
@@ -106,7 +106,10 @@ def _judged(
     judged = [*of_units, *(() if form else _waiting_for_form(batch, book=book))]
     of_mean = next(filter(None, map(mean_mass.KIND.own, book.rules.values())), None)
     plan = compare_with_plan(batch, rule=of_mean, asked=max((one.masses for one in every), default=0))
-    release = judge_release(entered, book=book, asked=every, form=name, actives=actives, plan=plan, of_units=judged)
+    lot = lot_of(batch, seed=seed)
+    release = judge_release(
+        entered, book=book, asked=every, form=name, actives=actives, plan=plan, of_units=judged, lot=lot
+    )
     verdict = overall((*judged, *release.asked), beside=release.beside)
     judged = [
         with_next_units(
@@ -157,9 +160,7 @@ def _judged(
         causes=weighed.causes,
         cause_pairs=weighed.pairs,
         next_measurements=weighed.next_measurements,
-        assurance=assure_batch(
-            tests=tests, book_rules=book.rules, batch=batch, ledger=release.ledger, lot=drawn_order(batch, seed=seed)
-        ),
+        assurance=assure_batch(tests=tests, book_rules=book.rules, batch=batch, ledger=release.ledger, lot=lot),
         notices=(
             *batch.notices,
             *pour.notices,

@@ -84,6 +84,7 @@ def judge_release(
     actives: Sequence[Active],
     plan: PlannedMass | None,
     of_units: Sequence[TestResult] = (),
+    lot: Sequence[str] = (),
 ) -> ReleaseJudged:
     """Judge the Checks sheet, the visual inspection, the balances, and the packing checklist.
 
@@ -101,6 +102,8 @@ def judge_release(
     plan : PlannedMass or None
     of_units : sequence of TestResult
         The tests of units, judged.
+    lot : sequence of str
+        The units in the order in which a lot was drawn for this batch.
     """
     found: list[TestResult] = []
     ticked: list[TestResult] = []
@@ -120,7 +123,9 @@ def judge_release(
     if rest or asked_checks or batch.assays or any(active.batch_assay_percent is not None for active in actives):
         from qc.judging.checks import judge_checks
 
-        found, remarks = judge_checks(batch, rest, form=form, actives=actives, asked=asked_checks, of_units=of_units)
+        found, remarks = judge_checks(
+            batch, rest, form=form, actives=actives, asked=asked_checks, of_units=of_units, lot=lot
+        )
     found += ticked
     visual: VisualInspection | None = None
     if any(unit.seen for unit in batch.units):

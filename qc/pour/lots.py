@@ -20,6 +20,12 @@ def seed_of(batch: Batch) -> int:
     return int(hashlib.sha256(repr((batch.number, places)).encode()).hexdigest()[:8], 16)
 
 
+def lot_of(batch: Batch, *, seed: int) -> tuple[str, ...]:
+    """The units of a batch in the order of the lot, without those that nobody can take for a test any more."""
+    lost = batch.lost
+    return tuple(name for name in drawn_order(batch, seed=seed) if name not in lost)
+
+
 def drawn_order(batch: Batch, *, seed: int) -> tuple[str, ...]:
     """Every unit of a batch by name, in the order of the lot.
 

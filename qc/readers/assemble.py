@@ -5,43 +5,33 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from datetime import date
-from decimal import Decimal
-from statistics import median
 
 from msgspec.structs import replace
 
 from qc.batch import Active, Assay, Batch, CavityPour, Check, Displacement, DisplacementConvention, Source
 from qc.contents import typed
-from qc.fields.field import Holds, Plausible, plain, same_name
-from qc.fields.remarks import SHORTEST_NAME, may_tell, names_a_unit, other_masses, same_batch, says_of_some
-from qc.fields.sheets import ACTIVES, ASSAY, BARE_UNITS, INSTRUCTIONS_SHEET
-from qc.fields.words import plain_words, summary_of, words_known
-from qc.problems import TOLD, InputProblems, Problem, in_full, quoted
+from qc.fields.field import plain, same_name
+from qc.fields.remarks import SHORTEST_NAME, names_a_unit, same_batch, says_of_some
+from qc.fields.sheets import ASSAY, BARE_UNITS, INSTRUCTIONS_SHEET
+from qc.fields.words import plain_words, words_known
+from qc.problems import TOLD, InputProblems, Problem, quoted
 from qc.readers.actives import ActiveRows, check_displaced_base, read_actives
 from qc.readers.apart import check_apart, tell_of_colours
 from qc.readers.assays import CONTENTS, ONLY_ACTIVE, read_assays, read_whole_unit_contents
-from qc.readers.cells import FILLED, IN_BOX, STRUCK, Book, CellKind, Noted
+from qc.readers.cells import FILLED, IN_BOX, STRUCK, Book, Noted
+from qc.readers.facts_of_units import check_claims, check_facts, tell_of_facts
 from qc.readers.finding.follows import refuse_what_does_not_follow
-from qc.readers.finding.lines import NEAR
-from qc.readers.finding.masses_told import masses_told
 from qc.readers.finding.told_apart import refuse_said_of_some
 from qc.readers.finding.unaccounted import refuse_unaccounted
 from qc.readers.finding.view import number_in, view_of
 from qc.readers.ignored import refuse_ignored_units
 from qc.readers.located import Entry, LocatedTable, in_runs, names_in_short
 from qc.readers.options import ReadOptions, check_bare_options, check_days, check_rules_named, dosage_form
-from qc.readers.plausible import MeasuredColumn, check_against, implausible
 from qc.readers.read_back import read_back
 from qc.readers.sheets import located_sheets, usual_mass
 from qc.readers.units import masses_of, read_units, remark_on_unmeasured
 from qc.readers.values import read_values
 from qc.readers.words_of_units import UnitRows
-
-# What is read by the rules may hold any number: the limit and the result of a check, the number of a batch.
-_JUDGED = ("limit", "result", "number")
-# Of how much of its mass a unit of a bare table can be active at most: the rest is base (common practice) [-]. What is
-# found to hold more is a list of contents.
-MOST_ACTIVE = Decimal("0.9")
 
 
 def batch_from_book(book: Book, *, options: ReadOptions, findings: Noted, source: Source | None) -> Batch:
@@ -89,13 +79,13 @@ def batch_from_book(book: Book, *, options: ReadOptions, findings: Noted, source
     contents = [value for assay in assays if (value := typed(assay)) is not None]
     for name, table in sheets.items():
         if units and name not in (BARE_UNITS.name, ASSAY.name):
-            _tell_of_facts(masses_of(units, unit_rows), contents if table is batch else [], table)
+            tell_of_facts(masses_of(units, unit_rows), contents if table is batch else [], table)
     if units:
         _check_measured(units, unit_rows, assays, has_assays=assay is not None or bool(assays))
     read = read_back(units, unit_rows, assay, found, findings) if units else None
     if units and batch:
-        _check_facts(units, unit_rows, batch, usual_mass(batch, options))
-    over = units is not None and _check_claims(units, unit_rows, actives, sheets.get("Actives"))
+        check_facts(units, unit_rows, batch, usual_mass(batch, options))
+    over = units is not None and check_claims(units, unit_rows, actives, sheets.get("Actives"))
     if batch and "Actives" in sheets and not over:
         check_displaced_base(sheets["Actives"], active_rows, batch)
     if not actives:
@@ -272,88 +262,6 @@ def _check_measured(units: LocatedTable, unit_rows: UnitRows, assays: Sequence[A
     )
     if not units.has("mass_g"):
         units.remark("", "The table has no column of masses.")
-
-
-def _tell_of_facts(masses: MeasuredColumn, contents: Sequence[Decimal], facts: LocatedTable) -> None:
-    """Notices where a fact of a batch, or a check, tells of masses, contents or of what was wrong beside what it is."""
-    middles = [*([masses.median] if masses.rows else []), *([median(contents)] if contents else [])]
-    for name, said in (one for entry in facts.entries for one in entry.cells.items()):
-        field = facts.columns[name]
-        if field.holds not in (Holds.NAME, Holds.TEXT, Holds.DAY) or field.offered:
-            continue
-        for clause in said.shown.split("; "):
-            text = replace(said, kind=CellKind.TEXT, text=clause)
-            told = [masses_told(text, middle / NEAR, NEAR * middle, decimals=1) for middle in middles]
-            # A product and its formula are named with what a unit holds.
-            numbers = name not in ("product", "formula") and any(one != [] for one in told)
-            somebody = name.endswith("_by") and any(map(str.isdigit, clause))
-            # What was done otherwise than planned is told in words; the number of a report is no more than that.
-            deviates = (name == "deviation" or field.holds is Holds.DAY) and may_tell(clause)
-            words = [word for word in plain_words(clause) if word.isalpha()]
-            # A note is told in its words; the number of a deviation, or one word, says no more than that there is one.
-            deviates = deviates or (name in ("note", "deviation") and len(words) > 1)
-            if name == "formula":
-                plainly = other_masses(clause, count=0) or any(map(summary_of, clause.split(",")))
-                deviates = bool(plainly) or not words_known().remark.without.isdisjoint(words)
-            tells = numbers or somebody or deviates or says_of_some(clause)
-            if names_a_unit(clause) or (tells and name not in _JUDGED):
-                what = f"The {field.noun} tells of masses, contents or units, {in_full(clause)}"
-                remark, kind = f"{what}; it changes no verdict.", field.noun
-                facts.findings.ignore(facts.table, said.address, remark, cells=[said], what=kind, said=in_full(clause))
-
-
-def _check_facts(units: LocatedTable, unit_rows: UnitRows, batch: LocatedTable, usual: Plausible) -> None:
-    """Hold the units against what the Batch sheet says of them; a unit of the form weighs between `usual` [g]."""
-    (facts,) = batch.entries
-    poured, entered = facts.value("units_poured"), len(unit_rows)
-    if poured is not None and poured < entered:
-        batch.remark_on("units_poured", [facts], f"Units poured is {poured}, but {entered} units are entered.")
-    masses, held = masses_of(units, unit_rows), False
-    for name in ("planned_mass_g", "nominal_mass_g"):
-        plan = facts.value(name)
-        if plan is None:
-            continue
-        field = batch.columns[name]
-        typed = plan.scaleb(-field.power)
-        if outside := implausible(typed, usual.scaled(-field.power), field.unit):
-            other = batch.sheet.columns[plain(f"{field.noun} ({'mg' if field.unit == 'g' else 'g'})")].heading
-            mend = f"Type what one unit weighs; in the other unit of mass the field is called {other}"
-            batch.refuse(facts, name, f"{field.noun} {facts.as_typed(name, typed)}{outside}", mend)
-        elif masses.rows and not held:
-            held, place = True, f"{batch.table.sheet}!{batch.place(name, facts)}"
-            check_against(masses, plan, what=f"the {field.noun} of {typed:f} {field.unit} in {place}")
-
-
-def _check_claims(
-    units: LocatedTable,
-    unit_rows: UnitRows,
-    actives: Sequence[Active],
-    table: LocatedTable | None,
-) -> bool:
-    """Whether a unit would hold more of its actives than can be poured; refused then.
-
-    A claim is in g, a mass in mg, or contents were given for masses.
-    """
-    masses, plausible = masses_of(units, unit_rows), ACTIVES.field("label_claim_mg").plausible
-    said = {active.name: active.label_claim_mg for active in actives if active.label_claim_mg is not None}
-    # What the call gives may be no number; that is refused elsewhere.
-    claims = {name: one for name, one in said.items() if one.is_finite() and not implausible(one, plausible, "")}
-    median_mg, every = masses.median.scaleb(masses.field.power + 3) if masses.rows else Decimal(0), sum(claims.values())
-    if not masses.rows or not claims or every <= (MOST_ACTIVE if table is None else 1) * median_mg:
-        return False
-    most = max(claims, key=lambda name: claims[name])
-    adds_up = f" (all claims together {sum(claims.values()):f} mg)" if len(claims) > 1 else ""
-    share = "" if every > median_mg else "nine tenths of what "
-    found = f"{claims[most]:f} mg{adds_up} is more than {share}a unit weighs: the median mass is {masses.median:f} "
-    found += masses.field.unit
-    mend = "See in which unit of mass the label claim is given, and in which the units were weighed"
-    mend += "; contents stand under Content (mg)" if share else ""
-    if table is None:
-        units.findings.refuse_input(units.table.file, found=f"--label-mg {found}", mend=mend)
-    else:
-        row = next(entry for entry in table.entries if entry.value("name") == most)
-        table.refuse(row, "label_claim_mg", f"label claim {found}", mend)
-    return True
 
 
 def in_order(problems: Sequence[Problem], book: Book) -> list[Problem]:

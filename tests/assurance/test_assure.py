@@ -21,6 +21,7 @@ TEN = ("98", "101", "97.5", "100", "103", "96", "99", "102", "100.5", "98.5")
 SPREAD = (2, 4, 7, 10, 12, 14, 17, 19, 22, 24)
 """Places of ten units over a pour of 24."""
 CHANCE = "Another ten units drawn at random from this pour, second stage included, would pass with a chance of"
+SUPPOSED = "The units assayed are taken for a random draw."
 ORDER = "The places in the pour were not entered: the units assayed are taken for a random draw."
 
 
@@ -77,8 +78,7 @@ def mass(*, rule: str = "ph-eur-2.9.5", limit: float | None = 5.0) -> TestResult
 
 
 def only(test: TestResult, batch: Batch, *, confidence: float = 0.95) -> Assurance:
-    drawn = [assay.unit for assay in batch.assays] or [unit.name for unit in batch.weighed]
-    (found,) = assure_batch(tests=(test,), book_rules=RULES, batch=batch, lot=drawn, confidence=confidence)
+    (found,) = assure_batch(tests=(test,), book_rules=RULES, batch=batch, confidence=confidence)
     return found
 
 
@@ -106,7 +106,7 @@ class TestOfContents:
             "With 95 % confidence at least 7 of the 14 units left lie between 96.0 and 103.0 % of label, the least and "
             f"the most assayed, however they are spread. {CHANCE} 95 %. If no more than one unit in 40 is so far off "
             "that no sample with it passes, which 10 units cannot show, the chance of passing is at least 77 % with "
-            "95 % confidence."
+            f"95 % confidence. {SUPPOSED}"
         )
 
     def test_every_unit_assayed_counts_whatever_the_sample_of_the_test_was(self) -> None:
@@ -127,7 +127,7 @@ class TestOfContents:
         found = only(dosage(), assayed([str(60 + n) for n in range(10)]))
         assert found.outside_at_most is None
         assert "outside" not in paragraph(found.said)
-        assert paragraph(found.said).endswith(f"{CHANCE} under 1 %.")
+        assert paragraph(found.said).endswith(f"{CHANCE} under 1 %. {SUPPOSED}")
 
     def test_units_that_are_not_random_over_the_pour_speak_for_their_part_alone(self) -> None:
         found = only(dosage(), assayed(at=range(1, 11)))
@@ -173,11 +173,14 @@ class TestOfContents:
             "batch."
         )
 
-    @pytest.mark.parametrize("drawn", [(), tuple(map(str, range(1, 11)))])
-    def test_a_draw_that_is_not_the_one_of_this_batch_is_said_to_be_supposed(self, drawn: tuple[str, ...]) -> None:
-        (found,) = assure_batch(tests=(dosage(),), book_rules=RULES, batch=assayed(), lot=drawn)
-        assert words(found.caveats[-1]) == "The units assayed are taken for a random draw."
-        assert found.said[:-1] == only(dosage(), assayed()).said
+    def test_only_a_draw_that_is_not_the_lot_of_this_batch_is_said_to_be_supposed(self) -> None:
+        for drawn in ((), tuple(map(str, range(1, 11)))):
+            (found,) = assure_batch(tests=(dosage(),), book_rules=RULES, batch=assayed(), lot=drawn)
+            assert words(found.caveats[-1]) == SUPPOSED
+            assert found == only(dosage(), assayed())
+        lot = (*map(str, SPREAD), "1", "3")
+        (by_lot,) = assure_batch(tests=(dosage(),), book_rules=RULES, batch=assayed(), lot=lot)
+        assert (by_lot.said, by_lot.caveats) == (found.said[:-1], found.caveats[:-1])
 
     def test_without_places_a_random_draw_is_said_to_be_taken_for_granted(self) -> None:
         found = only(dosage(), assayed(ordered=False))
@@ -211,7 +214,7 @@ class TestOfContents:
         assert found.outside_at_most == (4 if value == "100" else None)
         assert paragraph(found.said).endswith(
             "The 10 units measured do not differ at all, so nothing can be said about another ten units drawn at "
-            "random from this pour, second stage included."
+            f"random from this pour, second stage included. {SUPPOSED}"
         )
 
     def test_a_target_above_the_range_is_used(self) -> None:

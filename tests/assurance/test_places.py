@@ -196,3 +196,15 @@ def test_a_third_of_the_pour_at_an_end_that_was_left_out_is_named(first: bool) -
     assert not found.random
     assert found.left_out == pytest.approx(float(stats.hypergeom(30, 10, 10).pmf(0)))
     assert ((1, 10) if first else (21, 30)) in found.unseen
+
+
+def test_the_units_on_which_the_lot_fell_are_a_random_draw_however_they_lie() -> None:
+    pour, lot = in_moulds(30, moulds=2), [*map(str, range(1, 31))]
+    found = draw_found(pour, measured=lot[:10], whole=30, lot=lot)
+    assert found is not None
+    assert (found.random, found.by_lot, found.whole) == (True, True, 30)
+    for measured in (lot[:9] + lot[10:11], lot[10:20]):
+        other = draw_found(pour, measured=measured, whole=30, lot=lot)
+        assert other is not None
+        assert not other.by_lot
+        assert other == draw_found(pour, measured=measured, whole=30)

@@ -12,7 +12,8 @@ from decimal import Decimal
 import pytest
 from msgspec.structs import replace
 
-from qc.batch import Active, Batch, Displacement, DisplacementConvention
+from qc.batch import Active, Assay, Batch, Displacement, DisplacementConvention
+from qc.pour.lots import drawn_order, lot_of, seed_of
 from qc.results import BatchVerdict, JudgedBatch, TestResult, Verdict
 from qc.results.messages import Message
 from qc.say.limits import line as limit_line
@@ -396,3 +397,26 @@ class TestWhatWasEnteredTwice:
         assert judged.planned_mass is not None
         assert judged.planned_mass.mean_g == 2.0
         assert judged.planned_mass.difference_percent == 0.0
+
+
+def test_a_lot_that_lies_unevenly_is_a_random_draw_and_a_unit_lost_is_passed_over_in_it(
+    make_batch: MakeBatch, judge: Judge
+) -> None:
+    units = {str(unit): {"mould": "AB"[unit % 2]} for unit in range(1, 25)}
+    batch = make_batch(masses=("2.0", "2.02") * 12, units=units)
+    lost = drawn_order(batch, seed=seed_of(batch))[3]
+    batch = replace(
+        batch,
+        units=tuple(replace(one, left_out_because="dropped") if one.name == lost else one for one in batch.units),
+    )
+    lot = lot_of(batch, seed=seed_of(batch))
+    assert lost not in lot
+    assert [*lot] == [name for name in drawn_order(batch, seed=seed_of(batch)) if name != lost]
+    for drawn, supposed in ((lot[:10], False), (lot[1:11], True)):
+        assays = tuple(
+            Assay(unit=name, active="Zinc oxide", content_percent=Decimal(100 + at)) for at, name in enumerate(drawn)
+        )
+        judged = judge(replace(batch, assays=assays, actives=(Active(name="Zinc oxide", label_claim_mg=Decimal(100)),)))
+        told = [word for one in judged.assurance if one.active for word in all_words(one.said)]
+        assert told
+        assert any("are taken for a random draw" in one or "not a random draw" in one for one in told) is supposed
