@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Iterator, Sequence
+from functools import cache
 from itertools import pairwise
 
 from qc.fields.field import same_name
@@ -17,6 +18,7 @@ from qc.fields.words import (
     summary_of,
     words_known,
 )
+from qc.patterns import pattern
 
 # A short text without a word for masses is about them where it begins as a qualification: "with foil".
 SHORTEST_SENTENCE, LONGEST_VOID, SHORTEST_NAME = 4, 6, 3
@@ -24,28 +26,28 @@ SHORTEST_SENTENCE, LONGEST_VOID, SHORTEST_NAME = 4, 6, 3
 SHORTEST_SAID = 2
 # Of how many words a person's name is at most, with a preposition before it.
 LONGEST_NAME = 4
-_NUMBER = re.compile(r"[-+\u00b1\u2212~]?\d[\w.,%]*")
-_FACT = re.compile(r"\d\s*(?:%|m?g\b)|\d[.,]\d", re.IGNORECASE)
-_PART = re.compile(r"\s[-\u2013\u2014]\s|[:;,()\[\]/|\n]")
-_PARTICIPLE = re.compile(r"\w{3,}(?:ed|ing)|(?:un)?(?:ge|ver|um|ein)\w{3,}t(?:e[nr]?)?", re.ASCII)
+_NUMBER = pattern(r"[-+\u00b1\u2212~]?\d[\w.,%]*")
+_FACT = pattern(r"\d\s*(?:%|m?g\b)|\d[.,]\d", re.IGNORECASE)
+_PART = pattern(r"\s[-\u2013\u2014]\s|[:;,()\[\]/|\n]")
+_PARTICIPLE = pattern(r"\w{3,}(?:ed|ing)|(?:un)?(?:ge|ver|um|ein)\w{3,}t(?:e[nr]?)?", re.ASCII)
 # That stand under masses as headings, and in titles for something else.
 _NO_NOUNS = frozenset({"ist", "net", "netto", "neto", "liquido", "liquidos", "nette", "liquida", "liquidas"})
 _BEFORE, _GROSS = 3, ("gross", "brut", "lord")
-_NO = re.compile(r"(?:no|nr|n\u00b0|n\u00ba|\u2116|#|number|nummer|num|numero|n\u00famero)\.?", re.IGNORECASE)
+_NO = pattern(r"(?:no|nr|n\u00b0|n\u00ba|\u2116|#|number|nummer|num|numero|n\u00famero)\.?", re.IGNORECASE)
 # A number of more than two digits, or of several parts; a time of the day.
 _LONG, _TIME = (
-    re.compile(r"(?<![\d.,])\d{3,}(?![.,]?\d)|\d[-/]\d|\d\.\d+\.\d"),
-    re.compile(r"\d{1,2}[:.]\d{2}(?:[:.]\d{2})?"),
+    pattern(r"(?<![\d.,])\d{3,}(?![.,]?\d)|\d[-/]\d|\d\.\d+\.\d"),
+    pattern(r"\d{1,2}[:.]\d{2}(?:[:.]\d{2})?"),
 )
-_OF_BATCH = re.compile(
+_OF_BATCH = pattern(
     r"\b(?:from|of|aus|de|da|di|van|z)\s+(?:batch|lot|charge|lote?|lotto|partij|serii)\b", re.IGNORECASE
 )
 # What parts one thing that is said from the next; no point behind "K" or "Nr".
-_CLAUSE = re.compile(r"(?<=\w{4})[.!?]\s+|,\s+|;|\n|\s[-\u2013]\s")
-_DIGIT = re.compile(r"\d")
+_CLAUSE = pattern(r"(?<=\w{4})[.!?]\s+|,\s+|;|\n|\s[-\u2013]\s")
+_DIGIT = pattern(r"\d")
 # Of so many so many: one of two pages, twenty of twenty-four units.
-_SOME_OF = re.compile(r"\b(\d+) (?:of|von|de|sur|di|van|z) (?!\1\b)\d+\b", re.IGNORECASE)
-_RUN = re.compile(r"\d+|[^\W\d_]+")
+_SOME_OF = pattern(r"\b(\d+) (?:of|von|de|sur|di|van|z) (?!\1\b)\d+\b", re.IGNORECASE)
+_RUN = pattern(r"\d+|[^\W\d_]+")
 
 
 def other_masses(text: str, *, count: int, title: bool = False) -> str:
@@ -181,11 +183,16 @@ def is_plain(text: str) -> bool:
     >>> [is_plain(one) for one in ("Weighed by:", "Uniformity of mass", "without tare", "mean of three")]
     [True, True, False, False]
     """
+    words = {*plain_words(text)} - _of_a_record()
+    return all(measure_of(word) for word in words if not word.isdigit())
+
+
+@cache
+def _of_a_record() -> frozenset[str]:
     known = words_known()
-    words = known.heading.mass | known.heading.unit | known.heading.filler | known.remark.record | known.remark.who
-    words |= known.remark.plain | known.remark.weighed | known.form | known.row_or_column
     named = (word for kind in ("batch", "mould", "cavity") for one in known.heading.whole[kind] for word in one.split())
-    return all(word in words or measure_of(word) for word in {*plain_words(text)} - {*named} if not word.isdigit())
+    words = known.heading.mass | known.heading.unit | known.heading.filler | known.remark.record | known.remark.who
+    return words.union(known.remark.plain, known.remark.weighed, known.form, known.row_or_column, named)
 
 
 def is_fact(text: str) -> bool:
@@ -218,14 +225,10 @@ def says_of_some(text: str) -> bool:
     >>> [says_of_some(one) for one in ("Result: fails", "2 discarded", "Does not comply.", "Suppositories 250 mg")]
     [True, True, True, False]
     """
-    return _speaks(text, words_known().remark.status | words_known().remark.wrong)
-
-
-def _speaks(text: str, known: Collection[str]) -> bool:
-    """Whether a text holds one of some phrases of at most three words."""
-    words = plain_words(text.replace('"', " ").strip(" .!"))
+    known, words = words_known().remark, plain_words(text.replace('"', " ").strip(" .!"))
+    # In phrases of at most three words.
     spoken = (" ".join(words[first:end]) for first in range(len(words)) for end in range(first + 1, first + 4))
-    return any(one in known for one in spoken)
+    return any(one in known.status or one in known.wrong for one in spoken)
 
 
 def measures_said(text: str) -> set[str]:

@@ -220,7 +220,7 @@ def test_what_a_heading_speaks_of(text: str, label: bool, content: bool, mass: b
 def phrases(lists: Any, *kinds: str) -> Iterator[tuple[tuple[str, ...], list[str]]]:
     """The lists of words with what they are lists of."""
     for kind, one in lists.items():
-        yield from phrases(one, *kinds, kind) if isinstance(one, dict) else [((*kinds, kind), one)]
+        yield from phrases(one, *kinds, kind) if isinstance(one, dict) else [((*kinds, kind), one.split(", "))]
 
 
 WRITTEN = tomllib.loads(files("qc.fields").joinpath("data", "words.toml").read_text(encoding="utf-8"))
