@@ -6,7 +6,6 @@ A key is added by naming it in `KEYS`, and in `WORKED_OUT` where it is no field 
 from __future__ import annotations
 
 import json
-import re
 from collections.abc import Callable, Mapping
 from decimal import Decimal
 from enum import Enum
@@ -18,13 +17,14 @@ from msgspec import Struct
 
 from qc import __version__, results
 from qc.batch import Batch, ReadBack, SetAside
+from qc.patterns import pattern
 from qc.problems import Notice
 from qc.results.pour import AssayList, DoseFromMass, DoseScreen
 from qc.say.messages import paragraph, words
 from qc.say.release import packing_checklist, visual_inspection
 
 SCHEMA = "qc-result/1"
-_HALF = re.compile("[\ud800-\udfff]")
+_HALF = pattern("[\ud800-\udfff]")
 
 KEYS: Mapping[type[Struct], str] = {
     results.JudgedBatch: (

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from itertools import groupby
@@ -11,13 +10,15 @@ from pathlib import Path
 from msgspec import Struct
 from msgspec.structs import asdict
 
+from qc.patterns import pattern
+
 # A wholly broken file fills one screen, not twenty; a message names as many runs of cells as a person looks up.
 MOST_SHOWN, MOST_RUNS = 20, 6
 # Fewer cells of one fault are told one by one, each with what was typed there.
 FEWEST_ALIKE = 4
 # What may differ between two messages of one fault: what is quoted, and whatever word holds a digit.
-_OWN = re.compile(r'"[^"]*"|\S*\d\S*')
-_CELL = re.compile(r"([A-Z]{1,3})([1-9]\d*)")
+_OWN = pattern(r'"[^"]*"|\S*\d\S*')
+_CELL = pattern(r"([A-Z]{1,3})([1-9]\d*)")
 
 # A cell may hold a page of text; a message shows what tells it from others, the result nearly all of it [characters].
 MOST_QUOTED, MOST_KEPT, MOST_TEXTS = 60, 1000, 50

@@ -7,12 +7,13 @@ from collections.abc import Sequence
 
 from qc.assurance.remaining import known_size
 from qc.batch import Batch
+from qc.patterns import pattern
 from qc.results import Limit, TestResult, UnitLedger
 from qc.rules.kinds import check
 from qc.rules.records import Rule
 
 # Words behind a number that do not count units; common practice.
-_PACKS = re.compile(r"box|pack|blister|strip|carton|jar|bottle|tube|%|mg|g\b")
+_PACKS = pattern(r"box|pack|blister|strip|carton|jar|bottle|tube|%|mg|g\b")
 
 
 def unit_ledger(batch: Batch, *, checks: Sequence[tuple[TestResult, Rule]]) -> UnitLedger | None:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import inspect
 import os
-import re
 from collections.abc import Callable, Mapping
 from datetime import date, datetime
 from decimal import Decimal
@@ -16,13 +15,14 @@ from msgspec.structs import replace
 
 from qc.cli.words import call_again
 from qc.fields.words import MassUnit
+from qc.patterns import pattern
 from qc.problems import Problem, RefusedCall, gathering
 from qc.readers.options import DecimalMark, ReadOptions, RowOrder
 
 ROW_ORDERS: Mapping[str, RowOrder] = {"pour": "pour", "weighing": "weighing", "both": "both"}
 MASS_UNITS: Mapping[str, MassUnit] = {"g": "g", "mg": "mg"}
 DECIMAL_MARKS: Mapping[str, DecimalMark] = {"comma": "comma", "point": "point"}
-_DIGITS = re.compile(r"[+-]?([0-9]+(\.[0-9]*)?|\.[0-9]+)")
+_DIGITS = pattern(r"[+-]?([0-9]+(\.[0-9]*)?|\.[0-9]+)")
 _Value = TypeVar("_Value")
 
 

@@ -6,12 +6,14 @@ import re
 from calendar import monthrange
 from datetime import date
 
+from qc.patterns import pattern
+
 _MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
-_FIGURES = re.compile(r"(\d{1,4})([./-])\s?(\d{1,2})\2\s?(\d{1,4})", re.ASCII)
-_DAY_FIRST = re.compile(r"(\d{1,2})(?:st|nd|rd|th|\.)?[ -]([a-z]{3,9})\.?,?[ -](\d{4}|\d{2})", re.ASCII)
-_MONTH_FIRST = re.compile(r"([a-z]{3,9})\.? (\d{1,2})(?:st|nd|rd|th)?,? (\d{4})", re.ASCII)
-_MONTH_ALONE = re.compile(r"(\d{4})[./-](\d{1,2})|(\d{1,2})[./-](\d{4})", re.ASCII)
-_TIME = re.compile(r"[t ,]\s*\d{1,2}:\d{2}.*", re.ASCII)
+_FIGURES = pattern(r"(\d{1,4})([./-])\s?(\d{1,2})\2\s?(\d{1,4})", re.ASCII)
+_DAY_FIRST = pattern(r"(\d{1,2})(?:st|nd|rd|th|\.)?[ -]([a-z]{3,9})\.?,?[ -](\d{4}|\d{2})", re.ASCII)
+_MONTH_FIRST = pattern(r"([a-z]{3,9})\.? (\d{1,2})(?:st|nd|rd|th)?,? (\d{4})", re.ASCII)
+_MONTH_ALONE = pattern(r"(\d{4})[./-](\d{1,2})|(\d{1,2})[./-](\d{4})", re.ASCII)
+_TIME = pattern(r"[t ,]\s*\d{1,2}:\d{2}.*", re.ASCII)
 
 
 def days_meant(text: str | None) -> tuple[date, date] | None:

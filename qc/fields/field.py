@@ -9,14 +9,15 @@ from __future__ import annotations
 
 import difflib
 import functools
-import re
 from collections.abc import Callable, Iterable, Mapping
 from decimal import Decimal
 from enum import StrEnum
 
 from msgspec import Struct
 
-_BETWEEN, _ROUND = re.compile(r"[^\w%]|_"), str.maketrans("[]", "()")
+from qc.patterns import pattern
+
+_BETWEEN, _ROUND = pattern(r"[^\w%]|_"), str.maketrans("[]", "()")
 
 
 class Holds(StrEnum):

@@ -15,6 +15,7 @@ from msgspec import Struct
 
 from qc.causes.priors import builtin_priors
 from qc.fields.sheets import SHEETS
+from qc.patterns import pattern
 from qc.rules.built_in import load_rule, load_set, rule_ids, set_ids
 from qc.say import messages
 from qc.say.names import CAUSE, CAUSE_EFFECT
@@ -23,7 +24,7 @@ from qc.say.rule_pages import rule_page, set_page
 from qc.say.telling_apart import TRACES, telling_apart
 
 PACKAGE = Path(__file__).parents[1]
-_REFERENCES = re.compile(r"^References\n-+\n(.*?)(?:\n\n|\Z)", re.MULTILINE | re.DOTALL)
+_REFERENCES = pattern(r"^References\n-+\n(.*?)(?:\n\n|\Z)", re.MULTILINE | re.DOTALL)
 MANUAL, GLOSSARY = (Path(__file__).parent / name for name in ("manual.md", "glossary.toml"))
 
 

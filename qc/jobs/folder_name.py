@@ -12,12 +12,14 @@ import unicodedata
 from collections.abc import Iterable
 from pathlib import PureWindowsPath
 
+from qc.patterns import pattern
+
 MOST_LETTERS = 60
 _PORTS = "0123456789\u00b9\u00b2\u00b3"
 _DEVICES = frozenset(
     ["CON", "PRN", "AUX", "NUL", "CONIN$", "CONOUT$", *(f"{port}{n}" for port in ("COM", "LPT") for n in _PORTS)]
 )
-_NOT_IN_A_NAME = re.compile(r'[<>:"|?*\x00-\x1f]')
+_NOT_IN_A_NAME = pattern(r'[<>:"|?*\x00-\x1f]')
 
 
 def plain_name(text: str, *, beside: Iterable[str] = ()) -> str:

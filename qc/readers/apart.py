@@ -2,23 +2,23 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 
 from qc.fields.remarks import is_plain, other_masses
+from qc.patterns import pattern
 from qc.problems import TITLES, IgnoredCells, Notice, in_full, quoted
 from qc.readers.cells import FILLED, IN_BOX, ON_EMPTY, ON_MARGIN, ON_RANGE, CellKind, SheetCell, column_number, row_of
 from qc.readers.finding.masses_told import tells_masses
 from qc.readers.finding.view import number_in
 from qc.readers.located import LocatedTable
 
-_RANGE = re.compile(r"\b([A-Z]{1,3})(\d+)(?::([A-Z]{1,3})(\d+))?")
+_RANGE = pattern(r"\b([A-Z]{1,3})(\d+)(?::([A-Z]{1,3})(\d+))?")
 # Of so many units at most one is filled in a colour where that marks them: every second row is for the eye.
 FEW = 3
 # Room for a name that a hand fills in.
 _BLANK = "___"
 # What the program fills in on the margin: the number of the page, the day, the name of the sheet; a font and its size.
-_FIELD = re.compile(r'&(?:\[\w+\]|"[^"]*"|\d+|[A-Z])')
+_FIELD = pattern(r'&(?:\[\w+\]|"[^"]*"|\d+|[A-Z])')
 
 
 def check_apart(located: LocatedTable) -> None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Collection, Sequence
 from decimal import Decimal
 
@@ -10,6 +9,7 @@ from qc.fields.field import plain
 from qc.fields.remarks import SHORTEST_NAME, how_plain, is_plain, says_of_some
 from qc.fields.sheets import SHOWN_ONLY
 from qc.fields.words import balance_sign, measure_of, plain_words, words_known
+from qc.patterns import pattern
 from qc.problems import COLUMNS, TITLES, IgnoredCells, all_in_full, in_full, quoted
 from qc.readers.cells import CellKind, SheetCell, SheetTable, areas, column_letters, placed, row_of
 from qc.readers.finding.printed import is_clock
@@ -17,7 +17,7 @@ from qc.readers.finding.unaccounted import counts_up, lines_beside, says_nothing
 from qc.readers.finding.view import SheetView, number_in, view_of
 from qc.readers.located import LocatedTable
 
-_DIGITS = re.compile(r"\d{1,9}")
+_DIGITS = pattern(r"\d{1,9}")
 # So many digits behind the point are told of what a formula worked out; so many words is a name long.
 _FINEST, _LONGEST_NAME = 4, 2
 

@@ -7,11 +7,12 @@ import re
 import shlex
 from collections.abc import Sequence
 
+from qc.patterns import pattern
 from qc.readers.cells import SheetCell, SheetTable, areas
 
-_PLAIN = {True: re.compile(r"[\w./\\:+-][\w./\\:=+-]*"), False: re.compile(r"[\w./:+-][\w./:=+-]*")}
+_PLAIN = {True: pattern(r"[\w./\\:+-][\w./\\:=+-]*"), False: pattern(r"[\w./:+-][\w./:=+-]*")}
 # What a shell reads within double quotation marks; PowerShell takes the typographic ones for its own.
-_LIVE = {True: re.compile('[$`"\u201c\u201d\u201e]'), False: re.compile(r'[$`"\\!]')}
+_LIVE = {True: pattern('[$`"\u201c\u201d\u201e]'), False: pattern(r'[$`"\\!]')}
 
 
 def in_quotes(word: str, *, windows: bool | None = None) -> str:

@@ -13,14 +13,15 @@ from collections.abc import Callable, Mapping, Sequence
 from msgspec import Struct, field
 from msgspec.structs import replace
 
+from qc.patterns import pattern
 from qc.problems import quoted
 from qc.readers.cells import address, column_letters, column_number
 from qc.readers.guards import MOST_MERGED, guard_cells
 from qc.readers.parts import note_look, note_white, refused, relations_of, shared_texts, text_boxes, walk
 
-_ROW = re.compile(r"[1-9]\d{0,6}", re.ASCII)
-_PLACE = re.compile(r"([A-Z]{1,3})([1-9]\d{0,6})", re.ASCII)
-_NUMBER = re.compile(r"\s*[-+]?(\d+\.?\d*|\.\d+)([eE][-+]?\d+)?\s*", re.ASCII)
+_ROW = pattern(r"[1-9]\d{0,6}", re.ASCII)
+_PLACE = pattern(r"([A-Z]{1,3})([1-9]\d{0,6})", re.ASCII)
+_NUMBER = pattern(r"\s*[-+]?(\d+\.?\d*|\.\d+)([eE][-+]?\d+)?\s*", re.ASCII)
 _WORKSHEET, _STRINGS = "/worksheet", "/sharedStrings"
 _OF_A_SHEET = (_WORKSHEET, "/chartsheet", "/dialogsheet", "/xlMacrosheet")
 _WORKSHEET_TYPE = "spreadsheetml.worksheet+xml"

@@ -22,6 +22,7 @@ from qc.fields.words import (
     says_who,
     words_known,
 )
+from qc.patterns import pattern
 from qc.readers.assays import CONTENTS
 from qc.readers.cells import CellKind, SheetCell, SheetRow, SheetTable
 from qc.readers.finding.blocks import REACH_UP
@@ -33,7 +34,7 @@ from qc.readers.finding.view import number_in
 from qc.readers.located import LocatedTable
 
 # A product with its strength, and of how many words such a title is at most.
-_STRENGTH, MOST_WORDS = re.compile(r"\d\s*m?g\b", re.ASCII), 6
+_STRENGTH, MOST_WORDS = pattern(r"\d\s*m?g\b", re.ASCII), 6
 # From how many letters on a word may begin a longer one.
 LONG = 6
 _MEASURES = {"name": "", "content_mg": "mg", "content_percent": "%"}

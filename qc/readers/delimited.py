@@ -21,32 +21,33 @@ from msgspec.structs import replace
 from qc.fields.field import Sheet, plain
 from qc.fields.sheets import BARE_UNITS, SHEETS
 from qc.fields.words import every_word, heading_of, plain_words
+from qc.patterns import pattern
 from qc.problems import IgnoredCells, Notice
 from qc.readers.cells import Book, CellKind, Noted, SheetCell, SheetRow, SheetTable, address
 from qc.readers.guards import MOST_CELLS, UnusableFileError, guard_cells
 from qc.readers.stored import StoredFile, StoredInput
 
 SEPARATORS = (",", ";", "\t", "|")
-_RULE = re.compile(r"[-+=:\s]+")
+_RULE = pattern(r"[-+=:\s]+")
 SEPARATOR_NAMES = {",": "comma", ";": "semicolon", "\t": "tab", "|": "bar"}
 TEXT_SUFFIX = ".txt"
 TITLE_ROWS = 200
 MOST_BYTES = 16 * 1024 * 1024
 # The first where the words decide nothing.
 CODE_PAGES = {"cp1252": "Windows-1252", "cp1250": "Windows-1250", "iso8859-2": "ISO 8859-2"}
-_POINTED = re.compile(r"\s*\"?\d+\.\d+(?:\s*m?g)?\"?\s*")
+_POINTED = pattern(r"\s*\"?\d+\.\d+(?:\s*m?g)?\"?\s*")
 _OTHER_KINDS, _MEASURED = (".xlsx", ".xlsm", ".xls", ".ods", ".txt"), ("units", "assay")
 # The last number of a text, and its decimals.
-_LAST_NUMBER = re.compile(r"\d(?:[.,](\d*))?(?!.*\d)")
-_ONE_HEAD = re.compile(r"^\s*([^\d:;\n]+:)\s+(?=\d)")
-_BLANKS, _ONE_BLANK = re.compile(r"[ \t]{2,}"), re.compile(r"\s+")
+_LAST_NUMBER = pattern(r"\d(?:[.,](\d*))?(?!.*\d)")
+_ONE_HEAD = pattern(r"^\s*([^\d:;\n]+:)\s+(?=\d)")
+_BLANKS, _ONE_BLANK = pattern(r"[ \t]{2,}"), pattern(r"\s+")
 # What sets fields apart where the comma is their decimal mark, and a field with one.
-_FIELDS, _DECIMAL = re.compile(r"[;\t|]"), re.compile(r"\s*\"?\s*[-+]?\d{1,5},\d{1,6}(?:\s?m?g)?\"?\s*", re.ASCII)
-_DECIMAL_PARTED = re.compile(r"\d,\d", re.ASCII)
+_FIELDS, _DECIMAL = pattern(r"[;\t|]"), pattern(r"\s*\"?\s*[-+]?\d{1,5},\d{1,6}(?:\s?m?g)?\"?\s*", re.ASCII)
+_DECIMAL_PARTED = pattern(r"\d,\d", re.ASCII)
 # A line of several masses and nothing else; one that is drawn; a row between upright strokes.
-_ONLY_MASSES = re.compile(r"(?:\d{1,5}[.,]\d{1,6}\s+)+\d{1,5}[.,]\d{1,6}|", re.ASCII)
+_ONLY_MASSES = pattern(r"(?:\d{1,5}[.,]\d{1,6}\s+)+\d{1,5}[.,]\d{1,6}|", re.ASCII)
 # A few dashes alone are what a balance shows for no value.
-_DRAWN, _FRAMED = re.compile(r"(?=.{5}|.*[+=|])[-+=|:\s]*[-=]{2,}[-+=|:\s]*"), re.compile(r"\|.*\|")
+_DRAWN, _FRAMED = pattern(r"(?=.{5}|.*[+=|])[-+=|:\s]*[-=]{2,}[-+=|:\s]*"), pattern(r"\|.*\|")
 # A byte-order mark and blanks, in UTF-8 or UTF-16.
 _NOTHING = codecs.BOM_UTF8 + codecs.BOM_UTF16 + b" \t\r\n\x00"
 _EMPTIED = "Save it again from where it came, or take it out of the folder if nothing was entered there"
@@ -179,7 +180,7 @@ def _refuse_gaps(rows: Sequence[SheetRow], known: Sheet) -> None:
 def _tabbed(text: str) -> str:
     """The lines of a print-out, or of a table drawn with strokes, with tabs between their columns."""
     lines = ["" if _DRAWN.fullmatch(line) else line.strip().rstrip(",;") for line in text.splitlines()]
-    blanks = re.compile(r"\s+") if all(map(_ONLY_MASSES.fullmatch, lines)) else _BLANKS
+    blanks = _ONE_BLANK if all(map(_ONLY_MASSES.fullmatch, lines)) else _BLANKS
     bare = (re.sub(r"\s*\|\s*", "\t", line[1:-1]).strip() if _FRAMED.fullmatch(line) else line for line in lines)
     return "\n".join(blanks.sub("\t", line) for line in bare)
 
@@ -210,7 +211,7 @@ def _decoded(data: bytes) -> tuple[str, str]:
 
 
 # What no keyboard types; a code page that has such characters is not the one that was used.
-_CONTROL = re.compile(r"[\x00-\x08\x0e-\x1f\x7f-\x9f]")
+_CONTROL = pattern(r"[\x00-\x08\x0e-\x1f\x7f-\x9f]")
 
 
 def _code_page(data: bytes) -> str:

@@ -13,12 +13,13 @@ from itertools import pairwise
 from msgspec.structs import replace
 
 from qc.fields.field import Field, Holds, Sheet
+from qc.patterns import pattern
 from qc.readers.cells import Merge, Noted, SheetCell, SheetRow, SheetTable, address, column_letters, row_of
 from qc.readers.headings import Headings, headings_of, known_fields, told_of
 from qc.readers.located import Entry, LocatedTable, in_runs
 
 # What another separator or a blank sets apart before a number.
-_BEFORE = re.compile(r"\A.*[;\t|\s](?=\d)", re.DOTALL)
+_BEFORE = pattern(r"\A.*[;\t|\s](?=\d)", re.DOTALL)
 FEWEST_SPLIT = 3
 TYPE_POINTS = "Type decimal points, or separate the fields by semicolons"
 

@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from msgspec.structs import replace
 
 from qc.fields.field import same_name
+from qc.patterns import pattern
 from qc.problems import BY_CALL, quoted
 from qc.readers.cells import Book, Noted, SheetCell, SheetRow, SheetTable, areas, column_number, row_of
 from qc.readers.finding.set_aside import MEASURED
@@ -16,7 +17,7 @@ from qc.readers.finding.view import number_in
 from qc.readers.guards import UnusableFileError
 from qc.readers.located import LocatedTable
 
-_AREA = re.compile(r"(?:(.*)!)?([A-Z]{1,3})([1-9]\d{0,6})(?::([A-Z]{1,3})([1-9]\d{0,6}))?", re.ASCII)
+_AREA = pattern(r"(?:(.*)!)?([A-Z]{1,3})([1-9]\d{0,6})(?::([A-Z]{1,3})([1-9]\d{0,6}))?", re.ASCII)
 
 
 def without_ignored(book: Book, ignored: tuple[str, ...], findings: Noted) -> Book:

@@ -15,13 +15,14 @@ import re
 from msgspec import Struct
 
 from qc.fields.words import measure_of
+from qc.patterns import pattern
 
-_TEXT = re.compile(r'"([^"]*)"|\\(.)|\[\$([^\]-]*)[^\]]*\]|\[[^\]]*\]|_.|\*(.)')
+_TEXT = pattern(r'"([^"]*)"|\\(.)|\[\$([^\]-]*)[^\]]*\]|\[[^\]]*\]|_.|\*(.)')
 # What shows a number as a number: its digits, what parts them, and the plus before a power of ten.
-_BARE, _DIGITS = re.compile(r"General|Standard|E[+-]|[\w\s#?.,%+'/@]", re.IGNORECASE), re.compile(r"[0#?@\w]")
-_SCALED = re.compile(r"[0#?],+(?![0#?,])")
+_BARE, _DIGITS = pattern(r"General|Standard|E[+-]|[\w\s#?.,%+'/@]", re.IGNORECASE), pattern(r"[0#?@\w]")
+_SCALED = pattern(r"[0#?],+(?![0#?,])")
 # Zeros alone stand behind the mark: as many decimals are shown of every number.
-_PLACES = re.compile(r"[#,]*0\.(0{1,9})\s*")
+_PLACES = pattern(r"[#,]*0\.(0{1,9})\s*")
 
 
 class Shown(Struct, frozen=True, kw_only=True):

@@ -26,6 +26,7 @@ from msgspec.structs import replace
 from qc.fields.field import plain
 from qc.fields.sheets import BARE_UNITS
 from qc.fields.words import measure_of
+from qc.patterns import pattern
 from qc.problems import quoted
 from qc.readers.cells import (
     FILLED,
@@ -72,10 +73,10 @@ _BOXES = ("draw:text-box", "draw:custom-shape")
 _ERRORS = ("#", "Err:")
 _NUMBERS = ("float", "currency", "percentage")
 _KINDS = (*_NUMBERS, "string", "boolean", "date", "time", "")
-_COUNT, _NUMBER = (re.compile(one, re.ASCII) for one in (r"[1-9]\d{0,9}", r"-?(\d+\.?\d*|\.\d+)([eE][-+]?\d{1,3})?"))
-_PLAIN_NUMBER, _BELOW_ZERO = re.compile(r"[-+]?[\d.,'/]+(?:E[-+]?\d+)?%?|%"), re.compile(r"^\((.*)\)$")
+_COUNT, _NUMBER = (pattern(one, re.ASCII) for one in (r"[1-9]\d{0,9}", r"-?(\d+\.?\d*|\.\d+)([eE][-+]?\d{1,3})?"))
+_PLAIN_NUMBER, _BELOW_ZERO = pattern(r"[-+]?[\d.,'/]+(?:E[-+]?\d+)?%?|%"), pattern(r"^\((.*)\)$")
 # A formula that takes from another file.
-_OTHER_FILE = re.compile(r"'(?:[^']*/)?([^'/]+)'#")
+_OTHER_FILE = pattern(r"'(?:[^']*/)?([^'/]+)'#")
 _PLAIN = frozenset(f"{{{_SPACES['table']}}}{name}" for name in ("table-row", "table-column"))
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable
 from datetime import date
 from decimal import Decimal
@@ -14,6 +13,7 @@ from qc.fields.days import days_meant
 from qc.fields.field import near_name, same_name
 from qc.fields.sheets import ACTIVES, DONE_ON
 from qc.fields.words import MassUnit
+from qc.patterns import pattern
 from qc.problems import quoted
 from qc.readers.cells import Book, Noted
 from qc.readers.located import LocatedTable
@@ -21,7 +21,7 @@ from qc.readers.plausible import implausible
 from qc.readers.typed_number import DecimalMark as DecimalMark
 
 HOUSE_FILE = ".toml"
-_CELLS = re.compile(r"(?:.*!)?([A-Z]{1,3}\d{1,7}:[A-Z]{1,3}\d{1,7})")
+_CELLS = pattern(r"(?:.*!)?([A-Z]{1,3}\d{1,7}:[A-Z]{1,3}\d{1,7})")
 RowOrder = Literal["pour", "weighing", "both"]
 
 

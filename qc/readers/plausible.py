@@ -18,6 +18,7 @@ from msgspec.structs import replace
 
 from qc.fields.field import Field, Plausible
 from qc.fields.sheets import LEAST_PERCENT
+from qc.patterns import pattern
 from qc.readers.cells import SheetCell, SheetTable
 from qc.readers.located import Entry, LocatedTable
 
@@ -56,18 +57,18 @@ CONFIRMS = frozenset({"note", "seen", "left_out_because", "weighed_again_g"})
 ColumnKey = tuple[int, str]
 """A column by its letters, shorter ones first."""
 # A cell or a range of a formula, not those of another sheet.
-_TAKEN = re.compile(r"(?<![\w!:.$'])\$?([A-Z]{1,3})\$?(\d{1,7})(?::\$?([A-Z]{1,3})\$?(\d{1,7}))?(?![\w(!])")
+_TAKEN = pattern(r"(?<![\w!:.$'])\$?([A-Z]{1,3})\$?(\d{1,7})(?::\$?([A-Z]{1,3})\$?(\d{1,7}))?(?![\w(!])")
 # Numbers with decimals that were typed into a formula; a gross mass less its tare.
-_TYPED = re.compile(r"(?<![\w$.])\d+[.,]\d+(?!\w)")
+_TYPED = pattern(r"(?<![\w$.])\d+[.,]\d+(?!\w)")
 # A formula that is a number, or one cell of its own sheet; how little binary numbers leave over.
-_ALONE = re.compile(r"=\s*(?:(-?\d+(?:\.\d+)?)|\[?\.?(\$?[A-Z]{1,3}\$?\d+)\]?)\s*", re.IGNORECASE)
+_ALONE = pattern(r"=\s*(?:(-?\d+(?:\.\d+)?)|\[?\.?(\$?[A-Z]{1,3}\$?\d+)\]?)\s*", re.IGNORECASE)
 _LEFT_OVER = Decimal("1e-9")
 # A cell of whatever sheet.
-_A_CELL = re.compile(r"\$?[A-Z]{1,3}\$?\d{1,7}(?![\w(])", re.IGNORECASE)
-_DIFFERENCE = re.compile(r"=\s*(\d+(?:[.,]\d+)?)\s*-\s*(\d+(?:[.,]\d+)?)\s*")
-_TWO_CELLS = re.compile(r"=\s*\[?\.?(\$?[A-Z]{1,3}\$?\d+)\]?\s*-\s*\[?\.?(\$?[A-Z]{1,3}\$?\d+)\]?\s*", re.IGNORECASE)
+_A_CELL = pattern(r"\$?[A-Z]{1,3}\$?\d{1,7}(?![\w(])", re.IGNORECASE)
+_DIFFERENCE = pattern(r"=\s*(\d+(?:[.,]\d+)?)\s*-\s*(\d+(?:[.,]\d+)?)\s*")
+_TWO_CELLS = pattern(r"=\s*\[?\.?(\$?[A-Z]{1,3}\$?\d+)\]?\s*-\s*\[?\.?(\$?[A-Z]{1,3}\$?\d+)\]?\s*", re.IGNORECASE)
 # Functions that give another result each time, or take cells that only the spreadsheet program can name.
-_VOLATILE = re.compile(
+_VOLATILE = pattern(
     r"(?<![A-Z0-9_])(RAND|RANDBETWEEN|RANDARRAY|GETRANDBETWEEN|NOW|TODAY|OFFSET|INDIRECT)(?:\.NV)?\s*\(", re.IGNORECASE
 )
 # By attribute, how a mistyped value stands to the others of its column; the first that fits is said.

@@ -16,6 +16,7 @@ from typing import Literal
 
 from msgspec import Struct
 
+from qc.patterns import pattern
 from qc.problems import quoted
 
 DecimalMark = Literal["comma", "point"]
@@ -23,7 +24,7 @@ DecimalMark = Literal["comma", "point"]
 MOST_DIGITS = 20
 MOST_POWER = 15
 
-_GROUP, _BLANK = " '\u2019", re.compile("[\u00a0\u2009\u202f]")
+_GROUP, _BLANK = " '\u2019", pattern("[\u00a0\u2009\u202f]")
 
 
 def _shape(mark: str, *, grouping: str) -> re.Pattern[str]:
@@ -33,10 +34,10 @@ def _shape(mark: str, *, grouping: str) -> re.Pattern[str]:
 
 
 _SHAPES = (_shape(".", grouping=","), _shape(",", grouping="."))
-_POWER = re.compile(r"(\d+)(?:([.,])(\d+))?[eE]([+-]?\d{1,4})", re.ASCII)
-_ALLOWED = re.compile(rf"[0-9.,{_GROUP}]+", re.ASCII)
-_UNIT = re.compile(r"(.*[0-9.,])\s*(mg|g|kg|[\u00b5\u03bcu]g|mcg|grams?|%)", re.IGNORECASE | re.ASCII)
-_NEARLY = re.compile(r"(?:[~\u2248]|ca\.?|\s)*(\d+(?:[.,]\d+)?)[.,*\s]*", re.ASCII)
+_POWER = pattern(r"(\d+)(?:([.,])(\d+))?[eE]([+-]?\d{1,4})", re.ASCII)
+_ALLOWED = pattern(rf"[0-9.,{_GROUP}]+", re.ASCII)
+_UNIT = pattern(r"(.*[0-9.,])\s*(mg|g|kg|[\u00b5\u03bcu]g|mcg|grams?|%)", re.IGNORECASE | re.ASCII)
+_NEARLY = pattern(r"(?:[~\u2248]|ca\.?|\s)*(\d+(?:[.,]\d+)?)[.,*\s]*", re.ASCII)
 _LOOKALIKES = str.maketrans({"O": "0", "o": "0", "l": "1", "I": "1", "|": "1"})
 _MARK_NAMES = {".": "a point", ",": "a comma"}
 

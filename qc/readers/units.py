@@ -10,6 +10,7 @@ from msgspec.structs import replace
 
 from qc.batch import Unit
 from qc.fields.field import Plausible
+from qc.patterns import pattern
 from qc.problems import quoted
 from qc.readers.located import Entry, LocatedTable, in_runs, names_in_short
 from qc.readers.options import RowOrder
@@ -26,7 +27,7 @@ FAR_BEYOND = 10
 NO_REASON = frozenset({"no", "none", "n", "n/a", "na", "nil", "false", "not left out"}) | frozenset(
     {"yes", "y", "x", "true", "left out"}
 )
-_RANGE = re.compile(r"(\d+)\s*(-|\u2013|to|bis|\.\.\.?|\u2026|&|\+|and|und|et)\s*(\d+)", re.IGNORECASE | re.ASCII)
+_RANGE = pattern(r"(\d+)\s*(-|\u2013|to|bis|\.\.\.?|\u2026|&|\+|and|und|et)\s*(\d+)", re.IGNORECASE | re.ASCII)
 
 
 def read_units(table: LocatedTable, usual: Plausible, *, order: RowOrder | None) -> UnitRows:

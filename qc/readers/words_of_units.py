@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections import Counter
 from collections.abc import Sequence
 from decimal import Decimal
@@ -20,6 +19,7 @@ from qc.fields.remarks import (
     says_of_some,
 )
 from qc.fields.words import meant_by, plain_words, words_known
+from qc.patterns import pattern
 from qc.problems import TOLD, in_full, quoted
 from qc.readers.cells import SheetCell
 from qc.readers.finding.figures import FINE
@@ -42,8 +42,8 @@ _WORDS_OF_A_UNIT = ("note", "seen", "left_out_because", "weighed_again_because")
 # From how many units on a gap in their numbers shows, and how many numbers one leaves out.
 _FEWEST_COUNTED, _MOST_MISSING, _FEWEST_TWINS = 10, 2, 5
 # Two units under one name; a row and a column of a grid that are named by numbers.
-_PAIR, _PLACE = re.compile(r"(\d{1,4})\s*[,;/&+\u2013-]\s*(\d{1,4})"), re.compile(r"(\d+) \d+")
-_DIGITS, _LONGEST_NUMBER, _LONGEST_COUNT = re.compile(r"\d+"), 5, 9
+_PAIR, _PLACE = pattern(r"(\d{1,4})\s*[,;/&+\u2013-]\s*(\d{1,4})"), pattern(r"(\d+) \d+")
+_DIGITS, _LONGEST_NUMBER, _LONGEST_COUNT = pattern(r"\d+"), 5, 9
 
 
 def check_words(table: LocatedTable, rows: UnitRows) -> None:

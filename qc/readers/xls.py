@@ -6,7 +6,6 @@ check with it. What it read comes back as the records of `qc.readers.cells`.
 
 from __future__ import annotations
 
-import re
 import signal
 import struct
 import subprocess
@@ -18,6 +17,7 @@ import msgspec
 
 from qc.fields.field import plain
 from qc.fields.sheets import BARE_UNITS
+from qc.patterns import pattern
 from qc.problems import quoted
 from qc.readers.cells import (
     IN_BOX,
@@ -58,12 +58,12 @@ _EMPTY, NUMBER = (0, 6), 2
 _FORMULA, _SHARED, _BY_ANOTHER = (0x0006, 0x0206, 0x0406), 0x04BC, b"\x01"
 # The head and the foot of a page ([MS-XLS], 2.4.136 and 2.4.124): the bytes that count their letters, and what in them
 # sets the type and the side.
-_MARGINS, _LENGTH, _SET = (0x0014, 0x0015), 2, re.compile(r'&(?:"[^"]*"|\d+|[A-Z])')
+_MARGINS, _LENGTH, _SET = (0x0014, 0x0015), 2, pattern(r'&(?:"[^"]*"|\d+|[A-Z])')
 # A text of a chart, and a rule for what is typed into cells with its prompt ([MS-XLS], 2.4.254 and 2.4.92).
 _CHART_TEXT, _PROMPT = 0x100D, 0x01BE
 # What the library writes for another file, and what is read of a cell that takes from one.
 _OTHER_FILE, _LOST = "<<external>>", (CellKind.ERROR, "#REF! (another file)", None)
-_RANGE_OF_A_NAME = re.compile(r"'?(.*?)'?!(\$?[A-Z]+\$?\d+(?::\$?[A-Z]+\$?\d+)?)")
+_RANGE_OF_A_NAME = pattern(r"'?(.*?)'?!(\$?[A-Z]+\$?\d+(?::\$?[A-Z]+\$?\d+)?)")
 _Place = tuple[int, int, int]
 LOCKED = "the file is protected by a password"
 

@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING
 
 from qc.fields.field import plain
 from qc.fields.sheets import BARE_UNITS
+from qc.patterns import pattern
 from qc.quantities import shown_decimal
 from qc.readers.cells import (
     FILLED,
@@ -51,11 +52,11 @@ if TYPE_CHECKING:
 LOAD_FAILURES = (*BROKEN_ZIP, AttributeError, IndexError, OverflowError, SyntaxError, TypeError)
 
 # What a program writes before a comment for programs that show no answers to it.
-_THREAD = re.compile(r"\s*\[Threaded comment\].*?Comment:\s*", re.DOTALL)
+_THREAD = pattern(r"\s*\[Threaded comment\].*?Comment:\s*", re.DOTALL)
 # How the type of a header is written: bold, italic, underlined, struck, raised, lowered.
-_TYPE = re.compile(r"&[BIUESXY]")
+_TYPE = pattern(r"&[BIUESXY]")
 # The sheet that a formula names, in another file where a bracket stands before it.
-_SHEET = re.compile(r"(?:'((?:[^']|'')+)'|([\w.\[\]]+))!")
+_SHEET = pattern(r"(?:'((?:[^']|'')+)'|([\w.\[\]]+))!")
 
 
 def read_xlsx(file: StoredFile) -> Book:

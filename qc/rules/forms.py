@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import functools
-import re
 from collections.abc import Mapping
 from decimal import Decimal
 from types import MappingProxyType
@@ -11,11 +10,12 @@ from unicodedata import combining, normalize
 
 from msgspec import Struct
 
+from qc.patterns import pattern
 from qc.rules.built_in import FORMS_FILE, RULES_FOLDER
 from qc.rules.strict_records import read_record
 
 # Between words people write spaces, hyphens, commas, or nothing; all mean the same here.
-_BETWEEN_WORDS = re.compile(r"[\s\-‐‑–,;/()]+")
+_BETWEEN_WORDS = pattern(r"[\s\-‐‑–,;/()]+")
 
 
 class Form(Struct, frozen=True, kw_only=True):

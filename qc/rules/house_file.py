@@ -5,7 +5,6 @@ Its rule set is a built-in one in which the rules of the house take the place of
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
@@ -13,6 +12,7 @@ from typing import Any
 from msgspec import Struct
 from msgspec.structs import replace
 
+from qc.patterns import pattern
 from qc.results import Message, message
 from qc.rules.built_in import RuleBook, RulesOnDemand, load_rule, load_set, rule_ids, set_ids
 from qc.rules.forms import find_form, nearest_forms
@@ -27,7 +27,7 @@ from qc.rules.shapes import note_misshapen
 from qc.rules.strict_records import Findings, read_toml, values_from
 from qc.rules.tightening import fixed, settable, settable_somewhere, table_of, tighten
 
-_ID = re.compile(r"[a-z0-9]+([.-][a-z0-9]+)*")
+_ID = pattern(r"[a-z0-9]+([.-][a-z0-9]+)*")
 
 
 class _HouseSet(Struct, frozen=True, kw_only=True):

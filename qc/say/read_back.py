@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from statistics import mean
 
 from msgspec.structs import replace
@@ -13,6 +12,7 @@ from qc.fields.remarks import says_of_some, telling_part
 from qc.fields.sheets import BATCH
 from qc.fields.words import summary_of
 from qc.judging.weighed_again import with_counting_masses
+from qc.patterns import pattern
 from qc.problems import BY_CALL, COLUMNS, MOST_QUOTED, TEXT, TITLES, TOLD, IgnoredCells, in_full
 from qc.readers.finding.figures import COMPARED
 from qc.readers.finding.lines import NEAR
@@ -34,7 +34,7 @@ LONGEST_BRIEF, LONGEST_LINE = 24, 100
 # What is told of many cells in one line.
 _SUMMED = (TITLES, COLUMNS)
 # Texts as the readers quote them, and more than three of them one behind the other.
-_QUOTED, _MANY = re.compile(r'"[^"]*"'), re.compile(r'("[^"]*"(?: "[^"]*"){2})(?: "[^"]*")+(?: and \d+ more)?')
+_QUOTED, _MANY = pattern(r'"[^"]*"'), pattern(r'("[^"]*"(?: "[^"]*"){2})(?: "[^"]*")+(?: and \d+ more)?')
 # Digits behind the point of a number that a formula of the file worked out.
 MOST_SHOWN = 6
 

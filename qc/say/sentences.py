@@ -27,6 +27,7 @@ from collections.abc import Callable, Mapping, Sequence
 from decimal import Decimal
 from typing import Any
 
+from qc.patterns import pattern
 from qc.say.changes import series_name
 from qc.say.names import CAUSE, any_of, in_words, rules_cited
 from qc.say.numbers import (
@@ -90,8 +91,8 @@ _WRITERS: Mapping[str, Callable[..., str]] = {
     "grams": grams,
 }
 UNITS_WITH_MASSES = 4
-_DECIMALS = re.compile(r"(\+?)\.(\d)f")
-_LEFT_OUT_WITHOUT = re.compile("«([^»]*)»")
+_DECIMALS = pattern(r"(\+?)\.(\d)f")
+_LEFT_OUT_WITHOUT = pattern("«([^»]*)»")
 
 
 def both_masses(masses: Sequence[tuple[str, Decimal | None, Decimal]]) -> str:

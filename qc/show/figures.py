@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING, Any
 
 from msgspec import Struct
 
+from qc.patterns import pattern
 from qc.say.text import shown_text
 from qc.show.palette import FONT, INK, MUTED, PAPER
 from qc.show.pieces import Picture
@@ -50,13 +51,13 @@ _OF_THE_PROCESS = frozenset({"backend", "backend_fallback", "interactive", "tool
 """Settings that shape no drawing; setting a backend would load it."""
 _DRAWING = RLock()
 """Held while something is drawn: the settings are those of the process, and threads draw one after the other."""
-_NOT_DRAWN = re.compile(
+_NOT_DRAWN = pattern(
     r'<metadata>.*?</metadata>|<defs>\s*<style type="text/css">.*?</style>\s*</defs>|(?<=<g) id="[^"]*"', re.DOTALL
 )
 """What reaches beyond the drawing or would stand twice in a page: the style sheet, and the names of groups."""
 TOLD = "told"
 """The id of a group whose marks are named under the pointer."""
-_TOLD = re.compile(rf'<g id="{TOLD}">.*?(?=<g id=|\Z)', re.DOTALL)
+_TOLD = pattern(rf'<g id="{TOLD}">.*?(?=<g id=|\Z)', re.DOTALL)
 _LINE_STYLE: dict[str, tuple[str, float, str | tuple[float, tuple[float, ...]]]] = {
     "mean": (INK, 1.0, "-"),
     "limit": (INK, 0.9, (0, (5, 2.5))),

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import os
-import re
 from collections.abc import Iterable
 from enum import StrEnum
 from io import BytesIO
@@ -12,6 +11,7 @@ from pathlib import Path
 from typing import Any, Literal
 from unicodedata import category, normalize
 
+from qc.patterns import pattern
 from qc.say.text import REPLACED
 
 TEMPLATES = Path(__file__).parent / "templates"
@@ -26,8 +26,8 @@ LACKING_NOTE = (
 )
 MOST_ROWS = 500
 """Of a table on paper; of more the typesetter makes a thousand pages from gigabytes of memory."""
-_PICTURE = re.compile(r'"svg": "(?:[^"\\]|\\.)*"')
-_ONE_AFTER_THE_OTHER = re.compile(r"(?<=[0-9A-F])\]\[(?=U\+)")
+_PICTURE = pattern(r'"svg": "(?:[^"\\]|\\.)*"')
+_ONE_AFTER_THE_OTHER = pattern(r"(?<=[0-9A-F])\]\[(?=U\+)")
 # Forbidden in a text by PDF/UA-1.
 _NEVER_SET = frozenset("\ufeff")
 

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable, Iterable
 from typing import Any, Generic, TypeVar
 
 from msgspec import Struct
 
+from qc.patterns import pattern
 from qc.results.messages import Message
 from qc.say.messages import words
 from qc.say.names import CAUTION
@@ -264,9 +264,9 @@ class Report(Struct, frozen=True, kw_only=True):
 
 
 _HEBREW_OR_ARABIC = "[\u0590-\u08ff\ufb1d-\ufdff\ufe70-\ufefc]++"
-_FROM_THE_RIGHT = re.compile(rf"{_HEBREW_OR_ARABIC}(?: +{_HEBREW_OR_ARABIC})*+(?!\u200e)")
+_FROM_THE_RIGHT = pattern(rf"{_HEBREW_OR_ARABIC}(?: +{_HEBREW_OR_ARABIC})*+(?!\u200e)")
 """Words of a script that runs from right to left; a mark behind them keeps figures that follow in their order."""
-_INSIDE_A_FIGURE = re.compile(
+_INSIDE_A_FIGURE = pattern(
     r"(?<=\d) (?=(?:%|[kmµ]?g|mg/g|mm|min)(?!\w)|of \d)|(?:(?<=\bp)|(?<=SD)|(?<=AV)|(?<=\bunit)|(?<=\d of)) (?=\d)"
 )
 

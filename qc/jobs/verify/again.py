@@ -27,6 +27,7 @@ from qc.jobs.differences import result_differences, verdict_differences
 from qc.jobs.seal import SEAL, Seal, unpacked
 from qc.jobs.verify.files import FiledResult, Line, Status
 from qc.jobs.verify.pages import letters_of
+from qc.patterns import pattern
 from qc.problems import InputProblems
 from qc.readers.stored import stored_input
 from qc.results import JudgedBatch
@@ -43,8 +44,8 @@ LONGEST_NAME = 255
 _MEND = "See whether the name is right and you may read it"
 _NOT_DRAWN = (SEAL, "input", "supersedes")
 _NOT_JUDGED = ("qc_version", "schema", *_NOT_DRAWN)
-_DRAWING = re.compile(r"<svg\b.*?</svg>", re.DOTALL)
-_PART = re.compile(r"<([^\s/>!?]+)")
+_DRAWING = pattern(r"<svg\b.*?</svg>", re.DOTALL)
+_PART = pattern(r"<([^\s/>!?]+)")
 
 
 class Origin(Struct, frozen=True, kw_only=True):

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import hashlib
-import re
 from collections.abc import Mapping
 from enum import StrEnum
 from pathlib import Path
@@ -18,16 +17,17 @@ from qc.jobs.check import TO_ASSAY
 from qc.jobs.seal import SEAL, Seal, result_sha256, seal_of
 from qc.jobs.superseded import MARK
 from qc.jobs.verify.pages import never_drawn, not_said
+from qc.patterns import pattern
 from qc.problems import InputProblems, Problem
 from qc.say.text import listed
 from qc.show.filing import HTML, JSON, PDF, SUMS, finish, sums_text
 
-_IN_PDF = re.compile(rb"result-sha256:([0-9a-f]{64})")
-_IN_HEAD = re.compile(r'<meta name="result-sha256" content="([^"]*)">')
-_TAG = re.compile(r"<[^>]*>")
-_LINE = re.compile(r"([0-9a-f]{64})  ([^\s/\\]+)")
+_IN_PDF = pattern(rb"result-sha256:([0-9a-f]{64})")
+_IN_HEAD = pattern(r'<meta name="result-sha256" content="([^"]*)">')
+_TAG = pattern(r"<[^>]*>")
+_LINE = pattern(r"([0-9a-f]{64})  ([^\s/\\]+)")
 MOST_NAMED = 4
-_DIGEST = re.compile(r"[0-9a-f]{64}")
+_DIGEST = pattern(r"[0-9a-f]{64}")
 
 
 class Status(StrEnum):

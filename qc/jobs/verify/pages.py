@@ -9,13 +9,14 @@ from html import unescape
 from io import BytesIO
 from typing import Any
 
+from qc.patterns import pattern
 from qc.results import BatchVerdict, Verdict
 from qc.say.names import BATCH_SIGN, BATCH_VERDICT, LEFT_TO_SIGNER, OPEN_SIGN, OPEN_UNCHECKED, VERDICT, titled
 from qc.say.text import shortened
 
-_TAG = re.compile(r"<(style|script|svg)\b.*?</\1>|<[^>]*>", re.DOTALL)
-_NUMBER = re.compile(r"\d+(?:\.\d+)?")
-_BY_ITS_NUMBER = re.compile(r"\[U\+[^]]*\]")
+_TAG = pattern(r"<(style|script|svg)\b.*?</\1>|<[^>]*>", re.DOTALL)
+_NUMBER = pattern(r"\d+(?:\.\d+)?")
+_BY_ITS_NUMBER = pattern(r"\[U\+[^]]*\]")
 _MOST_NAMED = 3
 _LONGEST_TITLE = 80
 # What a viewer draws over the pages, runs or shows beside them.

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import re
 from collections import Counter
 from collections.abc import Iterator, Sequence
 
 from qc.fields.remarks import parts_groups, says_of_some
 from qc.fields.words import every_word, heading_of, plain_words, summary_of, words_known
+from qc.patterns import pattern
 from qc.problems import quoted
 from qc.readers.cells import SheetCell
 from qc.readers.finding.lines import PART, Doubtful
@@ -16,13 +16,13 @@ from qc.readers.finding.printed import PrintedLine, figure_said, is_clock, unit_
 Line = tuple[int, list[SheetCell], str, PrintedLine | None]
 """Row, cells and text of a line, and what it says where that is a mass."""
 
-_DIGIT, _LETTERS = re.compile(r"\d+"), re.compile(r"[^\W\d_]{2,}")
+_DIGIT, _LETTERS = pattern(r"\d+"), pattern(r"[^\W\d_]{2,}")
 # Without it a day may be a number with a second point.
-_YEAR = re.compile(r"\d{4}|:")
+_YEAR = pattern(r"\d{4}|:")
 # Signs that may say of one line that its value is negative, or that the balance was not at rest.
 _SIGNS = (
-    (re.compile(r"[^.,]*\d\s*[-\u2013\u2212]\s+\d"), "a dash before its value that may be a minus"),
-    (re.compile(r".*\*"), "a sign * beside its value"),
+    (pattern(r"[^.,]*\d\s*[-\u2013\u2212]\s+\d"), "a dash before its value that may be a minus"),
+    (pattern(r".*\*"), "a sign * beside its value"),
 )
 _MEND = "Type the mass, or take the line out if it is no unit"
 

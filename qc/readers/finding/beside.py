@@ -15,6 +15,7 @@ from msgspec import Struct, field
 from qc.fields.field import Plausible
 from qc.fields.sheets import USUAL_MASS_G
 from qc.fields.words import meant_by, measure_of, plain_words, says_mass, summary_of, words_known
+from qc.patterns import pattern
 from qc.problems import quoted
 from qc.readers.cells import CellKind, Noted, SheetCell, SheetTable, areas, row_of
 from qc.readers.command import to_ignore
@@ -41,10 +42,10 @@ MOST_GAP = 2
 # Of numbers like the masses under one heading so many are told, those farthest from them.
 MOST_FEW = 3
 
-_NUMBERS = re.compile(r"\d+(?:[.,]\d+)?", re.ASCII)
-_LIMIT = re.compile(r"\s*[-+\u00b1\u2212]\s*\d+(?:[.,]\d+)?\s*%\s*", re.ASCII)
+_NUMBERS = pattern(r"\d+(?:[.,]\d+)?", re.ASCII)
+_LIMIT = pattern(r"\s*[-+\u00b1\u2212]\s*\d+(?:[.,]\d+)?\s*%\s*", re.ASCII)
 # From one limit to the other.
-_LIMITS = re.compile(r"\s*\d+[.,]\d+\s*m?g?\s*[-\u2013]\s*\d+[.,]\d+\s*m?g?\s*", re.ASCII)
+_LIMITS = pattern(r"\s*\d+[.,]\d+\s*m?g?\s*[-\u2013]\s*\d+[.,]\d+\s*m?g?\s*", re.ASCII)
 # What is said of a batch or of a unit, under which a number with decimals is not at home.
 _MAY_HEAD_MASSES = ("", "mass_g", "name", "mould", "batch", "note", "seen")
 

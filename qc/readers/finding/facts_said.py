@@ -9,6 +9,7 @@ from decimal import Decimal
 from qc.fields.field import same_name
 from qc.fields.remarks import other_masses
 from qc.fields.words import measure_of, plain_words, words_known
+from qc.patterns import pattern
 from qc.problems import quoted
 from qc.readers.cells import CellKind, Noted, SheetCell
 from qc.readers.command import in_quotes, to_ignore
@@ -16,8 +17,8 @@ from qc.readers.finding.view import SheetView, measure_in, number_in
 from qc.readers.options import ReadOptions
 
 # At how many characters spreadsheet programs cut the name of a sheet (ECMA-376 leaves it open; common practice).
-_LONGEST_NAME, _VERSION = 30, re.compile(r"v\d+", re.ASCII)
-_STRENGTH = re.compile(r"(?<![\d.,/-])(\d{1,5}(?:[.,]\d{1,3})?)\s*mg\b(?!\s*/)", re.IGNORECASE | re.ASCII)
+_LONGEST_NAME, _VERSION = 30, pattern(r"v\d+", re.ASCII)
+_STRENGTH = pattern(r"(?<![\d.,/-])(\d{1,5}(?:[.,]\d{1,3})?)\s*mg\b(?!\s*/)", re.IGNORECASE | re.ASCII)
 
 
 def refuse_other_facts(

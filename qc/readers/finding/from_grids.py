@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections import Counter
 from collections.abc import Iterator
 from itertools import pairwise
@@ -22,6 +21,7 @@ from qc.fields.words import (
     summary_of,
     words_known,
 )
+from qc.patterns import pattern
 from qc.problems import quoted
 from qc.readers.cells import CellKind, SheetCell, row_of
 from qc.readers.finding.candidate import Candidate
@@ -43,7 +43,7 @@ _SIDES = frozenset(
     )
 )
 # The unit of mass behind a label.
-_MEASURED = re.compile(r"[\s,]*[(\[]?\b(?:mg|g)\b[)\]]?\s*$")
+_MEASURED = pattern(r"[\s,]*[(\[]?\b(?:mg|g)\b[)\]]?\s*$")
 
 
 def of_grid(upright: SheetView, grid: Grid) -> Candidate:

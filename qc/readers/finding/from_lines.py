@@ -13,6 +13,7 @@ from msgspec.structs import replace
 
 from qc.fields.remarks import is_plain, other_masses
 from qc.fields.words import measure_of, summary_of
+from qc.patterns import pattern
 from qc.problems import quoted
 from qc.readers.cells import CellKind, SheetCell, SheetTable
 from qc.readers.finding.among_lines import Line, counted_without_mass, doubts_among
@@ -25,15 +26,15 @@ from qc.readers.finding.unread import what_it_says
 from qc.readers.finding.view import SheetView, like_a_mass, meant_in, number_in, value_in, written_at
 
 # A cell of masses alone; what parts the lines of a text pasted into one cell, and a word before all of them.
-_ONLY_MASSES = re.compile(r"\s*(?:\d{1,5}[.,]\d{1,6}\s+){2,}\d{1,5}[.,]\d{1,6}\s*", re.ASCII)
+_ONLY_MASSES = pattern(r"\s*(?:\d{1,5}[.,]\d{1,6}\s+){2,}\d{1,5}[.,]\d{1,6}\s*", re.ASCII)
 # After how many lines of bare numbers in several cells each a sheet is no print-out.
 ENOUGH = 8
 # A word, and a number with decimals.
-_LONG_WORD, _FINE = re.compile(r"[^\W\d_]{3,}"), re.compile(r"[.,]\d{2}")
+_LONG_WORD, _FINE = pattern(r"[^\W\d_]{3,}"), pattern(r"[.,]\d{2}")
 IF_CONTENT = 'Write "Unit" over the names of the units and "Content (mg)" over what they hold'
 _Line = tuple[int, list[SheetCell], PrintedLine]
-_WHOLE = re.compile(r"\s*\d{1,5}\s*", re.ASCII)
-_LINE_ENDS, _HEAD = re.compile(r"[\r\n;|]+"), re.compile(r"^[^\d\n]*:")
+_WHOLE = pattern(r"\s*\d{1,5}\s*", re.ASCII)
+_LINE_ENDS, _HEAD = pattern(r"[\r\n;|]+"), pattern(r"^[^\d\n]*:")
 
 
 def of_lines(upright: SheetView) -> Iterator[Candidate]:

@@ -13,6 +13,7 @@ from typing import Any
 from msgspec import Struct
 
 from qc.fields.words import meant_by, measure_of, not_understood, plain_words, summary_of, words_known
+from qc.patterns import pattern
 from qc.readers.cells import SheetCell
 from qc.readers.finding.view import LEAST_WHOLE, SheetView, Spot, decimals_in, number_in, value_in
 
@@ -25,11 +26,11 @@ ALIKE = 0.3
 # are of different kinds (1 in 1,000 of two normal samples of ten).
 FEWEST_UNLIKE, MOST_SPREAD = 10, 12
 # From one number to another, as units are counted.
-_RUN = re.compile(r"\b(\d{1,3})\s*(?:[-\u2013\u2026]|\.\.+|to|bis|\u00e0|au?|al|tot|do|at[e\u00e9])\s*(\d{1,3})\b")
+_RUN = pattern(r"\b(\d{1,3})\s*(?:[-\u2013\u2026]|\.\.+|to|bis|\u00e0|au?|al|tot|do|at[e\u00e9])\s*(\d{1,3})\b")
 # A place in a mould as people label it: a number, a letter, or both, with or without the word for it.
-_YEAR = re.compile(r"(?:19|20)\d\d")
-_DIGITS = re.compile(r"\d+")
-_PLACE = re.compile(r"(?:[a-z]{0,2}\d{1,4}|[a-z]|\d{1,3}[a-z]|[ivx]{1,5})", re.ASCII)
+_YEAR = pattern(r"(?:19|20)\d\d")
+_DIGITS = pattern(r"\d+")
+_PLACE = pattern(r"(?:[a-z]{0,2}\d{1,4}|[a-z]|\d{1,3}[a-z]|[ivx]{1,5})", re.ASCII)
 
 
 class Grid(Struct, frozen=True, kw_only=True, dict=True):

@@ -6,6 +6,7 @@ import re
 from decimal import Decimal
 
 from qc.fields.words import measure_of, plain_words, summary_of, words_known
+from qc.patterns import pattern
 from qc.readers.cells import SheetCell
 from qc.readers.finding.figures import COMPARED
 from qc.readers.finding.lines import Aside
@@ -13,8 +14,8 @@ from qc.readers.finding.printed import figures_said, numbers_labelled
 from qc.readers.finding.view import decimals_in, written_at
 
 # The number of a unit before what it weighs.
-_NUMBERED = re.compile(r"\d\s*[:.)]?$", re.ASCII)
-_OF_HOW_MANY = re.compile(r"^([^\W\d]+)\s*\(\s*(n\s*=\s*\d+)\s*\)", re.IGNORECASE)
+_NUMBERED = pattern(r"\d\s*[:.)]?$", re.ASCII)
+_OF_HOW_MANY = pattern(r"^([^\W\d]+)\s*\(\s*(n\s*=\s*\d+)\s*\)", re.IGNORECASE)
 
 
 def tells_masses(cell: SheetCell, floor: Decimal, ceiling: Decimal, *, decimals: int) -> bool:

@@ -9,33 +9,34 @@ from functools import cached_property
 from msgspec import Struct
 
 from qc.fields.words import balance_sign, measure_of, summary_of
+from qc.patterns import pattern
 
 # Beside the value of a unit stand its name and perhaps a word for it.
 MOST_WORDS = 2
-_VALUE = re.compile(
+_VALUE = pattern(
     r"(?<![\w.,:/-])([+-]?\s{0,8}\d{1,5}(?:[.,]\d{1,6})?)\s*(mg|gr?|grams?)\b(?!/)", re.IGNORECASE | re.ASCII
 )
-_PLAIN = re.compile(r"\s*(?:(\d{1,4})(?:[):;\s]|\.\s)\s*)?([+-]?\d{1,5}[.,]\d{1,6})\s*", re.ASCII)
-_OTHER = re.compile(r"(?<![\w-])\d+[.,]\d+(?!\s*%)", re.ASCII)
-_CLOCK = re.compile(
+_PLAIN = pattern(r"\s*(?:(\d{1,4})(?:[):;\s]|\.\s)\s*)?([+-]?\d{1,5}[.,]\d{1,6})\s*", re.ASCII)
+_OTHER = pattern(r"(?<![\w-])\d+[.,]\d+(?!\s*%)", re.ASCII)
+_CLOCK = pattern(
     r"(?<!\d)(?:\d{1,4}([-./])\d{1,2}\1\d{1,4}|\d{1,2}:\d{2}(?::\d{2})?(?:\s*[ap]m)?)(?!\d)", re.IGNORECASE | re.ASCII
 )
 # A bound is no value.
-_BOUND = re.compile(r"[<>~\u2248\u2264\u2265]\s*\d")
+_BOUND = pattern(r"[<>~\u2248\u2264\u2265]\s*\d")
 # Behind a value it says of how many units it is.
-_TIMES = re.compile(r"\s*(?:[x\u00d7]\s*\d|\(\s*\d+\s*\)|/\s*\d)", re.IGNORECASE)
+_TIMES = pattern(r"\s*(?:[x\u00d7]\s*\d|\(\s*\d+\s*\)|/\s*\d)", re.IGNORECASE)
 # What parts the number of a unit from its mass: "7: 2.013", "Unit 7 = 2.013 g", "7 - 2.013".
-_PARTED = re.compile(r"^(\s*(?:[^\W\d]+\.?\s*)?\d{1,4})(?:\s*[:=]\s*|\s+[-\u2013]\s+)(?=\d)")
-_NUMBER = re.compile(r"(?:unit|sample|no|nr|id|#)?\s*[.:]?\s*(\d{1,4})\s*[.:)]?", re.IGNORECASE | re.ASCII)
+_PARTED = pattern(r"^(\s*(?:[^\W\d]+\.?\s*)?\d{1,4})(?:\s*[:=]\s*|\s+[-\u2013]\s+)(?=\d)")
+_NUMBER = pattern(r"(?:unit|sample|no|nr|id|#)?\s*[.:]?\s*(\d{1,4})\s*[.:)]?", re.IGNORECASE | re.ASCII)
 
 
 # A number with decimals, letters that look like digits among them: "l.5OO".
-_TOLD = re.compile(r"(?<![\w.])[\dOolI]{1,5}[.,][\dOolI]{1,6}(?![\dOolI]|[.,]\d)(?!\s*%)", re.ASCII)
+_TOLD = pattern(r"(?<![\w.])[\dOolI]{1,5}[.,][\dOolI]{1,6}(?![\dOolI]|[.,]\d)(?!\s*%)", re.ASCII)
 _LOOKALIKES = str.maketrans("OolI", "0011")
 # What parts what is said in one text, and what joins two numbers that are said of one thing.
-_CLAUSES = re.compile(r"[;,]\s|;")
+_CLAUSES = pattern(r"[;,]\s|;")
 _JOINS = frozenset({"", "to", "bis", "a", "\u00e0", "tot", "do", "and", "und", "et", "y", "e", "g", "mg"})
-_FIGURE = re.compile(r"\s*(\D*?)\s*[:=]?\s*(\d{1,5}(?:[.,]\d{1,6})?)\s*([a-z]{1,5}|%)?\.?\s*", re.IGNORECASE | re.ASCII)
+_FIGURE = pattern(r"\s*(\D*?)\s*[:=]?\s*(\d{1,5}(?:[.,]\d{1,6})?)\s*([a-z]{1,5}|%)?\.?\s*", re.IGNORECASE | re.ASCII)
 
 
 class PrintedLine(Struct, frozen=True, kw_only=True, dict=True):

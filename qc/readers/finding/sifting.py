@@ -11,6 +11,7 @@ from statistics import fmean, median, mode, stdev
 
 from qc.fields.remarks import parts_groups
 from qc.fields.words import heading_of, summary_of
+from qc.patterns import pattern
 from qc.readers.cells import CellKind, SheetCell
 from qc.readers.finding.figures import (
     FEWEST_TO_COMPARE,
@@ -31,11 +32,11 @@ ROUND = 10
 _NAME_IT = "Name the unit, or clear the cell if it is none"
 # What a formula works out of a range of cells.
 _KINDS = {"AVERAGE": "mean", "STDEV": "sd", "STDEV.S": "sd", "MIN": "least", "MAX": "greatest", "SUM": "sum"}
-_FUNCTION = re.compile(
+_FUNCTION = pattern(
     rf"(?:of:)?=\s*(?:_xlfn\.)?({'|'.join(map(re.escape, _KINDS))})\([^():]*:[^():]*\)\s*$", re.IGNORECASE
 )
 # A number with a blank beside its decimal mark.
-_BROKEN = re.compile(r"\d\s+[.,]\s*\d|\d[.,]\s+\d\d")
+_BROKEN = pattern(r"\d\s+[.,]\s*\d|\d[.,]\s+\d\d")
 
 
 def sifted(lines: Sequence[FoundLine]) -> tuple[list[FoundLine], list[Aside], list[Doubtful]]:

@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from msgspec import Struct
 
 from qc.fields.words import measure_of, summary_of
+from qc.patterns import pattern
 from qc.readers.cells import SheetCell
 from qc.readers.finding.lines import FoundLine
 
@@ -16,10 +17,10 @@ from qc.readers.finding.lines import FoundLine
 SHORT = 3
 # The share of the names from which on a kind of name is that of the units.
 MOST_BEGIN = 0.6
-_WORD = re.compile(r"[^\W\d_]{3,}|\s\(")
-_BEGIN, _DIGITS = re.compile(r"[^\W\d_]{2,}"), re.compile(r"\d+")
-_ROMAN = re.compile(r"(?=.)X{0,4}(?:IX|IV|V?I{0,3})|(?=.)x{0,4}(?:ix|iv|v?i{0,3})")
-_COUNTED = re.compile(r"[^\W\d_]{0,2}\d+[.)]?\s?[^\W\d_]{0,2}")
+_WORD = pattern(r"[^\W\d_]{3,}|\s\(")
+_BEGIN, _DIGITS = pattern(r"[^\W\d_]{2,}"), pattern(r"\d+")
+_ROMAN = pattern(r"(?=.)X{0,4}(?:IX|IV|V?I{0,3})|(?=.)x{0,4}(?:ix|iv|v?i{0,3})")
+_COUNTED = pattern(r"[^\W\d_]{0,2}\d+[.)]?\s?[^\W\d_]{0,2}")
 
 
 class UnitNames(Struct, frozen=True, kw_only=True):

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import functools
 import math
-import re
 from collections.abc import Iterator, Sequence
 from itertools import takewhile
 from statistics import median
@@ -23,6 +22,7 @@ from qc.fields.words import (
     summary_of,
     words_known,
 )
+from qc.patterns import pattern
 from qc.problems import quoted
 from qc.readers.cells import SheetCell, SheetTable, row_of
 from qc.readers.finding.candidate import span
@@ -33,7 +33,7 @@ from qc.readers.finding.view import SheetView, decimals_in, number_in
 FEWEST, SHORTEST_NAME, MOST_RATIO = 2, 4, 3
 # How far above numbers, and the names of their columns, a title may stand.
 REACH_UP = 3
-_STRENGTH = re.compile(r"\d\s*m?g\b")
+_STRENGTH = pattern(r"\d\s*m?g\b")
 
 
 class Unread(Struct, frozen=True, kw_only=True):

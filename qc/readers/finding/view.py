@@ -10,6 +10,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from qc.fields.words import measure_of
+from qc.patterns import pattern
 from qc.readers.cells import CellKind, SheetCell, SheetTable, address, row_of
 from qc.readers.typed_number import DecimalMark, NotANumberError, written
 
@@ -20,7 +21,7 @@ Rows = dict[int, dict[int, SheetCell]]
 LEAST_WHOLE = 100
 # Cells are asked a dozen times for their kind, and to look a member of an enumeration up costs as much as the rest.
 _TEXT, _NUMBER = CellKind.TEXT, CellKind.NUMBER
-_BEHIND = re.compile(r".*?([a-zA-Z\u00b5\u03bc%]+)\.?\s*$", re.ASCII | re.DOTALL)
+_BEHIND = pattern(r".*?([a-zA-Z\u00b5\u03bc%]+)\.?\s*$", re.ASCII | re.DOTALL)
 
 
 class SheetView(Struct, frozen=True, kw_only=True):

@@ -7,12 +7,12 @@ they read otherwise now, something was typed there.
 from __future__ import annotations
 
 import hashlib
-import re
 from io import BytesIO
 from pathlib import Path
 
 from qc.fields.field import plain
 from qc.fields.sheets import INSTRUCTIONS_SHEET
+from qc.patterns import pattern
 from qc.problems import InputProblems
 from qc.readers.cells import CellKind, Noted
 from qc.readers.options import ReadOptions
@@ -21,7 +21,7 @@ from qc.readers.sheets import located_sheets
 from qc.say.text import counted
 
 MASSES = ("mass_g", "weighed_again_g")
-_STAMP = re.compile(r"As written: [0-9a-f]{16}")
+_STAMP = pattern(r"As written: [0-9a-f]{16}")
 _DECIMALS = 9
 # What a plan may fill in, so that nobody need have typed it.
 PLANNED = frozenset(

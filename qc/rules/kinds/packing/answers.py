@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable, Sequence
 from enum import StrEnum
 from types import MappingProxyType
@@ -10,6 +9,7 @@ from types import MappingProxyType
 from msgspec.structs import asdict
 
 from qc.batch import Check
+from qc.patterns import pattern
 from qc.results import Limit, Message, PackingChecklist, PackingLine, TestResult, Verdict, message
 from qc.rules.built_in import PACKING_CHECKLIST, load_rule
 from qc.rules.forms import stem
@@ -35,7 +35,7 @@ _WORDS = {
     Answer.NOT_APPLICABLE: ("n.a", "na", "n/a", "not applicable"),
 }
 _SAYS = MappingProxyType({word: answer for answer, words in _WORDS.items() for word in words})
-_COUNT = re.compile(r"(\d+)\s*(?:of|/|out of)\s*(\d+)(?:\s+units?)?")
+_COUNT = pattern(r"(\d+)\s*(?:of|/|out of)\s*(\d+)(?:\s+units?)?")
 
 
 def answer_of(text: str | None) -> Answer:
