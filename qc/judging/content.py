@@ -130,8 +130,8 @@ def _by_mass(batch: Batch, asked: AskedTest[DosageUnitRule], *, active: Active) 
     """The mass route x_i = w_i A / W where it is open; else "not assessed", with its figure for information."""
     rule, assay_percent, weighed = asked.rule, active.batch_assay_percent, masses_of(batch.weighed)
     at_threshold = dose_at_threshold(batch, active=active, rule=rule)
-    sides = (True, False) if at_threshold is None else (at_threshold,)
-    open_route = any(route_for(rule, form=asked.form, at_threshold=side) is Route.MASS for side in sides)
+    # Of a dose that is not known it may be open: no form has it below the threshold alone.
+    open_route = route_for(rule, form=asked.form, at_threshold=at_threshold is not False) is Route.MASS
     none_assayed = _nothing_assayed(asked)
     if assay_percent is None or not weighed:
         if not open_route:

@@ -55,7 +55,13 @@ def test_days_in_an_order_that_cannot_be_are_said(
 
 @pytest.mark.parametrize(
     ("weighed", "due", "over"),
-    [("2026-03-14", "2026-03-14", False), ("2026-03-15", "2026-03-14", True), ("2026-03-15", "03/2026", False)],
+    [
+        ("2026-03-14", "2026-03-14", False),
+        ("2026-03-15", "2026-03-14", True),
+        ("2026-03-15", "03/2026", False),
+        ("03/2026", "2026-03-14", False),
+        ("04/2026", "2026-03-31", True),
+    ],
 )
 def test_a_balance_whose_calibration_was_due_is_said_and_settled_before_release(
     weighed: str, due: str, over: bool, make_batch: Make, judge: Judge
