@@ -66,9 +66,7 @@ def test_a_pool_differs_from_two_units_or_more_beyond_what_chance_makes_alone(
     assert ("assay.differ" in {one.id for one in found.reasons if isinstance(one, Message)}) is differ
 
 
-def test_what_is_remarked_of_the_record_and_of_its_balances_reaches_the_notices(
-    make_batch: Make, judge: Judge
-) -> None:
+def test_what_is_remarked_of_the_record_and_of_its_balances_reaches_the_notices(make_batch: Make, judge: Judge) -> None:
     batch = make_batch(
         units_obtained=24, melt_prepared_g=Decimal(40), melt_left_g=Decimal(0), trimmings_g=Decimal(0),
         weighed_by="A", checked_by="A", balance_readability_g=Decimal("0.1"),

@@ -13,6 +13,7 @@ import pytest
 import xlsxwriter
 
 from qc.problems import InputProblems
+from qc.readers.parts import shared_texts
 from qc.readers.read import read_batch
 
 SAMPLES = Path(__file__).parents[2] / "sample_data"
@@ -173,6 +174,14 @@ def test_shared_texts_cut_off_are_missed(book: Path) -> None:
 
     told = why(rewritten(book, cut))
     assert "texts and holds" in told or "which the file does not hold" in told
+
+
+def test_a_phonetic_guide_is_no_part_of_a_text(tmp_path: Path) -> None:
+    guided = "<si><t>Uni</t><phoneticPr fontId='1'/><rPh sb='0' eb='2'><t>GUIDE</t></rPh><r><t>t</t></r></si>"
+    with zipfile.ZipFile(tmp_path / "parts.zip", "w") as made:
+        made.writestr("texts", f"<sst uniqueCount='2'> {guided} <si> <t>Mass (g)</t> </si></sst>")
+    with zipfile.ZipFile(tmp_path / "parts.zip") as archive:
+        assert shared_texts(archive, "texts") == (("Unit", "Mass (g)"), {})
 
 
 def test_a_part_that_stands_twice_is_refused(book: Path) -> None:

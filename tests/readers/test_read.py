@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from qc.fields.words import MassUnit
-from qc.problems import Problem
+from qc.problems import InputProblems, Problem
 from qc.readers.assemble import in_order
 from qc.readers.cells import Book, SheetTable
 from qc.readers.options import ReadOptions
@@ -207,18 +207,14 @@ def test_what_is_read_past_the_file_is_what_the_file_says(past_the_file: dict[by
     assert read_xlsx(StoredFile(name=written.name, data=written.read_bytes())) == laid_out
 
 
-@pytest.mark.parametrize(("over", "said"), [(0, ""), (1, "Reading units.csv (0.0 MB) ...\n")])
-def test_a_terminal_is_told_of_a_large_file(
-    table_of: TableOf,
-    monkeypatch: pytest.MonkeyPatch,
-    capsys: pytest.CaptureFixture[str],
-    over: int,
-    said: str,
+@pytest.mark.parametrize(("size", "said"), [(1 << 20, ""), ((1 << 20) + 1, "Reading units.csv (1.0 MB) ...\n")])
+def test_a_terminal_is_told_of_a_file_of_more_than_a_megabyte(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], size: int, said: str
 ) -> None:
-    path = table_of("Unit,Mass (g)\n1,2.0\n")
-    monkeypatch.setattr("qc.readers.read.LARGE_FILE", path.stat().st_size - over)
+    (tmp_path / "units.csv").write_bytes(bytes(size))
     monkeypatch.setattr(sys.stderr, "isatty", lambda: True)
-    read_batch(path)
+    with pytest.raises(InputProblems):
+        read_batch(tmp_path / "units.csv")
     assert capsys.readouterr() == ("", said)
 
 
