@@ -27,7 +27,7 @@ def judge_assay(
     limits: Sequence[Span],
     rule: AssayRule,
     repeatability_percent: Decimal,
-    random: bool = True,
+    random: bool,
 ) -> TestResult:
     """Judge the assay of one active; without a limit nothing is decided, and the figures stand there all the same.
 

@@ -79,13 +79,11 @@ def _to_come(judged: JudgedBatch, tests: list[TestResult], own: list[Assay]) -> 
 
 def _with_sample(units: tuple[Unit, ...], judged: JudgedBatch) -> tuple[Unit, ...]:
     """The units with the test sample of the mass test marked, where that is to be drawn."""
-    mass = [test for test in judged.tests if test.id == "mass-uniformity"]
-    bounds = [limit.bound for test in mass for limit in test.criteria if limit.what == "units_weighed"]
+    bounds = [limit.bound for test in judged.tests for limit in test.criteria if limit.what == "units_weighed"]
     asked = max((bound for bound in bounds if isinstance(bound, int)), default=0)
     gone = judged.batch.lost
     weighed = {unit.name for unit in units if unit.mass_g is not None and unit.name not in gone}
-    failed = any(test.verdict is Verdict.DOES_NOT_COMPLY for test in mass)
-    if failed or not asked or len(weighed) <= asked or any(unit.test_sample is not None for unit in units):
+    if not asked or len(weighed) <= asked or any(unit.test_sample is not None for unit in units):
         return units
     lot = [name for name in drawn_order(judged.batch, seed=judged.seed) if name in weighed][:asked]
     return tuple(replace(unit, test_sample=True) if unit.name in lot else unit for unit in units)
