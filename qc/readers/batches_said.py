@@ -44,7 +44,7 @@ def refuse_other_batch(
 def _batches_beside(located: LocatedTable) -> list[tuple[SheetCell, str]]:
     """What stands beside units or their contents under a heading that says batch."""
     rows = {row.number: row.cells for row in located.table.rows}
-    heads = rows.get(located.header or min((entry.number for entry in located.entries), default=1) - 1, {})
+    heads = rows.get(located.header, {})
     columns = [column for column, head in heads.items() if meant_by(head.shown.strip(" :")) == "batch"]
     cells = (rows[entry.number].get(column) for column in columns for entry in located.entries)
     return [(cell, cell.shown) for cell in cells if cell is not None]
