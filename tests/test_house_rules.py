@@ -38,7 +38,7 @@ BUDGET = {
     "guide": 217,
     "history": 1601,
     "jobs": 3282,
-    "judging": 2094,
+    "judging": 2091,
     "patterns.py": 12,
     "pour": 1242,
     "problems.py": 115,
