@@ -16,6 +16,7 @@ from decimal import Decimal
 from io import BytesIO
 from itertools import zip_longest
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import Any
 from zipfile import ZipFile
 
@@ -28,7 +29,7 @@ from qc.causes.weigh import CausesWeighed
 from qc.document import result_document
 from qc.judging.judge import judge_batch
 from qc.results import JudgedBatch
-from qc.rules.rule_books import rule_book
+from qc.rules.rule_books import RuleBook, rule_book
 from qc.workbook.recheck.write import results_workbook
 
 pytestmark = [
@@ -53,6 +54,16 @@ MASSES = ("2.031", "2.044", "2.052", "2.018", "2.060", "2.039") * 4
 CONTENTS = ("99.1", "101.3", "98.7", "100.4", "102.2", "99.9", "97.8", "100.9", "101.7", "98.4")
 
 
+HOUSE_OF_WHAT_IS_SEEN = """
+[[rule]]
+id = "house-plan"
+builds_on = "iso-2859-1"
+source = "procedure 7"
+aql_critical_percent = 0
+aql_minor_percent = 6.5
+"""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Case:
     """A batch with the rule set that judges it, and the verdict it is to have; each is judged and written once."""
@@ -60,6 +71,8 @@ class Case:
     batch: Batch
     verdict: str
     rules: str | None = None
+    house: str = ""
+    """What a house file says, where one is used."""
 
 
 def units(masses: Sequence[str], **changes: Mapping[str, Any]) -> tuple[Unit, ...]:
@@ -307,6 +320,19 @@ CASES: dict[str, Case] = {
     ),
     "labelled-mass": Case(batch=batch(MASSES[:10], (), planned="2.000"), verdict="complies", rules="chp"),
     "mean-against-plan": Case(batch=batch(contents=(), planned="2.16"), verdict="does-not-comply", rules="mean-mass-3"),
+    "seen": Case(
+        batch=batch(
+            made=units(
+                MASSES[:20],
+                unit_1={"seen": ("chipped",)},
+                unit_4={"seen": ("chipped",)},
+                unit_7={"seen": ("foreign particle",)},
+            ),
+            contents=(),
+        ),
+        verdict="does-not-comply",
+        house=HOUSE_OF_WHAT_IS_SEEN,
+    ),
     "mean-bounded": Case(batch=batch(form="transdermal patches"), verdict="complies", rules="ph-eur-2.9.6-c"),
     "at-the-limits": Case(batch=batch(TWO_AT_LIMIT, ("83.50",) * 10), verdict="complies"),
     "beyond-the-limits": Case(batch=batch(OUTER, AT_CONTENT_LIMITS), verdict="does-not-comply"),
@@ -340,6 +366,7 @@ COMMON = (
     "hidden-outer",
     "by-mass-second-stage",
     "labelled-mass",
+    "seen",
     "mean-against-plan",
     "at-the-limits",
     "beyond-the-limits",
@@ -394,7 +421,7 @@ TYPED_OVER: dict[str, tuple[Case, Case]] = {
 
 Rows = list[list[object]]
 
-# The tests of single units and of their mean; checks typed in words stand as they were judged.
+# The tests of single units and of their mean, and of what was seen and checked.
 CALCULATED = {
     "mass-uniformity",
     "content-uniformity",
@@ -403,7 +430,7 @@ CALCULATED = {
     "disintegration",
     "batch-assay",
 }
-CALCULATED |= {"packing-checklist", "softening-time", "release-check"}
+CALCULATED |= {"packing-checklist", "softening-time", "release-check", "critical-defects", "visual-inspection"}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -428,8 +455,18 @@ def no_causes() -> Iterator[None]:
 
 
 @functools.cache
+def book_of(case: Case) -> RuleBook:
+    if not case.house:
+        return rule_book(case.rules)
+    with TemporaryDirectory() as folder:
+        path = Path(folder, "house.toml")
+        path.write_text(case.house)
+        return rule_book(path)
+
+
+@functools.cache
 def answered(case: Case) -> JudgedBatch:
-    return judge_batch(case.batch, book=rule_book(case.rules))
+    return judge_batch(case.batch, book=book_of(case))
 
 
 @functools.cache
@@ -439,7 +476,7 @@ def document_of(case: Case) -> dict[str, Any]:
 
 @functools.cache
 def workbook_of(case: Case) -> bytes:
-    return results_workbook(answered(case), book=rule_book(case.rules))
+    return results_workbook(answered(case), book=book_of(case))
 
 
 def judged(case: Case) -> tuple[dict[str, Any], bytes]:

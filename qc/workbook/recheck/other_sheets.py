@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from decimal import Decimal
 from fractions import Fraction
-from itertools import islice
+from itertools import chain, islice
 from typing import Any
 
 from msgspec import Struct
@@ -14,7 +14,7 @@ from qc import expr
 from qc.expr import NO, YES
 from qc.expr.parts import CellRange, CellRef, Expression, Value, known
 from qc.judging.assay_limits import CONFIDENCE
-from qc.results import PackingChecklist, TestResult, Verdict
+from qc.results import Limit, PackingChecklist, TestResult, Verdict
 from qc.stats.student import two_sided_quantile
 from qc.workbook.page import Block, Content, FromRow, Page, column_of
 from qc.workbook.recheck.data import DataCells
@@ -53,16 +53,15 @@ def write_results(
     page.head("Results beside their limits", "As entered, in the unit of measure of the limit.")
     page.set_widths(26, 30, 13, 13, 15, 15, 10, 3, 34, 18, 30)
     pooled = {name: cells["batch_assay_percent"] for name, cells in data.actives.items()}
-    laid = [(test, _laid(test)) for test in tests]
-    rows = [_row(test, *pair, pooled=pooled.get(test.active or "")) for test, pairs in laid for pair in pairs]
-    cells, block = iter(page.table(_RESULTS, rows)), Block(page=page, column=len(_RESULTS) + 1)
-    beside: dict[str, Any] = {"block": block, "data": data, "single": single}
-    return [_answer(test, list(islice(cells, len(pairs))), **beside) for test, pairs in laid]
+    lines = [_lines(test, pooled=pooled.get(test.active or "")) for test in tests]
+    cells = iter(page.table(_RESULTS, chain.from_iterable(lines)))
+    beside: dict[str, Any] = {"block": Block(page=page, column=len(_RESULTS) + 1), "data": data, "single": single}
+    return [_answer(test, list(islice(cells, len(of))), **beside) for test, of in zip(tests, lines, strict=True)]
 
 
 def has_results(test: TestResult) -> bool:
     """Whether a test is decided by results of which each lies inside or outside of limits, or is an assay."""
-    if test.id == ASSAY and test.figures:
+    if (test.id == ASSAY and test.figures) or _said(test) is not None:
         return True
     ends = [one for found, _ in _laid(test) for one in (found.low, found.high)]
     return bool(ends) and None not in ends and all(isinstance(line.bound, tuple) for line in test.criteria)
@@ -83,6 +82,22 @@ def _laid(test: TestResult) -> list[tuple[_Ends, _Ends]]:
         limit = _Ends(*span.exact(measure), *included)
         laid += [(_Ends(*result.exact(measure)), limit) for result in line.values["results"]]
     return laid
+
+
+def _said(test: TestResult) -> Limit | None:
+    """The line of a check whose result says in words whether it complies."""
+    return next((line for line in test.criteria if line.what == "check_in_words" and line.met is not None), None)
+
+
+def _lines(test: TestResult, *, pooled: CellRef | None) -> list[dict[str, Content | FromRow]]:
+    """A row for each result beside each limit; words stand as they were entered and as they were read."""
+    if (said := _said(test)) is None:
+        return [_row(test, *pair, pooled=pooled) for pair in _laid(test)]
+    entered = str(said.values["result"])
+    return [
+        dict.fromkeys(_RESULTS, None)
+        | {"Test": test.id, "About": test.subject, _FROM: entered, _INSIDE: YES if said.met else NO}
+    ]
 
 
 def _row(test: TestResult, found: _Ends, limit: _Ends, *, pooled: CellRef | None) -> dict[str, Content | FromRow]:

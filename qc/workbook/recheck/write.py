@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from typing import Any
 
 from msgspec.structs import replace
@@ -16,6 +16,7 @@ from qc.workbook.recheck.data import write_data
 from qc.workbook.recheck.dosage_sheet import write_dosage
 from qc.workbook.recheck.mass_sheet import write_mass
 from qc.workbook.recheck.other_sheets import has_results, write_packing, write_results
+from qc.workbook.recheck.seen_sheet import write_seen
 from qc.workbook.recheck.summary_sheet import SheetOfTest, write_summary
 from qc.workbook.recheck.unit_sheet import Case, Recalculated
 
@@ -70,12 +71,16 @@ def _write(pages: Pages, judged: JudgedBatch, *, book: RuleBook) -> None:
     packing = Recalculated()
     if judged.packing is not None and _PACKING in ids:
         packing = write_packing(pages.page("Packing"), judged.packing)
+    seen: Mapping[str, Recalculated] = {}
+    if judged.visual is not None:
+        seen = write_seen(pages.page("Seen"), judged.visual, units=judged.batch.units, tests=judged.tests)
     found: dict[int, SheetOfTest] = {}
     single: dict[str, Recalculated] = {}
     for place, test in enumerate(judged.tests):
         if test.id not in _SHEETS:
             sheet = shared.get(test.id, Recalculated()) if test.figures else Recalculated()
-            found[id(test)] = SheetOfTest(test=test, sheet=packing if test.id == _PACKING else sheet)
+            sheet = packing if test.id == _PACKING else seen.get(test.id, sheet)
+            found[id(test)] = SheetOfTest(test=test, sheet=sheet)
             continue
         name, other = _SHEETS[test.id][0], test.without_left_out
         if ids.count(test.id) > 1:
