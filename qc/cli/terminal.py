@@ -84,8 +84,7 @@ def _short_parts(judged: JudgedBatch) -> dict[str, tuple[str, str, list[str]]]:
     of: dict[str, list[TestResult]] = {"met": [], "unasked": [], "open": []}
     for test in judged.tests:
         unasked = test.verdict is Verdict.NOT_ASSESSED and not test.required
-        met = test.verdict is Verdict.COMPLIES and not test.unchecked
-        of["met" if met else "unasked" if unasked or test.verdict is Verdict.COMPLIES else "open"].append(test)
+        of["met" if test.verdict is Verdict.COMPLIES else "unasked" if unasked else "open"].append(test)
     fails = judged.verdict is BatchVerdict.DOES_NOT_COMPLY
     failing = sorted(of["open"], key=lambda test: (test.verdict is not Verdict.DOES_NOT_COMPLY, not test.required))
     marks = [_MARKS[test.verdict is Verdict.DOES_NOT_COMPLY] for test in failing]

@@ -8,6 +8,7 @@ from typing import Any
 
 from qc.judging.closing import acts_before_release, is_act
 from qc.results import (
+    BATCH_ASSAY,
     CONTENT_TESTS,
     SOUND,
     BatchVerdict,
@@ -23,7 +24,7 @@ from qc.results import (
     named_together,
 )
 
-BATCH_ASSAY, STATED_CHECK = "batch-assay", "release-check"
+STATED_CHECK = "release-check"
 SLIP = "slip-of-pen"
 CORRECTED = "record.corrected_input"
 LIKELY = 0.5
@@ -52,7 +53,7 @@ _ASSAYED = {"advice.more_units": "units", "advice.assay": "drawn", "advice.assay
 """Steps that use up units, by the value that names these."""
 _BY_NAME = _ASSAYED | {"advice.weigh_again": "units"}
 """Steps for which units have to be at hand."""
-_MEASURED = ("mass-uniformity", "mean-mass", "batch-assay", *CONTENT_TESTS)
+_MEASURED = ("mass-uniformity", "mean-mass", BATCH_ASSAY, *CONTENT_TESTS)
 
 
 def next_steps(

@@ -9,7 +9,7 @@ from fractions import Fraction
 from msgspec.structs import replace
 
 from qc.quantities import mean, rounded, sample_variance
-from qc.results import Limit, TestResult, Verdict, message
+from qc.results import OF_THE_RECORD, Limit, TestResult, Verdict, message
 from qc.rules.kinds.assay import AssayRule
 from qc.rules.kinds.check.typed_limits import Span, span_of, within
 from qc.stats.mean_interval import half_width
@@ -27,6 +27,7 @@ def judge_assay(
     limits: Sequence[Span],
     rule: AssayRule,
     repeatability_percent: Decimal,
+    stricter: bool,
     random: bool,
 ) -> TestResult:
     """Judge the assay of one active; without a limit nothing is decided, and the figures stand there all the same.
@@ -44,6 +45,8 @@ def judge_assay(
     rule : AssayRule
     repeatability_percent : Decimal
         Of one determination [% RSD].
+    stricter : bool
+        Whether the limits are the record's, in place of wider ones of the rule.
     random : bool
         Whether the units are a random draw, as far as their places tell; else their mean has no interval.
 
@@ -58,7 +61,7 @@ def judge_assay(
     found = (("pooled_assay", pooled, 1, None), ("mean_of_units", average, n, ends))
     against: Sequence[Span | None] = limits or [None]
     lines = [
-        _line(what, Fraction(value), limit, rule=rule, n=units, interval=interval)
+        _line(what, Fraction(value), limit, rule=rule, stricter=stricter, n=units, interval=interval)
         for what, value, units, interval in found
         if value is not None
         for limit in against
@@ -90,7 +93,14 @@ def judge_assay(
 
 
 def _line(
-    what: str, value: Fraction, limit: Span | None, *, rule: AssayRule, n: int, interval: tuple[float, float] | None
+    what: str,
+    value: Fraction,
+    limit: Span | None,
+    *,
+    rule: AssayRule,
+    stricter: bool,
+    n: int,
+    interval: tuple[float, float] | None,
 ) -> Limit:
     """A figure, rounded once as the limit is written, beside the limit; unrounded among the values."""
     ends = (None, None) if limit is None else (limit.low, limit.high)
@@ -103,6 +113,6 @@ def _line(
         bound=None if limit is None else (low, high),
         met=None if limit is None else within(span_of("%", low=figure, high=figure), limit),
         unit="%",
-        clause=rule.clause_of(what),
+        clause=OF_THE_RECORD if stricter else rule.clause_of(what),
         values={"unrounded": value, "n": n, "interval": interval, "against": limit},
     )

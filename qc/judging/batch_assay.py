@@ -19,7 +19,7 @@ from qc.results import TestResult, Verdict, message
 from qc.rules.forms import stem
 from qc.rules.kinds.assay import AssayRule
 from qc.rules.kinds.check.procedure import judge_check, unassessed
-from qc.rules.kinds.check.typed_limits import Span, UnreadableError, Worded, read_limit, read_results, span_of
+from qc.rules.kinds.check.typed_limits import Span, UnreadableError, Worded, read_limit, read_results, span_of, within
 from qc.rules.kinds.stated_check import StatedCheckRule
 from qc.rules.measured import BESIDE_THE_TEST
 
@@ -112,12 +112,15 @@ def _judge(
     if found and (pooled is None or entered not in (None, pooled)):
         reason = message("checks.two_assays", percent=entered, result=check.result)
         return unassessed(blank, reason, missing="one assay of the pooled sample")
+    # A limit of the record that is as strict as the rule's, or stricter, leaves nothing to the rule.
+    stricter = by_rule is not None and limit is not None and bool(within(limit, by_rule))
     return judge_assay(
         blank,
         pooled=pooled,
         contents=tuple(contents.values()),
-        limits=[one for one in (by_rule, limit) if one is not None],
+        limits=[one for one in (None if stricter else by_rule, limit) if one is not None],
         rule=rule,
+        stricter=stricter,
         repeatability_percent=active.assay_repeatability_percent or Decimal(str(ASSAY_PERCENT)),
         random=random,
     )

@@ -11,6 +11,7 @@ from qc.results.causes import Remedied as Remedied
 from qc.results.causes import named_together as named_together
 from qc.results.chance import Assurance as Assurance
 from qc.results.chance import OperatingCurve as OperatingCurve
+from qc.results.judged import BATCH_ASSAY as BATCH_ASSAY
 from qc.results.judged import CONTENT_TESTS as CONTENT_TESTS
 from qc.results.judged import OF_MASS as OF_MASS
 from qc.results.judged import UNCHECKED as UNCHECKED

@@ -18,6 +18,7 @@ from qc.results.release import PackingChecklist, Reconciliation, UnitLedger, Vis
 from qc.results.units import UnitRow
 
 OF_MASS = "mass-uniformity"
+BATCH_ASSAY = "batch-assay"
 CONTENT_TESTS = ("content-uniformity", "dosage-unit-uniformity", "large-sample-uniformity")
 
 
@@ -234,8 +235,8 @@ class JudgedBatch(Struct, frozen=True, kw_only=True):
 
     @property
     def basis(self) -> Basis:
-        """Mass and content where a test of content rests on measurements for every active; else mass alone."""
-        of_content = [test for test in self.tests if test.id in CONTENT_TESTS]
+        """Mass and content where a content of each active was judged, of units or of the batch; else mass alone."""
+        of_content = [test for test in self.tests if test.id in (*CONTENT_TESTS, BATCH_ASSAY)]
         judged = {test.active for test in of_content if test.verdict is not Verdict.NOT_ASSESSED}
         actives = {active.name for active in self.batch.actives} or {assay.active for assay in self.batch.assays}
         return Basis.MASS_AND_CONTENT if actives and actives <= judged else Basis.MASS_ALONE

@@ -5,7 +5,17 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TypeGuard
 
-from qc.results import CONTENT_TESTS, BatchVerdict, JudgedBatch, Message, PourTrend, TestResult, TrendFlag, Verdict
+from qc.results import (
+    BATCH_ASSAY,
+    CONTENT_TESTS,
+    BatchVerdict,
+    JudgedBatch,
+    Message,
+    PourTrend,
+    TestResult,
+    TrendFlag,
+    Verdict,
+)
 from qc.say.limits import deciding, in_short
 from qc.say.messages import words
 from qc.say.names import SHORT_TEST, TEST, TREND, in_words, short_title
@@ -49,7 +59,7 @@ def mean_and_spread(test: TestResult) -> str:
 def not_covered(judged: JudgedBatch) -> str:
     """What the verdict does not reach: assays and checks without a limit, and usual tests that were not done."""
     known = [test for test in judged.tests if test.verdict is Verdict.NOT_ASSESSED and not test.required]
-    assays = [test for test in known if test.id == "batch-assay" and test.figures]
+    assays = [test for test in known if test.id == BATCH_ASSAY and test.figures]
     told = [f"{named.casefold()}, no limits given" for named in dict.fromkeys(in_words(one.id, TEST) for one in assays)]
     told += [f"{listed(one.values['checks'])}, not on record" for one in judged.cannot_say if _lists(one)]
     asked = {one.id for one in judged.next_steps if isinstance(one, Message)} & {*ASKED_FOR}
@@ -91,7 +101,7 @@ def means(judged: JudgedBatch) -> tuple[str, ...]:
     found: dict[str, str] = {}
     for test in sorted(judged.tests, key=lambda test: test.active is not None):
         measured = shortened(test.active or "mass", most=LONGEST_NAME)
-        if test.id in OF_UNITS and measured not in found and (told := mean_and_spread(test)):
+        if test.id in (*OF_UNITS, BATCH_ASSAY) and measured not in found and (told := mean_and_spread(test)):
             found[measured] = f"{measured} {told} (n = {test.n})"
     return tuple(found.values())
 

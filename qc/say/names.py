@@ -34,7 +34,7 @@ VERDICT = {
     Verdict.TOO_FEW_UNITS: "too few units",
     Verdict.NOT_ASSESSED: "not assessed",
 }
-OPEN_UNCHECKED, LEFT_TO_SIGNER = "open", "left to the signer"
+OPEN_UNCHECKED, LEFT_TO_SIGNER = "complies, limit unchecked", "left to the signer"
 """Beside a test that is met by a limit that nobody read in the text, and one that no rule decides."""
 TEST = {
     "mass-uniformity": "Uniformity of mass",
@@ -238,7 +238,7 @@ def in_words(identifier: str, known: dict[str, str]) -> str:
 
 
 def verdict_of(test: TestResult) -> str:
-    """The verdict of a test in words, open where it is met by a limit that nobody read in the text."""
+    """The verdict of a test in words; one that is met by a limit from memory says that nobody compared it yet."""
     if test.verdict is Verdict.NOT_ASSESSED and test.subject and not test.required:
         return LEFT_TO_SIGNER
     return OPEN_UNCHECKED if test.verdict is Verdict.COMPLIES and test.unchecked else VERDICT[test.verdict]

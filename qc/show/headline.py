@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from qc.batch import Batch, Part
-from qc.results import OF_MASS, BatchVerdict, JudgedBatch, Message, Verdict
+from qc.results import BATCH_ASSAY, OF_MASS, BatchVerdict, JudgedBatch, Message, Verdict
 from qc.say.names import BATCH_SIGN, BATCH_VERDICT, OPEN_SIGN
 from qc.say.text import counted, listed, shortened
 
@@ -57,12 +57,16 @@ def _reach(judged: JudgedBatch) -> str:
     of_content = [test for test in judged.tests if test.id in OF_CONTENT]
     without = [test for test in of_content if test.verdict is Verdict.NOT_ASSESSED]
     met = {test.id for test in judged.tests if test.verdict is Verdict.COMPLIES}
-    kinds = {"mass": (OF_MASS,), "content": OF_CONTENT}
+    kinds = {"mass": (OF_MASS,), "content": OF_CONTENT, "mean content": (BATCH_ASSAY,)}
     kinds_met = [kind for kind, ids in kinds.items() if met & {*ids}]
+    if "content" in kinds_met:
+        kinds_met = [kind for kind in kinds_met if kind != "mean content"]
     on = f" on {' and '.join(kinds_met)}{TESTED}" if kinds_met else ""
     if kinds_met == ["content"] and any(test.id == OF_MASS for test in judged.tests):
         on += "; mass not assessed"
     if len(without) == len(of_content):
+        if kinds_met[-1:] == ["mean content"]:
+            return f"{on}; uniformity of content not assessed" if without or len(kinds_met) == 1 else on
         return f"{on}; content not assessed" if without or not on else f" on mass alone{TESTED}"
     if not without:
         return on

@@ -11,7 +11,7 @@ from typing import Any
 
 from qc.patterns import pattern
 from qc.results import BatchVerdict, Verdict
-from qc.say.names import BATCH_SIGN, BATCH_VERDICT, LEFT_TO_SIGNER, OPEN_SIGN, OPEN_UNCHECKED, VERDICT, titled
+from qc.say.names import BATCH_SIGN, BATCH_VERDICT, LEFT_TO_SIGNER, OPEN_SIGN, VERDICT, titled
 from qc.say.text import shortened
 
 _TAG = pattern(r"<(style|script|svg)\b.*?</\1>|<[^>]*>", re.DOTALL)
@@ -125,9 +125,7 @@ def _verdicts_not_said(document: Mapping[str, Any], letters: str) -> Iterator[st
     for title, verdicts in given.items():
         # The title stands before its verdict, after it a comma on paper.
         heads = [_ascii(title) + mark for mark in ("", ",")]
-        # A test that is met by a limit which nobody read in the text stands there as open, some for the signer.
-        others = [(Verdict.COMPLIES, OPEN_UNCHECKED), (Verdict.NOT_ASSESSED, LEFT_TO_SIGNER)]
-        told_as = [*VERDICT.items(), *others]
+        told_as = [*VERDICT.items(), (Verdict.NOT_ASSESSED, LEFT_TO_SIGNER)]
         said = {one.value for one, told in told_as if any(head + _ascii(told) in plain for head in heads)}
         if said != verdicts:
             yield f"the verdict of {title}"

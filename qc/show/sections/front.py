@@ -128,9 +128,8 @@ def basis(judged: JudgedBatch) -> str:
     undecided = [test for test in judged_tests if test.verdict in UNDECIDED]
     left = []
     if judged.verdict is BatchVerdict.COMPLIES:
-        met = [test for test in judged_tests if not test.unchecked]
-        every = "all " if len(judged_tests) == len(met) > 1 else ""
-        said = f"The sample meets {every}{counted(len(met), 'test')}"
+        every = "all " if len(judged_tests) > 1 else ""
+        said = f"The sample meets {every}{counted(len(judged_tests), 'test')}"
         left = [_begun_small(test) for test in judged_tests if test.unchecked]
     elif failed:
         named = listed([_begun_small(test) for test in failed], most=2)
@@ -146,8 +145,8 @@ def basis(judged: JudgedBatch) -> str:
         lacking = [test for test in open_ones if test.required or (test.missing and test.id in OF_CONTENT)]
         named = listed([_begun_small(test) for test in lacking], most=2) or "see below"
         said = f"Not decided, inputs are missing: {named}"
-    open_ = "stays open, its limit" if len(left) == 1 else "stay open, their limits"
-    return sentence(said + (f"; {listed(left, most=2)} {open_} unchecked" if left else ""))
+    limits = "a limit" if len(left) == 1 else "limits"
+    return sentence(said + (f", {listed(left, most=2)} by {limits} that nobody compared yet" if left else ""))
 
 
 def faulty(judged: JudgedBatch) -> str:
