@@ -125,7 +125,7 @@ def next_steps(
     of_record = [one for one in open_matters if one.id in OF_EVERY_RECORD or one.values.get("failed") is True]
     if verdict is BatchVerdict.DOES_NOT_COMPLY:
         hold = _hold(tests, likely=likely, measurements=measurements)
-        return (*corrected, hold, *of_record, *print_outs, *left)
+        return (*corrected, *print_outs, hold, *of_record, *left)
     drawn = [
         *_further_units(tests, ledger),
         *_content_to_find(tests, to_assay=to_assay, whole=None if ledger is None else ledger.whole),

@@ -22,7 +22,7 @@ MIXING_PERCENT = 1.2
 ASSAY_PERCENT = 1.0
 RANDOM_UNITS = 10
 FEWEST_UNITS = 4
-ENOUGH_POWER = 0.99
+ENOUGH_POWER = 0.95
 # Contents typed all alike have no scatter to divide by [% of mean].
 _LEAST_NOISE = 0.01
 # The list is judged at the part of the 5 % level that the order of contents has when masses share the decision.
@@ -81,15 +81,16 @@ def assay_list(
     whole = [unit for unit in placed if unit.name in {*names, *dict(reasons)}]
     power, alone = (_power(units, placed, change=change_percent / noise) for units in (whole, drawn))
     at_random = () if done else names
+    # Assays that show a change nearly always have nothing to gain from more.
+    enough = bool(done) and (alone or 0) > ENOUGH_POWER
     return AssayList(
         random_units=at_random,
-        revealing=reasons,
+        revealing=() if enough else reasons,
         change_percent=change_percent,
         power=power,
         power_random_only=alone,
-        # Assays that show a change nearly always have nothing to gain from more.
         sentence=""
-        if done and (alone or 0) > ENOUGH_POWER
+        if enough
         else message(
             "assay_list.listed",
             drawn=at_random,

@@ -6,6 +6,7 @@ It is a screening estimate, no substitute for an assay; where the weights cannot
 from __future__ import annotations
 
 from statistics import fmean
+from typing import Any
 
 import numpy as np
 from msgspec.structs import replace
@@ -61,26 +62,21 @@ def _screen(active: Active, batch: Batch, masses: Corrected, *, important_percen
     mass_change = important_percent * claim_g * signal / fmean(masses_g.values())
     fill = fill_scatter(batch, masses)
     between = float(np.hypot(fill.fill_sd, fill.base_sd)) / abs(signal)
-    tells = message(
-        "doses.tells",
-        dose_percent=important_percent,
-        mass_percent=mass_change,
-        displacement=shown,
-        between_percent=100 * between / claim_g,
-    )
-
+    moves = message("doses.moves", dose_percent=important_percent, mass_percent=mass_change, displacement=shown)
+    uncertain = {"moves": moves, "between_percent": 100 * between / claim_g}
+    tells = message("doses.tells", **uncertain)
     source = message(
         "doses.base_from", calibrated=bool(calibrated_base(batch)), own_sd=fill.own_sd, careful_sd=fill.careful_sd
     )
     known = DoseScreen(active=active.name, displacement=shown, base_from=source)
 
-    def silent(why: Message) -> DoseScreen:
-        reason = message("doses.silent", active=active.name, why=why, tells=tells)
+    def silent(name: str, **values: Any) -> DoseScreen:
+        reason = message(f"doses.{name}", active=active.name, **values)
         return replace(known, sentence=reason, silent_because=reason)
 
     useful_g = USEFUL_PERCENT * claim_g / 100
     if between > useful_g:
-        return silent(message("doses.too_coarse", useful_percent=USEFUL_PERCENT))
+        return silent("too_coarse", useful_percent=USEFUL_PERCENT, **uncertain)
     bases = _bases(batch)
     others = sum(_carried_g(other) or 0.0 for other in batch.actives if other.name != active.name)
     found = {
@@ -97,11 +93,11 @@ def _screen(active: Active, batch: Batch, masses: Corrected, *, important_percen
     }
     empty = [unit for unit, one in found.items() if one.dose + NORMAL_95 * one.between_sd < 0]
     if empty:
-        return silent(message("doses.negative", units=tuple(empty)))
+        return silent("silent", why=message("doses.negative", units=tuple(empty)), tells=tells)
     beside = borne_out(found, assays=assayed_g(batch, active))
     widen = beside.widen if beside is not None else 1.0
     if beside is not None and between * widen > useful_g:
-        return silent(beside.missed)
+        return silent("silent", why=beside.missed, tells=tells)
     return replace(
         known,
         doses=tuple(_dose(unit, one, widen=widen) for unit, one in found.items()),

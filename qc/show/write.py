@@ -18,7 +18,7 @@ from qc.show.pages_html import html_page
 from qc.show.pages_pdf import Paper, pdf_pages
 from qc.show.pieces import Report, as_plain
 from qc.show.sections.evidence import sections, source
-from qc.show.sections.front import batch_number, page_one
+from qc.show.sections.front import batch_number, judged_by, page_one
 from qc.show.sections.of_document import changes, day_and_minute, seal_pieces, superseded_block
 from qc.show.series import series_in_order
 from qc.show.series_drawn import pour_picture
@@ -93,12 +93,13 @@ def compose(judged: JudgedBatch, *, digest: str, document: Mapping[str, Any]) ->
         The report before it is laid out.
     """
     product = shortened(judged.batch.product or "product not named", most=60)
+    seal = document.get("seal") or {}
+    judged = judged_by(judged, at=seal.get("judged_at", ""))
     front, decides = page_one(judged), series_in_order(judged)[0]
     # Page one has room where the batch complies, in a few tests, and little is open.
     few = len(judged.tests) <= ROOMY_TESTS and len(judged.next_steps) <= 1
     roomy = judged.verdict is BatchVerdict.COMPLIES and few
     size = ALONG_THE_POUR if roomy else WHERE_FULL
-    seal = document.get("seal") or {}
     sealed = seal.get("result_sha256", "")
     return Report(
         title=f"Batch report {batch_number(judged)}: {product}",

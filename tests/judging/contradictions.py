@@ -13,6 +13,7 @@ from fractions import Fraction
 from msgspec import Struct
 
 from qc.results import (
+    BATCH_ASSAY,
     CONTENT_TESTS,
     OF_MASS,
     Basis,
@@ -25,7 +26,7 @@ from qc.results import (
     Verdict,
 )
 from qc.results.worst import worst_units
-from qc.say.names import MET, VERDICT
+from qc.say.names import MET, OPEN_UNCHECKED, VERDICT
 from qc.say.text import counted
 from qc.show.headline import NO_MATTERS
 from qc.show.sections.front import RELEASED, RELEASED_CLOSED, page_one
@@ -201,7 +202,7 @@ def headline_and_list(judged: JudgedBatch) -> Iterator[str]:
         yield f"{len(failed)} tests have a limit that is not met, and other tests do not comply"
     if failed and not front.basis.startswith(f"{counted(len(failed), 'test')} not met"):
         yield f"{len(failed)} not met beside “{front.basis}”"
-    met = [test for test in front.tests if test.verdict == VERDICT[Verdict.COMPLIES]]
+    met = [test for test in front.tests if test.verdict in (VERDICT[Verdict.COMPLIES], OPEN_UNCHECKED)]
     met_tests = counted(sum(test.of for test in met), "test")
     if judged.verdict is BatchVerdict.COMPLIES and met_tests not in front.basis:
         yield f"{met_tests} met beside “{front.basis}”"
@@ -225,9 +226,9 @@ def head_and_fault(judged: JudgedBatch) -> Iterator[str]:
     if complies and faults and "probably has a fault" not in front.basis:
         yield f"complies beside the likely {faults}"
     unchecked = any(test.unchecked and test.verdict is Verdict.COMPLIES for test in judged.tests)
-    said_open = "open" in front.basis if complies else any(test.verdict == MET[None] for test in front.tests)
-    if unchecked and not said_open:
-        yield "a limit that nobody compared is not said to be open"
+    said = "nobody compared" in front.basis if complies else any(test.verdict == OPEN_UNCHECKED for test in front.tests)
+    if unchecked and not said:
+        yield "a limit that nobody compared is not said to be unchecked"
     assayed = {assay.active for assay in judged.batch.assays}
     unassayed = {test.active for test in judged.tests if test.id in OF_CONTENT and test.active} - assayed
     required = {test.active for test in judged.tests if test.required and test.verdict is Verdict.NOT_ASSESSED}
@@ -427,11 +428,13 @@ def basis_and_contents(judged: JudgedBatch) -> Iterator[str]:
     said = {one.id for one in messages(judged.cannot_say)}
     if judged.basis is Basis.MASS_AND_CONTENT and "advice.masses_alone" in said:
         yield "mass and content, and no unit was assayed"
-    judged_contents = any(test.id in OF_CONTENT and test.verdict is not Verdict.NOT_ASSESSED for test in judged.tests)
+    of_content = [test for test in judged.tests if test.id in (*OF_CONTENT, BATCH_ASSAY)]
+    of_units = [test for test in of_content if test.id in OF_CONTENT]
+    judged_contents = any(test.verdict is not Verdict.NOT_ASSESSED for test in of_content)
     if judged.basis is Basis.MASS_AND_CONTENT and not judged_contents:
         yield "mass and content, and no test of content"
-    if "advice.assays_not_judged" in said and judged_contents:
-        yield "the assays were not judged, and a test of content was"
+    if "advice.assays_not_judged" in said and any(test.verdict is not Verdict.NOT_ASSESSED for test in of_units):
+        yield "single contents were not judged, and a test of them was"
     if "advice.masses_alone" in said and any(assay.part.value == "whole" for assay in judged.batch.assays):
         yield "no unit was assayed"
 

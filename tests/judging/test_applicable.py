@@ -88,7 +88,7 @@ class TestEuropeanThreshold:
         judged = judge(make_batch(contents=("40",) * 10), "ph-eur")
         assert asked(judged) == ["ph-eur-2.9.5", "stated-assay"]
         assert (
-            "The rules in use ask for no content test of this form and dose: the assays were not judged."
+            "The rules in use ask for no uniformity of content of this form and dose: single contents were not judged."
             in all_words(judged.cannot_say)
         )
 

@@ -15,7 +15,7 @@ from msgspec.structs import replace
 from qc.batch import Active, Base, Batch, Check
 from qc.judging.checks import judge_checks
 from qc.judging.judge import judge_batch
-from qc.results import BatchVerdict, JudgedBatch, TestResult, Verdict
+from qc.results import Basis, BatchVerdict, JudgedBatch, TestResult, Verdict
 from qc.rules.rule_books import rule_book, rule_ids, set_ids
 from qc.say.limits import lines
 from qc.say.messages import all_words, words
@@ -441,6 +441,24 @@ class TestAssayOfTheBatch:
         path.write_text('[set]\nbuilds_on = "ph-eur"\nadds = ["compounded-assay"]\n')
         test = only(judged([], rules=path, actives=(drug(assay),)), "batch-assay")
         assert (test.verdict, test.rule, test.required) == (verdict, "compounded-assay", True)
+
+    @pytest.mark.parametrize(
+        ("limits", "bounds", "unchecked"),
+        [
+            (None, [(90, 110)], True),
+            ("95 to 105", [(95, 105)], False),
+            ("90 to 110", [(90, 110)], False),
+            ("85 to 105", [(90, 110), (85, 105)], True),
+        ],
+    )
+    def test_a_limit_of_the_record_that_is_no_wider_takes_the_place_of_the_one_from_memory(
+        self, judged: Callable[..., JudgedBatch], limits: str | None, bounds: list[tuple[int, int]], unchecked: bool
+    ) -> None:
+        active = replace(drug("98.0"), assay_limits_percent=limits)
+        result = judged([], rules="compounded-assay", actives=(active,))
+        test = only(result, "batch-assay")
+        assert ([limit.bound for limit in test.criteria], test.unchecked) == (bounds, unchecked)
+        assert (test.verdict, result.basis) == (COMPLIES, Basis.MASS_AND_CONTENT)
 
     def test_no_set_asks_for_it_unless_it_is_named(self) -> None:
         for id in set_ids():

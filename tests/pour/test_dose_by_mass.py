@@ -90,7 +90,7 @@ def test_every_weighed_unit_gets_a_dose_with_its_interval() -> None:
         half = NORMAL_95 * np.hypot(dose.between_sd_mg, dose.dose_mg * 0.12 / (4.7 - 1))
         assert (dose.low_mg, dose.high_mg) == pytest.approx((dose.dose_mg - half, dose.dose_mg + half), rel=1e-9)
     assert isinstance(found.sentence, Message)
-    assert found.sentence.values["tells"].values["mass_percent"] == pytest.approx(
+    assert found.sentence.values["tells"].values["moves"].values["mass_percent"] == pytest.approx(
         10 * 0.4 * (1 - 1 / 4.7) / np.mean([2.315, 2.310, 2.320, 2.312, 2.318, 2.301])
     )
     assert words(found.displacement) == ("displacement value 4.7, uncertain by 12 %")
@@ -186,8 +186,8 @@ def test_a_small_dose_is_not_shown_and_the_sentence_says_how_far_the_weights_rea
     found = screen(batch(replace(ZINC, label_claim_mg=Decimal(20))))
     assert found.doses == ()
     assert words(found.silent_because).startswith(
-        "The weights cannot show the dose of zinc oxide: an estimate would be uncertain by more than "
-        "15 % of the label. A change of dose by 10 % changes the mass by "
+        "The weights cannot show the dose of zinc oxide: estimated from a mass it is uncertain by 43 % of the label "
+        "(SD between units), more than 15 %. A change of dose by 10 % changes the mass by "
     )
 
 

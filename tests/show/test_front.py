@@ -16,7 +16,7 @@ from qc.say.messages import words
 from qc.show.pieces import Table
 from qc.show.sections import answers
 from qc.show.sections.evidence import record
-from qc.show.sections.front import page_one
+from qc.show.sections.front import judged_by, page_one
 
 Batches = dict[str, Callable[[], JudgedBatch]]
 
@@ -219,3 +219,35 @@ def test_an_act_that_can_end_in_two_ways_says_how_it_is_ticked(
     first, *others = answers.findings(replace(batches["sound"](), next_steps=steps))
     assert (first.note != "") is noted
     assert not any(one.note for one in others)
+
+
+@pytest.mark.parametrize(
+    ("expiry", "at", "expired"),
+    [
+        ("2026-11-28", "2026-11-29T00:00:00+00:00", True),
+        ("2026-11-29", "2026-11-29T23:59:00+00:00", False),
+        ("10/2026", "2026-10-31T12:00:00+00:00", False),
+        ("10/2026", "2026-11-01T12:00:00+00:00", True),
+        ("when used up", "2026-11-01T12:00:00+00:00", False),
+        (None, "2026-11-01T12:00:00+00:00", False),
+        ("2020-01-01", "", False),
+    ],
+)
+def test_past_its_expiry_nothing_of_a_batch_can_be_released(
+    batches: Batches, expiry: str | None, at: str, expired: bool
+) -> None:
+    judged = batches["sound"]()
+    judged = replace(judged, batch=replace(judged.batch, expiry=expiry))
+    front = page_one(judged_by(judged, at=at))
+    if not expired:
+        assert front == page_one(judged)
+        return
+    assert front.choices == ("rejected", "held")
+    assert front.releasable == "none"
+    assert "thing" in front.verdict
+    steps = next(block for block in front.findings if block.title == "What to do now")
+    assert steps.items[0] == (
+        f"The expiry ({expiry}) had passed when this report was made: release no unit; where the day is wrong, correct "
+        "it and make a new report."
+    )
+    assert not any("nothing more" in item for item in steps.items)

@@ -10,6 +10,7 @@ from qc.results import BatchVerdict, JudgedBatch, Message, TestResult, Verdict, 
 from qc.show.headline import assayed, headline, sign
 
 MASS = TestResult(id="mass-uniformity", rule="m", verdict=Verdict.COMPLIES)
+BATCH = replace(MASS, id="batch-assay", active="a")
 UNWEIGHED = replace(MASS, verdict=Verdict.NOT_ASSESSED)
 
 
@@ -35,6 +36,13 @@ def judged(*tests: TestResult, verdict: BatchVerdict = BatchVerdict.COMPLIES) ->
         ((), "Complies; content not assessed"),
         ((MASS, content(Verdict.NOT_ASSESSED)), "Complies on mass of the units judged; content not assessed"),
         ((content(Verdict.NOT_ASSESSED),), "Complies; content not assessed"),
+        ((MASS, BATCH), "Complies on mass and mean content of the units judged"),
+        ((BATCH,), "Complies on mean content of the units judged; uniformity of content not assessed"),
+        (
+            (MASS, content(Verdict.NOT_ASSESSED), BATCH),
+            "Complies on mass and mean content of the units judged; uniformity of content not assessed",
+        ),
+        ((MASS, content(Verdict.COMPLIES), BATCH), "Complies on mass and content of the units judged"),
         (
             (MASS, content(Verdict.COMPLIES, active="a"), content(Verdict.NOT_ASSESSED, active="b")),
             "Complies on mass and content of the units judged; content of b not assessed",

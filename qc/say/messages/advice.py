@@ -58,7 +58,8 @@ SENTENCES = {
     "no_label_claim": "The content test compares units with their own mean; nothing here compares with the label "
     "claim, so it is not said whether the mean is right.",
     "masses_not_judged": "The rules in use ask for no mass test of single units: the masses were not judged.",
-    "assays_not_judged": "The rules in use ask for no content test of this form and dose: the assays were not judged.",
+    "assays_not_judged": "The rules in use ask for no uniformity of content of this form and dose: "
+    "single contents were not judged.",
     "no_pour_order": "No pour order was entered, so nothing can be said of where in the pour a unit lies.",
     "no_order": "Neither the order of pouring nor that of weighing is on record, so settling in the pour and a "
     "drifting balance cannot be detected; where the rows stand in that order, give --order pour, weighing or both.",

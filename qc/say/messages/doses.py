@@ -6,9 +6,12 @@ from qc.batch import DisplacementConvention
 from qc.say.numbers import fixed, plain_limit
 
 SENTENCES = {
-    "tells": "A change of dose by {dose_percent:plain} % changes the mass by {mass_percent:+.2f} % ({displacement}); "
-    "a dose estimated from its mass is uncertain by {between_percent:.0f} % of the label (SD between units).",
+    "moves": "A change of dose by {dose_percent:plain} % changes the mass by {mass_percent:+.2f} % ({displacement})",
+    "tells": "{moves}; a dose estimated from its mass is uncertain by {between_percent:.0f} % of the label (SD between "
+    "units).",
     "silent": "The weights cannot show the dose of {active}: {why}. {tells}",
+    "too_coarse": "The weights cannot show the dose of {active}: estimated from a mass it is uncertain by "
+    "{between_percent:.0f} % of the label (SD between units), more than {useful_percent:plain} %. {moves}.",
     "shown": "Doses of {active} from the weights, a screening estimate and no substitute for an assay. {tells}"
     "« {beside}» The mean of all doses is as uncertain as the displacement number; where that number is near 1, the "
     "intervals are a few per cent too narrow.",
@@ -17,7 +20,6 @@ SENTENCES = {
     "missed": "as estimated by mass, {n:one the assayed unit misses its assay|the {n} assayed units miss their assays} "
     "by more than the standard deviations allow (chi-square {chi_square:.1f} on {n} degrees of freedom)",
     "widened": "{missed:opening}; intervals are therefore made {widen:.1f} times as wide.",
-    "too_coarse": "an estimate would be uncertain by more than {useful_percent:plain} % of the label",
     "negative": "{units:units} would hold a negative dose, so masses differ here by filling or trimming more than by "
     "dose",
     "dissolved": "The weights cannot show the dose of {active}: it is dissolved, and what is dissolved does not "

@@ -10,6 +10,8 @@ SENTENCES = {
     "calibration_over": "The units were weighed on {weighed}, after the calibration of the balance was due ({due}): "
     "see whether it was renewed before, or weigh them again.",
     "expiry": "The expiry ({expiry}) does not lie after the day of making ({made}): see which of the two is wrong.",
+    "expired": "The expiry ({expiry}) had passed when this report was made: release no unit; where the day is wrong, "
+    "correct it and make a new report.",
     "out_of_order": "{fields[0]} ({days[0]}) lies before {fields[1]} ({days[1]}): see which of the two is wrong.",
     "one_person": "{name} stands under Weighed by and under Checked by: a second person is to check.",
 }

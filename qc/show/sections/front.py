@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from datetime import datetime
 from typing import Any
 
 from msgspec.structs import replace
 
 from qc.batch import Batch, Part
+from qc.fields.days import days_meant
 from qc.fields.words import meant_by
 from qc.results import (
     OF_THE_RECORD,
@@ -19,6 +21,7 @@ from qc.results import (
     TestResult,
     Verdict,
     VisualInspection,
+    message,
 )
 from qc.rules.records import Mark
 from qc.say.in_short import OF_UNITS, mean_and_spread, not_covered, which_is_required
@@ -29,7 +32,7 @@ from qc.say.numbers import NOTHING, as_typed, signed, typed_or_worked_out
 from qc.say.read_back import what_was_read
 from qc.say.release import releasable, used_elsewhere
 from qc.say.text import brief, counted, listed, sentence, shortened
-from qc.show.headline import OF_CONTENT, assayed, headline, open_before_release, sign
+from qc.show.headline import NO_MATTERS, OF_CONTENT, assayed, headline, open_before_release, sign
 from qc.show.pieces import Compared, PageOne, Tested
 from qc.show.sections.answers import findings
 
@@ -45,14 +48,16 @@ FEWEST_TOGETHER, LONGEST_TOGETHER = 4, 30
 """Tests of one rule from which on they share a row, and how long the name of an active is there."""
 UNDECIDED = (Verdict.SECOND_STAGE, Verdict.TOO_FEW_UNITS)
 RELEASED, RELEASED_CLOSED = "released", "released, every point above closed"
+NOT_RELEASED = ("rejected", "held")
 CHOICES = {
-    BatchVerdict.COMPLIES: (RELEASED, "rejected", "held"),
-    BatchVerdict.DOES_NOT_COMPLY: ("rejected", "held"),
+    BatchVerdict.COMPLIES: (RELEASED, *NOT_RELEASED),
+    BatchVerdict.DOES_NOT_COMPLY: NOT_RELEASED,
     BatchVerdict.UNDECIDED: ("held until decided", "rejected"),
 }
-NOTHING_LEFT = ("nothing left to release", "rejected", "held")
+NOTHING_LEFT = ("nothing left to release", *NOT_RELEASED)
 """Of the decision: what the verdict and the units left allow."""
 READ_FROM = "Weights read from"
+EXPIRED = "record.expired"
 
 
 def page_one(judged: JudgedBatch) -> PageOne:
@@ -73,7 +78,7 @@ def page_one(judged: JudgedBatch) -> PageOne:
     if batch.made_by and batch.made_by == batch.weighed_by:
         signing = {"Prepared and weighed by": batch.made_by}
     signing |= {"Checked by": batch.checked_by, "Assay by": batch.assayed_by, "Decided by (pharmacist)": ""}
-    choices, allowed = _choices(judged), releasable(judged.ledger, judged.verdict)
+    choices, allowed = _choices(judged), "none" if _expired(judged) else releasable(judged.ledger, judged.verdict)
     of_assay = {"laboratory": "", "method": "", "date": batch.assayed_on, "uncertainty": ""}
     return PageOne(
         product=shortened(batch.product or UNNAMED, most=LONGEST_PRODUCT),
@@ -101,6 +106,19 @@ def page_one(judged: JudgedBatch) -> PageOne:
     )
 
 
+def judged_by(judged: JudgedBatch, *, at: str) -> JudgedBatch:
+    """What was judged, as it stands at the time of the report: past its expiry no unit can be released."""
+    days = days_meant(judged.batch.expiry)
+    if not at or days is None or datetime.fromisoformat(at).date() <= days[1]:
+        return judged
+    others = (step for step in judged.next_steps if not (isinstance(step, Message) and step.id in NO_MATTERS))
+    return replace(judged, next_steps=(message(EXPIRED, expiry=judged.batch.expiry), *others))
+
+
+def _expired(judged: JudgedBatch) -> bool:
+    return any(isinstance(step, Message) and step.id == EXPIRED for step in judged.next_steps)
+
+
 def _marks(judged: JudgedBatch) -> str:
     known = {rule.id: rule for rule in judged.rules_used}
     found = (_mark_beside(test, known[test.rule]) for test in judged.tests if test.rule in known)
@@ -109,6 +127,8 @@ def _marks(judged: JudgedBatch) -> str:
 
 def _choices(judged: JudgedBatch) -> tuple[str, ...]:
     ledger = judged.ledger
+    if _expired(judged):
+        return NOT_RELEASED
     none_left = ledger is not None and not ledger.left_for_release and judged.verdict is BatchVerdict.COMPLIES
     closed = {RELEASED: RELEASED_CLOSED} if open_before_release(judged) else {}
     return NOTHING_LEFT if none_left else tuple(closed.get(one, one) for one in CHOICES[judged.verdict])
