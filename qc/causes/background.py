@@ -143,7 +143,7 @@ class Background(Struct, frozen=True, kw_only=True, dict=True):
             "mass-scatter": lambda: masses * self._of_unit,
             "mass-smooth": lambda: masses * self._alike(float(reach)),
             "content-level": lambda: self._of_assays(np.ones((len(rows.rows), 1))),
-            "content-scatter": lambda: self._of_assays(own),
+            "content-scatter": lambda: own[:, rows.active >= 0],
             "content-smooth": lambda: self._of_assays(self._alike(float(reach))),
             "mass-cavity": lambda: masses * self._hollow(rows.cavities),
             "mass-mould": lambda: masses * self._hollow(rows.moulds),

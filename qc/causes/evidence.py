@@ -12,7 +12,16 @@ import numpy as np
 from msgspec import Struct, field
 
 from qc.causes.background import MANY_ROWS, Background
-from qc.causes.foundation import Solved, factorised, foundation, plain_of, sound_covariance, with_added
+from qc.causes.by_active import Precision
+from qc.causes.foundation import (
+    Solved,
+    factorised,
+    foundation,
+    measured_kernel,
+    plain_of,
+    sound_covariance,
+    with_added,
+)
 from qc.causes.rows import Floats, Places
 from qc.causes.shifts import Shift
 
@@ -271,18 +280,20 @@ def _slope(background: Background, solved: Solved, shift: Shift, *, few: bool) -
     powers = np.stack([shift.amplitudes, shift.amplitudes**2, shift.log_weights], axis=1)
     gain = np.empty((*pull.shape, shift.amplitudes.shape[1]))
     np.matmul(terms, powers, out=gain.swapaxes(0, 1))
-    moved = rows @ solved.precision if few else np.zeros((1, len(rows), rows.shape[1]))
+    moved = (solved.precision @ rows.T).swapaxes(1, 2) if few else np.zeros((1, len(rows), rows.shape[1]))
     found = Slope(shift=shift, rows=rows, moved=moved, low=low, gain=gain)
     if few:
         background.solved[key] = found
     return found
 
 
-def _curbs(rows: Floats, precision: Floats) -> Floats:
+def _curbs(rows: Floats, precision: Floats | Precision) -> Floats:
     """Each shape times the precision times itself, shape (nodes, shapes); of many rows only those that it moves.
 
     Where few shapes move the same rows, to pick the precision among these takes longer than to multiply them whole.
     """
+    if isinstance(precision, Precision):
+        return precision.curbs(rows)
     if rows.shape[1] <= MANY_ROWS:
         return np.asarray(np.einsum("nsm,sm->ns", rows @ precision, rows), dtype=np.float64)
     moves, few = rows != 0.0, np.ones(len(rows), dtype=np.bool_)
@@ -328,9 +339,11 @@ def _few_disturbances(background: Background, likelihood: Likelihood) -> bool:
 def _added(background: Background, likelihood: Likelihood) -> list[tuple[Floats, Floats]]:
     """What a likelihood adds to the covariance of the rows measured: each variance by node, and its kernel."""
     base = foundation(background)
-    measured = np.ix_(base.measured, base.measured)
     return [
-        (np.broadcast_to(value, background.nodes)[base.origin], background.kernel(name)[measured])
+        (
+            np.broadcast_to(value, background.nodes)[base.origin],
+            measured_kernel(background, name, base.measured, base.apart),
+        )
         for name, value in likelihood.added.items()
     ]
 

@@ -14,7 +14,8 @@ import numpy as np
 from msgspec import Struct
 from msgspec.structs import replace
 
-from qc.causes.background import Background
+from qc.causes.background import MANY_ROWS, Background
+from qc.causes.by_active import ByActive, Precision, by_active, joined
 from qc.causes.rows import Floats, Places, RowKind
 
 # By how much the spread of an outlier exceeds the usual one: it is taken from the priors which share of units are so.
@@ -33,7 +34,7 @@ OF_NODES = ("origin", "spread", "precision", "half_log", "log_weight", "outlying
 
 
 Added = Sequence[tuple[Floats, Floats]]
-"""What is added to a covariance: of each kernel its variance at every node, and the kernel of the rows measured."""
+"""What is added to a covariance: of each kernel its variance at every node, and it itself as covariances are kept."""
 
 
 class Solved(Struct, frozen=True, kw_only=True, dict=True):
@@ -46,8 +47,12 @@ class Solved(Struct, frozen=True, kw_only=True, dict=True):
     values : array (measured,)
     origin : array (nodes,)
         Which point of the background each node has; nodes with outliers have that of a node without.
-    spread, precision : array (nodes, measured, measured)
-        The covariance of the background, and its inverse.
+    apart : ByActive or None
+        How the rows fall apart where they are many, of several actives.
+    spread : array (nodes, measured, measured) or (nodes, kept)
+        The covariance of the background; as it is kept where the rows fall apart.
+    precision : array (nodes, measured, measured) or Precision
+        Its inverse.
     half_log : array (nodes,)
         Half the logarithm of the determinant of the covariance.
     log_weight : array (nodes,)
@@ -65,8 +70,9 @@ class Solved(Struct, frozen=True, kw_only=True, dict=True):
     measured: Places
     values: Floats
     origin: Places
+    apart: ByActive | None
     spread: Floats
-    precision: Floats
+    precision: Floats | Precision
     half_log: Floats
     log_weight: Floats
     outlying: Floats
@@ -89,7 +95,7 @@ class Solved(Struct, frozen=True, kw_only=True, dict=True):
     def pull(self) -> Floats:
         """Precision times values, shape (nodes, measured)."""
         low = self.lowered @ self.values
-        pull: Floats = self.precision @ self.values - (low[:, None, :] @ self.lowered)[:, 0, :]
+        pull: Floats = (self.precision @ self.values[:, None])[:, :, 0] - (low[:, None, :] @ self.lowered)[:, 0, :]
         return pull
 
     @cached_property
@@ -143,6 +149,8 @@ def plain_of(base: Solved, added: Added) -> Floats:
     -----
     As in `with_added` the values are one row more of what is factorised.
     """
+    if base.apart is not None:
+        return factorised(base, added).plain
     rows, most = base.values.size, base.squares * (1.0 + SPARE) + 1.0
     last, half_log = np.empty(most.shape), np.empty(most.shape)
     for of in few_nodes(base):
@@ -193,14 +201,16 @@ def with_added(base: Solved, factor: Floats, *, sd: Floats) -> Solved:
 
 
 def _without_outliers(background: Background) -> Solved:
-    measured = np.flatnonzero(background.rows.measured)
-    kernels = np.stack([background.kernel(name)[np.ix_(measured, measured)] for name in background.variances])
+    rows, measured = background.rows, np.flatnonzero(background.rows.measured)
+    apart = by_active(rows.active[measured], rows.unit[measured]) if measured.size > MANY_ROWS else None
+    kernels = np.stack([measured_kernel(background, name, measured, apart) for name in background.variances])
     spread = np.tensordot(np.stack(list(background.variances.values()), axis=1), kernels, axes=1)
     return factorised(
         Solved(
             measured=measured,
-            values=background.rows.value[measured],
+            values=rows.value[measured],
             origin=np.arange(background.nodes),
+            apart=apart,
             spread=spread,
             precision=spread,
             half_log=np.zeros(background.nodes),
@@ -214,15 +224,31 @@ def _without_outliers(background: Background) -> Solved:
     )
 
 
+def measured_kernel(background: Background, name: str, measured: Places, apart: ByActive | None) -> Floats:
+    """A kernel of the rows measured, as covariances are kept."""
+    if apart is not None:
+        return apart.kept(background.factor(name)[measured])
+    return background.kernel(name)[np.ix_(measured, measured)]
+
+
 def factorised(base: Solved, added: Added = ()) -> Solved:
     """The same rows and nodes with more added to the covariance, which stays as it was in what is given back."""
+    precision, half_log = _inverse(base, added)
+    squares = (precision @ base.values[:, None])[:, :, 0] @ base.values
+    return replace(base, precision=precision, half_log=half_log, squares=squares)
+
+
+def _inverse(base: Solved, added: Added) -> tuple[Floats | Precision, Floats]:
+    """The inverses of the covariance with more added to it, and half the logarithm of each determinant."""
+    if base.apart is not None:
+        return base.apart.inverse(spread_with(base, added, of=slice(None)))
     precision, half_log = np.empty(base.spread.shape), np.empty(len(base.spread))
     for of in few_nodes(base):
         root = np.asarray(np.linalg.cholesky(spread_with(base, added, of=of)), dtype=np.float64)
         lowered = inverse_of_lower(root)
         np.matmul(lowered.swapaxes(1, 2), lowered, out=precision[of])
         half_log[of] = _half_log(root)
-    return replace(base, precision=precision, half_log=half_log, squares=precision @ base.values @ base.values)
+    return precision, half_log
 
 
 def few_nodes(base: Solved) -> Iterator[slice]:
@@ -232,10 +258,10 @@ def few_nodes(base: Solved) -> Iterator[slice]:
 
 
 def spread_with(base: Solved, added: Added, *, of: slice) -> Floats:
-    """The covariance at some nodes with more added to it, shape (nodes, measured, measured)."""
+    """The covariance at some nodes with more added to it, as covariances are kept."""
     spread = base.spread[of]
     for variance, kernel in added:
-        spread = spread + variance[of, None, None] * kernel
+        spread = spread + np.multiply.outer(variance[of], kernel)
     return spread
 
 
@@ -309,9 +335,11 @@ def _with_outliers(background: Background, normal: Solved) -> Solved:
     if not outlying.any():
         return normal
     some, any_of = replace(normal, **{name: getattr(normal, name)[:nodes] for name in OF_NODES}), outlying.any(axis=0)
-    more_spread = (factor[:, any_of] * outlying[:, None, any_of]) @ factor[:, any_of].T
-    beside = factorised(replace(some, spread=some.spread + more_spread))
+    apart = normal.apart
+    each = [np.multiply.outer(one, one) if apart is None else apart.kept(one[:, None]) for one in factor[:, any_of].T]
+    found = list(zip(outlying[:, any_of].T, each, strict=True))
+    beside = factorised(replace(some, spread=spread_with(some, found, of=slice(None))))
     beside = replace(beside, outlying=outlying, log_weight=np.log(heavy / nodes) + price)
     normal = replace(normal, log_weight=normal.log_weight + np.log1p(-heavy))
-    both = {name: np.concatenate([getattr(one, name) for one in (normal, beside)]) for name in OF_NODES}
+    both = {name: joined(getattr(normal, name), getattr(beside, name)) for name in OF_NODES}
     return replace(normal, **both)

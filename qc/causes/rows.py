@@ -42,6 +42,9 @@ class RowKind(StrEnum):
     SECOND_WEIGHING = "second weighing"
 
 
+_KINDS = tuple(RowKind)
+
+
 class Row(Struct, frozen=True, kw_only=True):
     """One measurement, made or only thought of.
 
@@ -122,7 +125,11 @@ class Rows(Struct, frozen=True, kw_only=True, dict=True):
 
     def of(self, *kinds: RowKind) -> Flags:
         """Which rows are of one of these kinds."""
-        return np.array([row.kind in kinds for row in self.rows], dtype=bool)
+        return np.asarray(np.any([self._kinds == _KINDS.index(kind) for kind in kinds], axis=0), dtype=bool)
+
+    @cached_property
+    def _kinds(self) -> Places:
+        return np.array([_KINDS.index(row.kind) for row in self.rows], dtype=np.int64)
 
     def concentration_share(self, active: int) -> Floats:
         """How a relative rise in concentration of an active shows in each row [-]."""
