@@ -72,7 +72,7 @@ CAUSE = {
     "poor-mixing": "active poorly mixed into the melt",
     "uneven-fill": "cavities filled unevenly",
     "cavity-differences": "cavities of different size",
-    "wrong-displacement": "wrong displacement value in the calculation",
+    "wrong-displacement": "wrong displacement value or base density in the calculation",
     "active-lost": "active lost before or during the pour",
     "active-excess": "too much active in the melt",
     "assay-bias": "assays off by one factor or label claim wrong",
