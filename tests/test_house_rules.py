@@ -46,7 +46,7 @@ BUDGET = {
     "readers": 8719,
     "results": 600,
     "rules": 3275,
-    "say": 2411,
+    "say": 2412,
     "show": 2996,
     "simulate": 388,
     "stats": 1098,
