@@ -271,7 +271,7 @@ def _between_stages(
     """
     n, first, second = geometry.pooled_size, geometry.first_size, geometry.second_size
     power = (n - 4) / 2.0
-    end = math.sqrt(1.0 - 10.0 ** (-11.0 / max(power, 0.5)))
+    end = math.sqrt(1.0 - 10.0 ** (-11.0 / power))
     per_u = np.sqrt(squares * second / (n * first))
     inner = [np.clip((cut - mean) / per_u, -end, end) for cut in cuts]
     edges = np.stack([np.full(mean.shape, -end), *inner, np.full(mean.shape, end)], axis=1)

@@ -9,9 +9,9 @@ import pytest
 from msgspec.structs import replace
 
 from qc.assurance.assure import assure_batch
-from qc.assurance.posterior import pass_chance
+from qc.assurance.posterior import PassChance, pass_chance
 from qc.batch import Active, Assay, Batch, Unit
-from qc.results import Assurance, TestResult, Verdict
+from qc.results import Assurance, Message, TestResult, Verdict
 from qc.rules.kinds import kind_of
 from qc.rules.rule_books import load_rule
 from qc.say.messages import paragraph, words
@@ -206,6 +206,13 @@ class TestOfContents:
         assert paragraph(found.said).startswith(
             "All 24 units were assayed, so none is left. Ten units of a pour like this one, second stage "
         )
+
+    @pytest.mark.parametrize(("bound", "told"), [(0.0999, False), (0.1, True)])
+    def test_bounds_are_told_from_a_tenth_on(self, bound: float, told: bool, monkeypatch: pytest.MonkeyPatch) -> None:
+        chance = PassChance(mean=0.5, low=bound, spoilt_at_most=0.025, low_supposed=bound)
+        monkeypatch.setattr("qc.assurance.assure.pass_chance", lambda *_, **__: chance)
+        said = {one.id: one.values for one in only(dosage(), assayed()).said if isinstance(one, Message)}
+        assert (said["assurance.passes"]["low"], "assurance.supposed" in said) == (bound if told else None, told)
 
     @pytest.mark.parametrize("value", ["100", "0"])
     def test_units_that_do_not_differ_say_nothing_of_another_sample(self, value: str) -> None:

@@ -95,6 +95,11 @@ def test_a_rule_of_one_stage_is_bounded_by_its_first() -> None:
     assert lower_bounds(100, 5, geometry=one).tolist() == first.tolist()
 
 
+def test_the_region_of_a_sample_without_spread_is_its_mean() -> None:
+    region = joint_region(98.5, 0.0, n=10)
+    assert (region.sd_high, region.mean_low, region.mean_high) == (0.0, 98.5, 98.5)
+
+
 @pytest.mark.parametrize(("mean", "inside"), [(84.9, 0.0), (85.0, 1.0), (115.0, 1.0), (115.1, 0.0)])
 def test_no_spread_is_inside_up_to_the_limit(mean: float, inside: float) -> None:
     assert fraction_within(mean, 0.0, low=85, high=115) == inside
