@@ -8,12 +8,21 @@ from numpy.typing import NDArray
 from scipy import stats
 
 from qc.assurance.operating import plan_chances
-from qc.assurance.samples_passed import shares_passed
+from qc.assurance.samples_passed import _at_most, shares_passed
 from qc.rules.kinds import kind_of
 from qc.rules.kinds.mass.record import MassRule
 from qc.rules.rule_books import load_rule
 from qc.stats.sample_plans import CountPlan, SamplePlan
-from qc.stats.standard_samples import ERROR, SAMPLES, Core, Spread, core_density, density, standard_samples
+from qc.stats.standard_samples import (
+    ERROR,
+    SAMPLES,
+    Core,
+    Spread,
+    StandardSamples,
+    core_density,
+    density,
+    standard_samples,
+)
 
 LAWS = {
     Core.NORMAL: stats.norm(),
@@ -60,6 +69,20 @@ def test_each_unit_of_the_samples_takes_each_quantile_once(core: Core) -> None:
 def test_a_share_of_units_is_from_the_other_pot() -> None:
     found = standard_samples(Spread(share=0.2, away=60.0), 30)
     assert float((found.units > 30).mean()) == pytest.approx(0.2, abs=0.002)
+
+
+@pytest.mark.parametrize(("mean", "share"), [(83.4999, 0.0), (83.5, 1.0), (116.5, 1.0), (116.5001, 0.0)])
+def test_samples_without_spread_pass_up_to_the_limit_of_the_acceptance_value(mean: float, share: float) -> None:
+    found = shares_passed(np.array([mean]), np.zeros(1), plan=plan("harmonised-udu"), spread=Spread())
+    assert [one.tolist() for one in found] == [[share], [share]]
+
+
+@pytest.mark.parametrize(("scale", "met"), [(14.99, True), (15.0, True), (15.01, False)])
+def test_a_unit_exactly_at_a_limit_about_the_mean_of_its_sample_lies_within(scale: float, met: bool) -> None:
+    drawn = StandardSamples(units=np.array([[-1.0, 0.0, 1.0]]), mean=np.zeros(1), sd=np.ones(1))
+    of, middle = plan("ph-eur-2.9.6-b"), np.array([[100.0]])
+    assert isinstance(of, CountPlan)
+    assert _at_most(0, of, middle, np.array([[scale]]), drawn, limit=0.15).tolist() == [[met]]
 
 
 MEANS, SDS = (part.ravel() for part in np.meshgrid([88.0, 92.0, 96.0, 100.0], [0.5, 1.5, 2.5, 4.0, 5.0, 6.0, 7.0, 9.0]))
