@@ -62,6 +62,7 @@ def test_a_pool_differs_from_two_units_or_more_beyond_what_chance_makes_alone(
         limits=(),
         rule=rule,
         repeatability_percent=Decimal(0),
+        stricter=False,
         random=True,
     )
     assert ("assay.differ" in {one.id for one in found.reasons if isinstance(one, Message)}) is differ
