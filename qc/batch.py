@@ -9,6 +9,7 @@ import re
 from decimal import Decimal
 from enum import StrEnum
 from fractions import Fraction
+from functools import lru_cache
 from typing import Any, Literal
 
 from msgspec import Struct
@@ -16,6 +17,7 @@ from msgspec import Struct
 from qc.problems import IgnoredCells, Notice
 
 
+@lru_cache(maxsize=4096)
 def counting_order(text: str) -> tuple[tuple[int, int, str], ...]:
     """A key that sorts names as people count: cavity 2 before cavity 10.
 

@@ -261,6 +261,11 @@ def meant_by(text: str) -> str:
     return "" if said is None else said.attribute
 
 
+def names_mould(label: str) -> bool:
+    """Whether a label names a mould."""
+    return not label.isdigit() and any(meant_by(word) == "mould" for word in plain_words(label))
+
+
 def says_mass(text: str) -> bool:
     """Whether one of the words of a heading is one for a mass."""
     return any(word in words_known().heading.mass for word in plain_words(text))

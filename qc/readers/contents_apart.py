@@ -25,10 +25,9 @@ from qc.fields.words import (
 from qc.patterns import pattern
 from qc.readers.assays import CONTENTS
 from qc.readers.cells import CellKind, SheetCell, SheetRow, SheetTable
-from qc.readers.finding.blocks import REACH_UP
 from qc.readers.finding.candidates import candidates_of
-from qc.readers.finding.from_blocks import like_the_label
 from qc.readers.finding.printed import is_clock, without_clock
+from qc.readers.finding.unaccounted import like_the_label
 from qc.readers.finding.unread import in_percent, what_it_says
 from qc.readers.finding.view import number_in
 from qc.readers.located import LocatedTable
@@ -99,6 +98,8 @@ def contents_beside(table: SheetTable) -> tuple[SheetTable, SheetTable] | None:
             own = {spot: field for spot, field in fields.items() if first <= spot <= last}
             if first - 1 in head.cells or len(own) <= last - first or not _is_of_contents(own):
                 continue
+            from qc.readers.finding.blocks import REACH_UP
+
             titles = takewhile(lambda row: not any(map(number_in, row.cells.values())), reversed(table.rows[:at]))
             begin = min([row.number for row in titles if head.number - row.number <= REACH_UP], default=head.number)
             heads = (after for after in range(at + 1, len(table.rows)) if first in _fields(table, after))

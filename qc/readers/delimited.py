@@ -25,12 +25,11 @@ from qc.patterns import pattern
 from qc.problems import IgnoredCells, Notice
 from qc.readers.cells import Book, CellKind, Noted, SheetCell, SheetRow, SheetTable, address
 from qc.readers.guards import MOST_CELLS, UnusableFileError, guard_cells
-from qc.readers.stored import StoredFile, StoredInput
+from qc.readers.stored import TEXT_SUFFIX, StoredFile, StoredInput
 
 SEPARATORS = (",", ";", "\t", "|")
 _RULE = pattern(r"[-+=:\s]+")
 SEPARATOR_NAMES = {",": "comma", ";": "semicolon", "\t": "tab", "|": "bar"}
-TEXT_SUFFIX = ".txt"
 TITLE_ROWS = 200
 MOST_BYTES = 16 * 1024 * 1024
 # The first where the words decide nothing.

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from datetime import date
 from decimal import Decimal
@@ -22,6 +23,7 @@ from qc.readers.typed_number import DecimalMark as DecimalMark
 
 HOUSE_FILE = ".toml"
 _CELLS = pattern(r"(?:.*!)?([A-Z]{1,3}\d{1,7}:[A-Z]{1,3}\d{1,7})")
+_WORD = r"""(?:"[^"]*"|'[^']*'|[^\s"'])+"""
 RowOrder = Literal["pour", "weighing", "both"]
 
 
@@ -93,6 +95,21 @@ class ReadOptions(Struct, frozen=True, kw_only=True):
         """The range of cells that the call says, "B2:B11" of "Week 3!B2:B11"; empty where it says none."""
         match = _CELLS.fullmatch(self.sheet or "")
         return match.group(1) if match else ""
+
+
+def ready(options: ReadOptions, more: str) -> str:
+    """A call to be copied: the one that was made, with an option more; the option alone where it came from a program.
+
+    Examples
+    --------
+    >>> ready(ReadOptions(command="qc check week.xlsx"), "--sheet B2"), ready(ReadOptions(), "--sheet B2")
+    ('qc check week.xlsx --sheet B2', '--sheet B2')
+    >>> ready(ReadOptions(command="qc check week.xlsx --sheet \'A 1\' --order pour"), "--sheet B2")
+    'qc check week.xlsx --order pour --sheet B2'
+    """
+    # An option that the call gives already is given once.
+    call = re.sub(rf" {more.partition(' ')[0]} {_WORD}", "", options.command)
+    return f"{call} {more}".strip()
 
 
 def dosage_form(batch: LocatedTable | None, options: ReadOptions, *, book: Book, findings: Noted) -> str | None:

@@ -20,8 +20,7 @@ from qc.readers.columns_left import columns_of
 from qc.readers.command import in_quotes
 from qc.readers.finding.beside import beside
 from qc.readers.finding.candidate import Candidate
-from qc.readers.finding.candidates import candidates_of
-from qc.readers.finding.choose import one_batch, ready
+from qc.readers.finding.candidates import tables_of
 from qc.readers.finding.figures import COMPARED, FEWEST_TO_COMPARE, FINE, last_digit
 from qc.readers.finding.follows import refuse_what_does_not_follow
 from qc.readers.finding.gross_and_net import refuse_contradictions
@@ -32,7 +31,7 @@ from qc.readers.finding.unread import about_something_else, says_another
 from qc.readers.finding.view import SheetView, decimals_in, number_in, value_in, view_of
 from qc.readers.headings import header_row, known_fields
 from qc.readers.located import LocatedTable
-from qc.readers.options import ReadOptions
+from qc.readers.options import ReadOptions, ready
 
 # One alone may stand over anything: "Unit", "Value".
 LEAST_KNOWN = 2
@@ -93,9 +92,9 @@ def refuse_more_weights(
     """
     if options.sheet is not None:
         return False
-    own = one_batch(candidates_of(units))
+    own = tables_of(units)
     usual = _median(own)
-    found_there = [(one, says_another(one.view, one.masses)) for one in one_batch(candidates_of(table)) if one.masses]
+    found_there = [(one, says_another(one.view, one.masses)) for one in tables_of(table) if one.masses]
     tables = [one for one, other in found_there if not other]
     contents = [one for one, other in found_there if other == "content"]
     tables = [one for one in tables if _names_units(table) or _is_near(_median([one]), usual)]
@@ -131,7 +130,7 @@ def refuse_shared_contents(
     """Refuse contents that may be those of another sheet's units as well, where the call says which sheet is judged."""
     assayed = {same_name(name.shown) for entry in assay.entries if (name := entry.cell("unit")) is not None}
     for table in others:
-        masses = [cell for one in one_batch(candidates_of(table)) for cell in one.masses]
+        masses = [cell for one in tables_of(table) for cell in one.masses]
         rows = view_of(table).rows
         named = {same_name(cell.shown) for row in set(map(row_of, masses)) for cell in rows[row].values()}
         if masses and assayed <= named:

@@ -12,7 +12,7 @@ from qc.fields.sheets import BARE_UNITS, BATCH, INSTRUCTIONS_SHEET, SHOWN_ONLY
 from qc.fields.words import MassUnit, heading_of
 from qc.readers.assays import CONTENTS
 from qc.readers.cells import Book, CellKind, SheetCell, SheetTable, row_of
-from qc.readers.finding.find import FoundTable
+from qc.readers.finding.found import FoundTable
 from qc.readers.finding.lines import no_figures, without_mass
 from qc.readers.finding.set_aside import MEASURED, without_summaries
 from qc.readers.finding.titles import rest_of

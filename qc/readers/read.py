@@ -12,7 +12,6 @@ from qc.batch import Batch
 from qc.problems import InputProblems, Notice, quoted
 from qc.readers.assemble import batch_from_book
 from qc.readers.cells import Book, Noted
-from qc.readers.delimited import TEXT_SUFFIX, read_bare_table, read_folder
 from qc.readers.guards import (
     LONGEST_TEXT,
     MOST_MERGED,
@@ -24,7 +23,7 @@ from qc.readers.guards import (
 )
 from qc.readers.ignored import without_ignored
 from qc.readers.options import ReadOptions, dosage_form
-from qc.readers.stored import TABLE_SUFFIXES, StoredFile, StoredInput, stored_input
+from qc.readers.stored import TABLE_SUFFIXES, TEXT_SUFFIX, StoredFile, StoredInput, stored_input
 
 WORKBOOK_SUFFIXES = (".xlsx", ".xlsm")
 OLD_SUFFIX = ".xls"
@@ -135,10 +134,14 @@ def read_book(path: Path, *, options: ReadOptions, findings: Noted) -> Book:
 
 def _book(stored: StoredInput, *, separator: str | None, findings: Noted) -> Book:
     if stored.is_folder:
+        from qc.readers.delimited import read_folder
+
         return read_folder(stored, separator, findings)
     (file,) = stored.files
     suffix = file.suffix
     if suffix in (*TABLE_SUFFIXES, TEXT_SUFFIX):
+        from qc.readers.delimited import read_bare_table
+
         return read_bare_table(file, separator, findings)
     if suffix == OLD_SUFFIX:
         return _named_xls(file, separator, findings)
@@ -194,6 +197,8 @@ def _named_xls(file: StoredFile, separator: str | None, findings: Noted) -> Book
     if not start or start.startswith(b"<"):
         found = "the file is a web page that is called .xls" if start else "the file is empty"
         raise UnusableFileError(found, mend=SAVE_AGAIN)
+    from qc.readers.delimited import read_bare_table
+
     return read_bare_table(file, separator, findings)
 
 

@@ -11,15 +11,14 @@ from msgspec.structs import replace
 
 from qc.batch import ReadBack, SetAside
 from qc.fields.remarks import how_plain, is_fact, is_plain, may_tell, says_of_some
-from qc.fields.words import balance_sign, plain_words
+from qc.fields.words import balance_sign, names_mould, plain_words
 from qc.problems import TEXT, IgnoredCells, all_in_full, in_full, quoted
 from qc.readers.assays import CONTENTS
 from qc.readers.cells import CellKind, Noted, SheetCell, SheetTable, areas, placed, row_of
 from qc.readers.columns_left import columns_left, told_as_titles
 from qc.readers.finding.beside import NO_HEADING
 from qc.readers.finding.figures import COMPARED, figure_called, last_block
-from qc.readers.finding.find import FoundTable
-from qc.readers.finding.grids import names_mould
+from qc.readers.finding.found import FoundTable
 from qc.readers.finding.lines import NEAR, Aside
 from qc.readers.finding.printed import is_clock, numbers_told, printed_line
 from qc.readers.finding.view import is_open, number_in

@@ -18,8 +18,7 @@ from qc.readers.columns_left import told_as_titles
 from qc.readers.command import in_quotes, to_ignore
 from qc.readers.contents_apart import contents_alone, contents_apart, contents_beside, heads_contents, names_an_active
 from qc.readers.finding.beside import Beside, beside
-from qc.readers.finding.choose import ready
-from qc.readers.finding.find import FoundTable, find_units
+from qc.readers.finding.found import FoundTable
 from qc.readers.finding.lines import Aside, no_figures
 from qc.readers.finding.set_aside import without_summaries
 from qc.readers.finding.view import view_of
@@ -27,7 +26,7 @@ from qc.readers.headed_table import headed_table
 from qc.readers.headings import header_row, known_fields
 from qc.readers.located import LocatedTable
 from qc.readers.measures_apart import with_measures_in_headings
-from qc.readers.options import ReadOptions
+from qc.readers.options import ReadOptions, ready
 from qc.readers.other_sheets import (
     did_you_mean,
     figures_there,
@@ -109,6 +108,8 @@ def located_sheets(
         _tell_of_lines(located, outside.notes, used, findings)
     found = None
     if searched and not findings.problems:
+        from qc.readers.finding.find import find_units
+
         found = find_units(
             searched, options=options, plausible=plausible, findings=findings, facts=tables.get(BATCH.name)
         )

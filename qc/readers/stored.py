@@ -14,7 +14,7 @@ from qc.batch import Source
 from qc.fields.sheets import SHEETS
 from qc.readers.guards import MOST_BYTES, UnusableFileError
 
-TABLE_SUFFIXES = (".csv", ".tsv")
+TABLE_SUFFIXES, TEXT_SUFFIX = (".csv", ".tsv"), ".txt"
 # Of the other tables in the folder of a batch so many are looked through.
 MOST_BESIDE = 50
 

@@ -115,8 +115,8 @@ def profile_library(position: Floats, *, falling: float, greatest: float) -> tup
     melt model says, or for a plain shape one of the shares of `LEFT_IN_DISH`.
     """
     even = np.linspace(0.0, 1.0, 101)
-    stored = [np.interp(position, np.linspace(0.0, 1.0, len(one)), one) for one in _stored()]
-    lowered = [shape - _made(np.array(one), greatest) for shape, one in zip(stored, _stored(), strict=True)]
+    stored = [np.interp(position, np.linspace(0.0, 1.0, one.size), one) for one in _stored()]
+    lowered = [shape - _made(one, greatest) for shape, one in zip(stored, _stored(), strict=True)]
     plain = list(zip(plain_shapes(position), plain_shapes(even), strict=True))
     rising, turned = (
         [sign * shape - _made(sign * whole, greatest) - left for shape, whole in plain for left in LEFT_IN_DISH]
@@ -133,9 +133,9 @@ def _made(logarithms: Floats, greatest: float) -> float:
 
 
 @cache
-def _stored() -> tuple[tuple[float, ...], ...]:
+def _stored() -> tuple[Floats, ...]:
     lines = STORED_PROFILES.read_text(encoding="utf-8").splitlines()
-    return tuple(tuple(map(float, line.split(","))) for line in lines if not line.startswith("#"))
+    return tuple(np.array(line.split(","), dtype=np.float64) for line in lines if not line.startswith("#"))
 
 
 def plain_shapes(position: Floats) -> tuple[Floats, ...]:

@@ -12,10 +12,9 @@ from pathlib import Path
 from msgspec import Struct, field
 
 from qc.jobs.check import TO_ASSAY
-from qc.readers.delimited import TEXT_SUFFIX
 from qc.readers.guards import BROKEN_ZIP
 from qc.readers.read import OLD_SUFFIX, WORKBOOK_SUFFIXES
-from qc.readers.stored import TABLE_SUFFIXES, is_folder_of_tables, is_sheet_of_folder
+from qc.readers.stored import TABLE_SUFFIXES, TEXT_SUFFIX, is_folder_of_tables, is_sheet_of_folder
 from qc.show.filing import JSON, SUMS
 from qc.workbook.page import MADE, RESULTS_WORKBOOK
 

@@ -5,17 +5,18 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Sequence
 
 from qc.readers.cells import SheetTable
-from qc.readers.finding.blocks import headed_blocks
 from qc.readers.finding.candidate import Candidate
-from qc.readers.finding.from_blocks import of_block
-from qc.readers.finding.from_grids import of_grid
-from qc.readers.finding.from_lines import of_lines
-from qc.readers.finding.grids import FEWEST, grids_of
 from qc.readers.finding.view import number_in, view_of
 
 
 def candidates_of(table: SheetTable) -> list[Candidate]:
     """Every table of weights of a sheet, by the first of the ways to look for one that finds any."""
+    from qc.readers.finding.blocks import headed_blocks
+    from qc.readers.finding.from_blocks import of_block
+    from qc.readers.finding.from_grids import of_grid
+    from qc.readers.finding.from_lines import of_lines
+    from qc.readers.finding.grids import FEWEST, grids_of
+
     upright = view_of(table)
     # Where nothing but numbers stands, nothing is headed.
     words = any(number_in(cell) is None for cells in upright.rows.values() for cell in cells.values())
@@ -31,3 +32,10 @@ def candidates_of(table: SheetTable) -> list[Candidate]:
         if found and not (len(found) >= FEWEST and all(len(one.masses) == 1 for one in found)):
             return found
     return []
+
+
+def tables_of(table: SheetTable) -> list[Candidate]:
+    """Every table of weights of a sheet, those that are the moulds of one batch as one."""
+    from qc.readers.finding.choose import one_batch
+
+    return one_batch(candidates_of(table))

@@ -24,11 +24,10 @@ from qc.readers.finding.lines import PART, Doubtful, FoundLine
 from qc.readers.finding.printed import numbers_told
 from qc.readers.finding.unread import what_it_says
 from qc.readers.finding.view import value_in, written_at
-from qc.readers.options import ReadOptions
+from qc.readers.options import ReadOptions, ready
 from qc.readers.plausible import place_of
 
 MOST_LISTED = 12
-_WORD = r"""(?:"[^"]*"|'[^']*'|[^\s"'])+"""
 
 
 def one_batch(candidates: list[Candidate]) -> list[Candidate]:
@@ -228,21 +227,6 @@ def _has_batch(candidate: Candidate, batch: str) -> bool:
     wanted = same_name(batch)
     named = {same_name(line.cells["batch"].shown) for line in candidate.units if "batch" in line.cells}
     return wanted in named or wanted in (same_name(candidate.label), same_name(candidate.label).rpartition(" ")[2])
-
-
-def ready(options: ReadOptions, more: str) -> str:
-    """A call to be copied: the one that was made, with an option more; the option alone where it came from a program.
-
-    Examples
-    --------
-    >>> ready(ReadOptions(command="qc check week.xlsx"), "--sheet B2"), ready(ReadOptions(), "--sheet B2")
-    ('qc check week.xlsx --sheet B2', '--sheet B2')
-    >>> ready(ReadOptions(command="qc check week.xlsx --sheet \'A 1\' --order pour"), "--sheet B2")
-    'qc check week.xlsx --order pour --sheet B2'
-    """
-    # An option that the call gives already is given once.
-    call = re.sub(rf" {more.partition(' ')[0]} {_WORD}", "", options.command)
-    return f"{call} {more}".strip()
 
 
 def _calls(options: ReadOptions, findings: Noted) -> str:

@@ -12,8 +12,6 @@ from collections.abc import Set as AbstractSet
 from itertools import pairwise
 from statistics import median
 
-from msgspec import Struct
-
 from qc.fields.field import Field, Plausible, plain, same_name
 from qc.fields.sheets import BARE_UNITS
 from qc.fields.words import (
@@ -32,9 +30,10 @@ from qc.readers.cells import CellKind, Noted, SheetCell, SheetTable, row_of
 from qc.readers.command import to_ignore
 from qc.readers.finding.beside import Beside
 from qc.readers.finding.candidate import Candidate
-from qc.readers.finding.candidates import candidates_of
-from qc.readers.finding.choose import chosen, one_batch
-from qc.readers.finding.lines import PLACES, Aside, no_figures, without_mass
+from qc.readers.finding.candidates import tables_of
+from qc.readers.finding.choose import chosen
+from qc.readers.finding.found import FoundTable
+from qc.readers.finding.lines import PLACES, no_figures, without_mass
 from qc.readers.finding.titles import rest_of
 from qc.readers.finding.unaccounted import lines_beside
 from qc.readers.finding.unread import about_something_else, says_another
@@ -46,35 +45,6 @@ from qc.readers.options import ReadOptions
 
 # From which median on numbers in mg are masses without a word that says so (common practice) [mg].
 LEAST_IN_MG = 1000
-
-
-class FoundTable(Struct, frozen=True, kw_only=True):
-    """The table of weights as the later stages take it, and how it was found.
-
-    Parameters
-    ----------
-    located : LocatedTable
-    weighed : WeighedIn
-        The unit of mass, the decimal mark, and how they are known.
-    asides : tuple of Aside
-        The cells that were set aside, such as a mean under the masses.
-    beside_contents : tuple of Aside
-        The same on the sheet Assay.
-    notes : sequence of SheetCell
-        Texts of the sheet that say nothing of a unit.
-    numbered : bool
-        Whether the units were numbered from 1, because no names stand there.
-    batch : str
-        The batch that its rows name, or empty.
-    """
-
-    located: LocatedTable
-    weighed: WeighedIn
-    asides: tuple[Aside, ...]
-    beside_contents: tuple[Aside, ...] = ()
-    notes: Sequence[SheetCell]
-    numbered: bool = False
-    batch: str = ""
 
 
 def find_units(
@@ -100,7 +70,7 @@ def find_units(
     facts : LocatedTable or None
         The sheet Batch.
     """
-    found = [one for table in tables for one in one_batch(candidates_of(table))]
+    found = [one for table in tables for one in tables_of(table)]
     if not found:
         # What is wrong with a sheet called Units is told by its headings.
         if plain(tables[0].name) != plain(BARE_UNITS.name):

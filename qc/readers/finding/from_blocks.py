@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from itertools import pairwise
-from statistics import median
 
 from qc.fields.words import (
     are_phases,
     heading_of,
     measure_of,
+    names_mould,
     not_understood,
     says_content,
     says_of_label,
@@ -20,15 +20,12 @@ from qc.problems import quoted
 from qc.readers.cells import CellKind, SheetCell
 from qc.readers.finding.blocks import HeadedBlock
 from qc.readers.finding.candidate import Candidate
-from qc.readers.finding.grids import is_place, names_mould
+from qc.readers.finding.grids import is_place
 from qc.readers.finding.lines import IF_SINGLE, MOST_SHARE, Doubtful, FoundLine
 from qc.readers.finding.set_aside import MEASURED
-from qc.readers.finding.unaccounted import value_of
+from qc.readers.finding.unaccounted import like_the_label
 from qc.readers.finding.view import SheetView, meant_in, number_in
 from qc.readers.headed_table import TYPE_POINTS
-
-# Between which medians contents in per cent, of nothing that is said, are of the label (common practice) [%].
-OF_LABEL = 75, 125
 
 
 def of_block(upright: SheetView, block: HeadedBlock) -> Candidate:
@@ -152,12 +149,6 @@ def _contents_of_no_measure(block: HeadedBlock) -> Iterator[Doubtful]:
                 yield Doubtful(
                     cell=cell, found=f"{cell.quoted} says content, but not of what or in which unit", mend=mend
                 )
-
-
-def like_the_label(cells: Iterable[SheetCell]) -> bool:
-    """Whether contents in per cent can be of nothing but the label: units hold far less of their own mass."""
-    values = [value_of(cell) for cell in cells if number_in(cell)]
-    return bool(values) and OF_LABEL[0] <= median(values) <= OF_LABEL[1]
 
 
 def _said_below(block: HeadedBlock) -> Iterator[Doubtful]:

@@ -14,6 +14,7 @@ from qc.fields.words import (
     heading_of,
     meant_by,
     measure_of,
+    names_mould,
     not_understood,
     plain_words,
     says_content,
@@ -26,7 +27,7 @@ from qc.problems import quoted
 from qc.readers.cells import CellKind, SheetCell, row_of
 from qc.readers.finding.candidate import Candidate
 from qc.readers.finding.figures import figure_called, sums_up
-from qc.readers.finding.grids import Grid, counts_along, is_place, names_mould, weighed_again
+from qc.readers.finding.grids import Grid, counts_along, is_place, weighed_again
 from qc.readers.finding.lines import IF_SINGLE, MOST_SHARE, Aside, Doubtful, FoundLine
 from qc.readers.finding.printed import numbers_told, printed_line
 from qc.readers.finding.view import SheetView, Spot, meant_in, number_in, value_in, written_at

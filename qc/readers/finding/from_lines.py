@@ -12,14 +12,14 @@ from statistics import median
 from msgspec.structs import replace
 
 from qc.fields.remarks import is_plain, other_masses
-from qc.fields.words import measure_of, summary_of
+from qc.fields.words import measure_of, names_mould, summary_of
 from qc.patterns import pattern
 from qc.problems import quoted
 from qc.readers.cells import CellKind, SheetCell, SheetTable
 from qc.readers.finding.among_lines import Line, counted_without_mass, doubts_among
 from qc.readers.finding.candidate import Candidate
 from qc.readers.finding.figures import FEWEST_TO_COMPARE, figure_called
-from qc.readers.finding.grids import is_place, names_mould
+from qc.readers.finding.grids import is_place
 from qc.readers.finding.lines import IF_SINGLE, MOST_FROM_STRENGTH, NEAR, Aside, Doubtful, FoundLine
 from qc.readers.finding.printed import PrintedLine, figure_said, holds_masses, printed_line, unit_number
 from qc.readers.finding.unread import what_it_says

@@ -334,10 +334,5 @@ def counts_along(label: str, count: int = 0) -> int:
     return int(run[1]) if run is not None and length > 1 and count in (0, length) else 0
 
 
-def names_mould(label: str) -> bool:
-    """Whether a label names a mould."""
-    return not label.isdigit() and any(meant_by(word) == "mould" for word in plain_words(label))
-
-
 _POUR = frozenset({"pour", "pouring", "guss", "coulee", "colata", "vertido"})
 _PLACES = ("mould", "cavity", "name")

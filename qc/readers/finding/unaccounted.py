@@ -15,10 +15,12 @@ from qc.readers.cells import CellKind, Noted, SheetCell, row_of
 from qc.readers.command import to_ignore
 from qc.readers.finding.lines import NEAR
 from qc.readers.finding.unread import what_it_says
-from qc.readers.finding.view import SheetView, decimals_in, value_in
+from qc.readers.finding.view import SheetView, decimals_in, number_in, value_in
 
 # How far from a mean a deviation lies [%] (common practice), and how many points no straight line meets by chance.
 MOST_DEVIATION, FEWEST = 30, 3
+# Between which medians contents in per cent, of nothing that is said, are of the label (common practice) [%].
+OF_LABEL = 75, 125
 _BINARY = 1e-12
 _PERCENT = frozenset({"%", "percent", "prozent"})
 _PLAIN = ("pour_order", "weighing_order", "mould", "cavity", "name", "batch", "seen", "note", "stage")
@@ -119,6 +121,12 @@ def value_of(cell: SheetCell) -> Decimal:
     if cell.kind is CellKind.PERCENT and cell.number is not None:
         return 100 * cell.number
     return value_in(cell)
+
+
+def like_the_label(cells: Iterable[SheetCell]) -> bool:
+    """Whether contents in per cent can be of nothing but the label: units hold far less of their own mass."""
+    values = [value_of(cell) for cell in cells if number_in(cell)]
+    return bool(values) and OF_LABEL[0] <= median(values) <= OF_LABEL[1]
 
 
 def says_nothing_new(cells: Sequence[SheetCell], masses: Sequence[SheetCell]) -> bool:

@@ -12,9 +12,8 @@ from qc.fields.words import MassUnit, heading_of
 from qc.readers.cells import CellKind, Noted
 from qc.readers.finding.beside import first_used
 from qc.readers.finding.candidate import Candidate
-from qc.readers.finding.choose import ready
 from qc.readers.finding.view import is_open, measure_in, read_by
-from qc.readers.options import DecimalMark, ReadOptions
+from qc.readers.options import DecimalMark, ReadOptions, ready
 
 UNITS: tuple[MassUnit, ...] = ("g", "mg")
 
