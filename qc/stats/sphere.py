@@ -48,8 +48,9 @@ def beta_cdf(values: Floats, *, a: float, b: float) -> Floats:
     if a < 1.0 or b < 1.0:
         raise ValueError(f"a beta distribution with {a} and {b}; both must be at least 1")
     # With value = sin^2(angle) the density is smooth up to both ends.
-    sine, chance, _ = _along_sines(0.0, of_sine=2.0 * a - 1.0, of_cosine=2.0 * b - 1.0)
-    return np.interp(values, sine**2, chance)
+    sine, chance = _along_sines(0.0, of_sine=2.0 * a - 1.0, of_cosine=2.0 * b - 1.0)
+    within = np.clip(values, 0.0, 1.0)
+    return _read_off(within, sine**2, chance, share=np.arcsin(np.sqrt(within)) / math.pi * 2.0)
 
 
 def residual_tail(values: Floats, *, n: int) -> Floats:
@@ -84,8 +85,7 @@ def residual_tail(values: Floats, *, n: int) -> Floats:
     if n < 4:
         raise ValueError(f"the residuals of {n} values; at least 4 are needed")
     # A residual exceeds a value as often as it falls below its negative, summed from that end.
-    sine, chance, _ = _along_sines(-0.5 * math.pi, of_sine=0.0, of_cosine=n - 3.0)
-    return np.interp(-values, sine * math.sqrt((n - 1) / n), chance)
+    return _below(-values / math.sqrt((n - 1) / n), of_cosine=n - 3.0)
 
 
 def student_cdf(values: Floats, *, df: int) -> Floats:
@@ -114,16 +114,30 @@ def student_cdf(values: Floats, *, df: int) -> Floats:
     [0.5, 0.975]
     """
     degrees = min(df, 1000)
-    sine, chance, slope = _along_sines(-0.5 * math.pi, of_sine=0.0, of_cosine=degrees - 1.0)
-    among = values / np.hypot(math.sqrt(degrees), values)
-    # The angles are evenly spaced, and to work out between which two a value lies is quicker than to look for it.
-    place = np.minimum(((np.arcsin(among) / math.pi + 0.5) * _STEPS).astype(np.intp), _STEPS - 1)
-    return np.asarray(chance[place] + slope[place] * (among - sine[place]))
+    return _below(values / np.hypot(math.sqrt(degrees), values), of_cosine=degrees - 1.0)
+
+
+def _below(sines: Floats, *, of_cosine: float) -> Floats:
+    """The part of the integral of a power of the cosine over all angles that lies below those of some sines."""
+    sine, part = _along_sines(-0.5 * math.pi, of_sine=0.0, of_cosine=of_cosine)
+    within = np.clip(sines, -1.0, 1.0)
+    return _read_off(within, sine, part, share=np.arcsin(within) / math.pi + 0.5)
+
+
+def _read_off(values: Floats, table: Floats, part: Floats, *, share: Floats) -> Floats:
+    """What stands beside values of a table, between two of its lines by a straight line.
+
+    `share` is how far down the table each value stands: its angles are evenly spaced, and to work that out is quicker
+    than to look for the value.
+    """
+    line = np.minimum((share * _STEPS).astype(np.intp), _STEPS - 1)
+    first, begin = table[line], part[line]
+    return np.asarray(begin + (part[line + 1] - begin) / (table[line + 1] - first) * (values - first))
 
 
 @functools.lru_cache(maxsize=96)
-def _along_sines(start: float, *, of_sine: float, of_cosine: float) -> tuple[Floats, Floats, Floats]:
-    """Sines of angles from `start` to a right angle, the part of the integral of the powers up to each, and its slope.
+def _along_sines(start: float, *, of_sine: float, of_cosine: float) -> tuple[Floats, Floats]:
+    """Sines of angles from `start` to a right angle, and the part of the integral of the powers up to each.
 
     Summed from the start, so that small parts keep their digits.
     """
@@ -131,5 +145,4 @@ def _along_sines(start: float, *, of_sine: float, of_cosine: float) -> tuple[Flo
     density = np.abs(np.sin(angle)) ** of_sine * np.cos(angle) ** of_cosine
     steps = (density[:-2:2] + 4.0 * density[1:-1:2] + density[2::2]) / 6.0  # Simpson's rule
     part = np.concatenate([[0.0], np.cumsum(steps)])
-    sine, chance = np.sin(angle[::2]), part / part[-1]
-    return sine, chance, np.diff(chance) / np.diff(sine)
+    return np.sin(angle[::2]), part / part[-1]

@@ -10,6 +10,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
+from qc.fields import words
 from qc.readers import contents_apart, other_sheets, typed_number, values, words_of_units
 from qc.readers.cells import SheetCell, content_of
 from qc.readers.finding import (
@@ -69,7 +70,7 @@ ASKED: Asked = {
     "masses": printed.holds_masses,
     "told": printed.numbers_told,
     "place": grids.is_place,
-    "mould": grids.names_mould,
+    "mould": words.names_mould,
     "says": unread.what_it_says,
     "fact": beside.is_plain_fact,
     "else": beside._is_something_else,
