@@ -73,8 +73,12 @@ def other_masses(text: str, *, count: int, title: bool = False) -> str:
     """
     known, words = words_known().remark, plain_words(text.replace("+/-", "\u00b1"))
     # What the units were made of, kept in or read from, and from when to when they were weighed.
-    if (words and words[0] in known.kept) or len(_TIME.findall(text)) > 1:
+    substance = text.rstrip().endswith(":") and words and words[0] in known.substance
+    if substance or (words and words[0] in known.kept) or len(_TIME.findall(text)) > 1:
         return ""
+    if words[:1] and words[0] in known.leaf and words[1:2] and words[1] in words_known().heading.filler:
+        # A leaf of paper, "Foglio di lavorazione", is no foil.
+        words = words[1:]
     # A letter alone is that of a name, as in "Z1" to "Z20", and a word alone may say of which part of the pour all are.
     if (len(text) == 1 and text.isalpha()) or (len(words) == 1 and words[0] in known.phase):
         return ""
@@ -263,7 +267,9 @@ def _unknown(words: Sequence[str], count: int) -> Iterator[str]:
         elif word.isdecimal() and word not in named and words[spot - 1 if spot else spot] in of_masses:
             # A number of units is that of all of them; other numbers are a day, a week, a strength or a clause.
             follows = words[spot + 1] if spot + 1 < len(words) else "units"
-            if follows in known.heading.unit and int(word) != count:
+            # "Nr wagi 12" is the number of a balance.
+            balance = spot > 1 and words[spot - 2] in ("nr", "no", "numer", "n\u00b0")
+            if follows in known.heading.unit and int(word) != count and not balance:
                 yield word
 
 

@@ -26,9 +26,14 @@ _ELIDED = pattern(r"\b(?:[cdjlmnst]|qu|un|(?:d|n|s)?[ae]ll)['\u2019](?=\w{2})")
 _SYMBOL = pattern(r"\bm\s*(?=(?:/|in\b|\[|\()\s*m?g\b)")
 # The initials of gross weight: "G.W." and "G/W".
 _GROSS = pattern(r"\bg\s?[./]\s?w(?:t|gt)?\b", re.IGNORECASE)
-# Between two words that a program wrote as one: "NetWeight".
-_JOINED = pattern(r"(?<=[A-Za-z][a-z]{2})(?=[A-Z][a-z]{2})")
-_BRACKETS = pattern(r"[\s\[\](){}<>,;:/_.*=\-\u2013\u2014]+")
+# How much of something is in how much of another: "mg/g", "% w/w", "g per 100 g".
+_IN_MASS = pattern(
+    r"\b(?:[m\u00b5\u03bcu]?g|%)\s*(?:/|per|pro|par|por)\s*(?:\d+\s*)?(?:m?g|ml|kg)\b|%\s*\(?\s*[mwpv]/[mwpv]\b",
+    re.IGNORECASE,
+)
+# Between two words that a program wrote as one: "NetWeight", "SampleID".
+_JOINED = pattern(r"(?<=[A-Za-z][a-z]{2})(?=[A-Z][a-z]{2}|(?:ID|No|Nr)\b)")
+_BRACKETS = pattern(r"[\s\[\](){}<>,;:/\\_.*=\-\u2013\u2014]+")
 _IN_BRACKETS = pattern(r".*[(\[]([^()\[\]]*)[)\]]\s*")
 # A limit in percent, and the numbers beside a word that sums up: "-5 %", "Mean + 5 %", "Average of 20".
 _PERCENT = pattern(r"\s*[-+\u00b1\u2212]?\s*\d+(?:[.,]\d+)?\s*%\s*")
@@ -68,6 +73,8 @@ class _Remark(Struct, frozen=True, kw_only=True):
     apart: frozenset[str]
     record: frozenset[str]
     kept: frozenset[str]
+    leaf: frozenset[str]
+    substance: frozenset[str]
     single: frozenset[str]
     plain: frozenset[str]
 
@@ -84,6 +91,8 @@ class _Words(Struct, frozen=True, kw_only=True):
     joining: frozenset[str]
     counted: frozenset[str]
     plainly: frozenset[str]
+    result: frozenset[str]
+    determination: frozenset[str]
     row_or_column: frozenset[str]
     of_a_standard: frozenset[str]
     form: frozenset[str]
@@ -174,12 +183,18 @@ def heading_of(text: str) -> Heading | None:
     (Heading(attribute='other', measure='g'), Heading(attribute='mass_g', measure='g'))
     >>> heading_of("Weight before trimming") is None, heading_of("Brand 2 (poids en g)")
     (True, Heading(attribute='mass_g', measure='g'))
+    >>> heading_of("Content (mg/g)"), heading_of("% Assay")
+    (Heading(attribute='other', measure='mg/g'), Heading(attribute='content_percent', measure='%'))
     >>> heading_of("G e w i c h t"), heading_of("POURORDER")
     (Heading(attribute='mass_g', measure=''), Heading(attribute='pour_order', measure=''))
     """
     if (own := BARE_UNITS.columns.get(plain(text))) is not None:
         return Heading(own.attribute, own.unit)
-    known, words = words_known().heading, plain_words(text)
+    if _IN_MASS.search(text):
+        return Heading("other", "mg/g")
+    # "% Assay" is in per cent.
+    turned = f"{text[1:]} %" if text.startswith("%") and says_content(text) else text
+    known, words = words_known().heading, plain_words(turned)
     # "mg per unit" is mg.
     per = (at for at, word in enumerate(words) if at and measure_of(word) in ("g", "mg"))
     words = next((words[: at + 1] for at in per if {*words[at + 1 :]} <= known.filler | known.unit), words)
@@ -210,7 +225,8 @@ def heading_of(text: str) -> Heading | None:
     if meant <= known.mass | known.unit and meant and not nothing:
         # What a unit is said to be in g is what it weighs.
         return Heading("mass_g" if known.mass & meant or measure in ("g", "mg") else "name", measure)
-    if known.packed & meant and meant <= known.packed | known.mass | known.unit:
+    # "Boat + unit (g)" is gross.
+    if known.packed & meant and meant - {"+"} <= known.packed | known.mass | known.unit:
         return Heading("other", measure)
     inside = _IN_BRACKETS.fullmatch(text)
     # Before the brackets stands a name and a number or letter: "INH 1 (poids en g)", not "With foil (mass in g)".
@@ -244,7 +260,7 @@ def _is_content_of_label(text: str) -> bool:
     known, words = words_known(), {word.strip("()%") for word in plain_words(text)} - {""}
     content, rest = known.heading.whole["content_mg"], words - known.claimed
     named = not claims_a_content().isdisjoint(words)
-    says = says_content(text) or (named and not rest.isdisjoint(known.joining))
+    says = says_content(text) or (named and (not rest or not rest.isdisjoint(known.joining)))
     return says_of_label(text) and says and rest <= content | known.joining | known.heading.filler
 
 
@@ -318,7 +334,9 @@ def says_of_label(text: str) -> bool:
 
 def are_phases(texts: Iterable[str]) -> bool:
     """Whether texts name parts of a pour, two at least: "Start", "Middle (g)", "End"."""
-    named = [[word for word in plain_words(text) if measure_of(word) not in ("g", "mg")] for text in texts]
+    besides = words_known().heading.filler | {"pour", "pouring", "guss", "coulee", "colata", "vertido"}
+    said = ([word for word in plain_words(text) if measure_of(word) not in ("g", "mg")] for text in texts)
+    named = [[word for word in words if word not in besides] or words for words in said]
     phases = {" ".join(words) for words in named}
     return len(phases) > 1 and phases <= words_known().remark.phase
 
@@ -359,6 +377,9 @@ def summary_of(text: str) -> str:
     spoken += [" ".join(word for word in words if word not in known.heading.mass)]
     # A single sign behind the word for a unit is its name: "Unit X".
     spoken += [rest for rest in [" ".join(word for word in words if word not in besides)] if len(rest) >= _SHORTEST]
+    # "Mean mould A" is that of a part of them.
+    of_part = batch_or_place(words) if known.heading.whole["batch"].isdisjoint(words) else set()
+    spoken += [rest for rest in [" ".join(one for one in words if one not in of_part)] if of_part and len(rest) > 1]
     for phrase in filter(None, spoken):
         for kind, phrases in known.summary.items():
             if phrase in phrases:

@@ -18,6 +18,7 @@ from qc.fields.words import (
     names_active,
     plain_words,
     says_content,
+    says_mass,
     says_of_label,
     says_who,
     words_known,
@@ -28,7 +29,7 @@ from qc.readers.cells import CellKind, SheetCell, SheetRow, SheetTable
 from qc.readers.finding.candidates import candidates_of
 from qc.readers.finding.printed import is_clock, without_clock
 from qc.readers.finding.unaccounted import like_the_label
-from qc.readers.finding.unread import in_percent, what_it_says
+from qc.readers.finding.unread import in_mg_per_unit, in_percent, what_it_says
 from qc.readers.finding.view import number_in
 from qc.readers.located import LocatedTable
 
@@ -157,9 +158,22 @@ def _fields(table: SheetTable, at: int) -> dict[int, Field]:
     over_it = (cell.typed for row in titles for cell in row.cells.values() if number_in(cell) is None)
     if active and any(what_it_says(text) == "content" for text in (table.sheet, *over_it)):
         fields |= active
+    if not any(field.attribute in CONTENTS for field in fields.values()):
+        # Beside areas and injections what is in mg is what was found.
+        method = words_known().assayed_by | words_known().determination
+        texts = {spot: plain_words(cell.typed) for spot, cell in words.items()}
+        in_mg = [spot for spot, said in texts.items() if said and _is_in_mg(words[spot].typed)]
+        if len(in_mg) == 1 and any(not method.isdisjoint(said) for said in texts.values()):
+            fields[in_mg[0]] = ASSAY.field("content_mg")
     if any(field.attribute == "content_mg" for field in fields.values()):
         fields |= {spot: ASSAY.field("content_percent") for spot, cell in cells.items() if in_percent(cell.typed)}
     return fields
+
+
+def _is_in_mg(heading: str) -> bool:
+    """Whether a heading says of nothing known for something else that it is in mg: "Amount (mg/unit)"."""
+    in_mg = measure_of(plain_words(heading)[-1]) == "mg" and heading_of(heading) is None
+    return in_mg_per_unit(heading) or (in_mg and not says_mass(heading))
 
 
 def _below(table: SheetTable, at: int, spot: int) -> Iterator[SheetCell]:
@@ -236,5 +250,7 @@ def _plainly() -> frozenset[str]:
         | known.claimed
         | known.plainly
         | known.joining
+        | known.determination
+        | known.assayed_by
     )
     return frozenset(said | contents | measures | figures)

@@ -162,9 +162,14 @@ def _check_end(table: SheetTable, findings: Noted, *, ended: bool) -> None:
         findings.refuse(table, last.address, found=found, mend=mend)
 
 
+def _wordy(row: SheetRow) -> list[str]:
+    """The texts of a row without a digit: "Date 04/03/26" is a fact."""
+    return [cell.text for cell in row.cells.values() if not any(map(str.isdigit, cell.text))]
+
+
 def _refuse_gaps(rows: Sequence[SheetRow], known: Sheet) -> None:
     """Refuse columns set apart by blanks with an empty place in a row: what follows it stands in the wrong one."""
-    spoken = ((row, sum(_is_heading(cell.text, known, spoken=True) for cell in row.cells.values())) for row in rows)
+    spoken = ((row, sum(_is_heading(text, known, spoken=True) for text in _wordy(row))) for row in rows)
     head = next((row for row, count in spoken if count > 1), None)
     for row in rows if head is not None else ():
         texts = [cell.text for cell in row.cells.values()]

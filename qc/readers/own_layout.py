@@ -16,7 +16,7 @@ from qc.readers.finding.found import FoundTable
 from qc.readers.finding.lines import no_figures, without_mass
 from qc.readers.finding.set_aside import MEASURED, without_summaries
 from qc.readers.finding.titles import rest_of
-from qc.readers.finding.view import number_in, view_of
+from qc.readers.finding.view import SheetView, number_in, view_of
 from qc.readers.finding.weighed_in import WeighedIn
 from qc.readers.headings import header_row, known_fields
 from qc.readers.located import Entry, LocatedTable
@@ -60,7 +60,10 @@ def on_own_layout(
         view,
         masses=masses,
         used=used,
-        texts=[*no_figures(asides), *without_mass(entry.cells for entry in units.entries)],
+        texts=[
+            *(one for one in no_figures(asides) if not _has_numbers(view, one)),
+            *without_mass(entry.cells for entry in units.entries),
+        ],
         unit=unit,
         plausible=plausible,
         facts=facts,
@@ -79,6 +82,12 @@ def on_own_layout(
     said = (cell for cell in outside.notes if row_of(cell) in alone and cell.kind is not CellKind.UNSAVED)
     notes = [cell for cell in said if others or says_of_some(cell.shown) or names_a_unit(cell.shown)]
     return FoundTable(located=units, weighed=weighed, asides=asides, notes=notes)
+
+
+def _has_numbers(view: SheetView, label: SheetCell) -> bool:
+    """Whether numbers stand behind a label, such as the area of a blank."""
+    row = view.rows.get(row_of(label), {})
+    return any(number_in(cell) is not None for cell in row.values())
 
 
 def accounted_for(table: LocatedTable) -> frozenset[str]:

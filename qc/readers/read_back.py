@@ -72,6 +72,10 @@ def read_back(
         ReadNumbers(what="masses", one="mass", unit="mg" if power else "g", values=masses),
         *contents_in(units, entries),
     ]
+    of_assay: set[str] = set()
+    if assay is not None and assay.table is table:
+        held += contents_in(assay, assay.entries)
+        of_assay = {cell.address for entry in assay.entries for cell in entry.cells.values()}
     of_each = _printed_with_each(found.asides if found else (), [unit.mass_g for unit, _ in rows if unit.mass_g])
     asides = [one for one in (found.asides if found else ()) if one.label not in of_each and not _is_quiet(one)]
     set_aside = [one for aside in asides for one in held_against(aside, table, held, mark=mark, findings=findings)]
@@ -110,7 +114,7 @@ def read_back(
     if titles:
         ignored.append(told_as_titles(table, titles))
     of_titles = {cell.address for cell in (*told, *titles)} | {cell.address for one in asides for cell in one.cells}
-    ignored = columns_left(units, of_titles, ignored)
+    ignored = columns_left(units, of_titles | of_assay, ignored)
     if assay is not None and assay.table is not table:
         ignored += columns_left(assay, (), (), of=CONTENTS)
     tells = len(plain_words(table.sheet)) > _LONGEST_NAME and may_tell(table.sheet)

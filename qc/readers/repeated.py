@@ -5,9 +5,11 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Hashable, Sequence
 from decimal import Decimal
-from itertools import accumulate, takewhile
+from itertools import accumulate, groupby, takewhile
 from math import ceil, log
-from operator import add, attrgetter, sub
+from operator import add, attrgetter, itemgetter, sub
+
+from msgspec.structs import replace
 
 from qc.readers.plausible import MeasuredColumn
 
@@ -105,7 +107,11 @@ def _filled(values: Sequence[Decimal], *, nameless: bool) -> str:
 
 
 def tell_of_repeats(column: MeasuredColumn) -> None:
-    """A notice where figures of some units stand again one after the other; refused where a whole list stands again."""
+    """A notice where figures of some units stand again one after the other; refused where a whole list stands again.
+
+    Of several determinations of a unit the first is asked.
+    """
+    column = replace(column, rows=[next(own) for _, own in groupby(column.rows, key=itemgetter(0))])
     values = [value for *_, value in column.rows]
     of_names = [(entry.cell("name"), entry.cell(column.attribute)) for _, entry, _ in column.rows]
     nameless = all(name and cell and name.address == cell.address for name, cell in of_names)

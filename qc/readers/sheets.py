@@ -17,6 +17,7 @@ from qc.readers.cells import Book, CellKind, Noted, SheetCell, SheetRow, SheetTa
 from qc.readers.columns_left import told_as_titles
 from qc.readers.command import in_quotes, to_ignore
 from qc.readers.contents_apart import contents_alone, contents_apart, contents_beside, heads_contents, names_an_active
+from qc.readers.determinations import determinations_apart, with_units_named
 from qc.readers.finding.beside import Beside, beside
 from qc.readers.finding.found import FoundTable
 from qc.readers.finding.lines import Aside, no_figures
@@ -52,19 +53,22 @@ def located_sheets(
     tables: dict[str, LocatedTable] = {}
     first: dict[str, SheetTable] = {}
     options = _with_batch_of(book, options, findings)
-    book = replace(book, tables=tuple(map(with_measures_in_headings, book.tables)))
+    book = replace(book, tables=tuple(with_units_named(with_measures_in_headings(one)) for one in book.tables))
     asked = [one for one in _may_hold_units(book) if book.bare or options.sheet_name in (None, one.name)]
     in_rows = [(one, rows) for one in asked if (rows := results_in_rows(one)) is not None]
-    parted = [(one, *parts) for one, rows in in_rows if (parts := rows.told_apart(one)) is not None]
-    for one, rows in in_rows if not parted else ():
+    told_apart = [(one, rows.told_apart(one, findings)) for one, rows in in_rows]
+    for one, rows in in_rows if not any(parts for _, parts in told_apart) else ():
         refuse_results(rows, one, findings)
+    for one, (alone, *_) in (each for each in told_apart if len(each[1]) == 1):
+        book = _with(book, one, alone)
+    parted = [(one, *parts) for one, parts in told_apart if len(parts) > 1]
     parted = parted or [(one, *parts) for one in asked if (parts := contents_beside(one)) is not None]
     whole = listed = None
     if len(parted) == 1:
         ((whole, units_alone, listed),) = parted
         book = _with(book, whole, units_alone)
-    elif (alone := _only_sheet(book)) is not None:
-        book = _with(book, alone, contents_alone(alone))
+    elif (only := _only_sheet(book)) is not None:
+        book = _with(book, only, contents_alone(only))
     searched = _to_search(book, options, findings)
     named = next((table for table in book.tables if _holds_units(table, book, options)), None)
     others: list[SheetTable] = []
@@ -134,7 +138,10 @@ def located_sheets(
         tables[BARE_UNITS.name] = found.located
     if found is not None and whole is not None and listed is not None and not findings.problems:
         _take_list(listed, whole, found, tables, options, findings)
-    if found is not None and ASSAY.name in tables and not findings.problems:
+    if found is not None and ASSAY.name not in tables and (apart := determinations_apart(found.located)) is not None:
+        tables[BARE_UNITS.name], tables[ASSAY.name] = apart
+        found = replace(found, located=apart[0])
+    elif found is not None and ASSAY.name in tables and not findings.problems:
         tables[ASSAY.name], asides = _own_contents(tables[ASSAY.name], plausible, options)
         found = replace(found, beside_contents=asides)
         of_batch = tables[BATCH.name].table if BATCH.name in tables else None
@@ -189,7 +196,8 @@ def _without_contents(
         findings.remark(table, "", f"The contents here were read as those of {there}, by their names.")
         kept = {row.number for row in as_assay.rows}
         heads = (row.cells.values() for row in table.rows if row.number == as_assay.rows[0].number)
-        for cell in (cell for cells in heads for cell in cells):
+        ours = {cell.text for cell in as_assay.rows[0].cells.values()}
+        for cell in (cell for cells in heads for cell in cells if cell.text not in ours):
             if heading_of(cell.typed) is None or names_an_active(cell):
                 findings.tell(table, [cell], f"contents under {cell.quoted}")
             elif meant_by(cell.typed) == "content_percent" and not says_of_label(cell.typed):

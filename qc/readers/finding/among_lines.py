@@ -40,10 +40,12 @@ def doubts_among(read: Sequence[Line]) -> Iterator[Doubtful]:
         return
     often = Counter(_made(joined) for _, _, joined, line in read if line is None or not line.grams)
     first, last = masses[0][0], masses[-1][0]
+    # Gross mass and tare are printed with each net one.
+    nets = sum(line.sign == "net" for _, line in masses) or len(masses)
     nameless = not any(line.number or line.label for _, line in masses)
     for spot, (row, cells, joined, line) in enumerate(read):
         # What is printed with every other value, as the day and a zero are, parts nothing and is no unit.
-        if 2 * often[_made(joined)] >= len(masses) or (line is not None and line.grams):
+        if 2 * often[_made(joined)] >= nets or (line is not None and line.grams):
             continue
         counts = unit_number(joined) and not (nameless and joined.strip().isdigit())
         # A word with a percentage is a figure, as the relative standard deviation is.

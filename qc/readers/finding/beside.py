@@ -24,6 +24,7 @@ from qc.readers.finding.figures import COMPARED
 from qc.readers.finding.lines import MOST_FROM_STRENGTH, NAME_THEM, Aside
 from qc.readers.finding.masses_told import masses_told
 from qc.readers.finding.printed import is_clock, printed_line
+from qc.readers.finding.unaccounted import are_shares
 from qc.readers.finding.unit_names import SHORT
 from qc.readers.finding.unread import Unread, unread, what_it_says
 from qc.readers.finding.view import (
@@ -194,7 +195,11 @@ def beside(
                 next_to = [view.at((row + step, column)) for step in (-1, 1)]
                 parts = parts and over != "" and any(one is not None and number_in(one) is not None for one in next_to)
                 could = (near and not known) or in_list or parts
-                claim = next(filter(what_it_says, (over, before)), "") if typed is not None and not could else ""
+                claim = (
+                    next(filter(what_it_says, (over, "" if over and measure_of(before) else before)), "")
+                    if typed is not None and not could
+                    else ""
+                )
                 outside = not heads or summary_of(before) or (not over and is_plain_fact(before))
                 if near and known and before and typed is not None and not could and outside:
                     # A limit or a check weight by its name: told with its value.
@@ -242,7 +247,8 @@ def beside(
             few_told = sorted(each.values(), key=farthest.index)[:MOST_FEW]
             found.asides.extend(Aside(cells=(one,), label=over, kind="reference") for one in few_told)
     for text, every in claimed.items():
-        if one := unread(view, text, every, titles=not used, plausible=plausible):
+        one = unread(view, text, every, titles=not used, plausible=plausible)
+        if one is not None and not are_shares(every, masses, contents):
             found.unread.append(one)
         else:
             found.ignored.setdefault(text, []).extend(every)

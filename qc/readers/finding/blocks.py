@@ -8,11 +8,11 @@ from itertools import takewhile
 
 from msgspec import Struct
 
-from qc.fields.words import Heading, heading_of, meant_by, measure_of, plain_words, summary_of, words_known
+from qc.fields.words import Heading, heading_of, meant_by, measure_of, plain_words, says_mass, summary_of, words_known
 from qc.readers.cells import SheetCell
 from qc.readers.finding.grids import counts_along, is_place
-from qc.readers.finding.unread import in_percent
-from qc.readers.finding.view import LEAST_WHOLE, SheetView, Spot, decimals_in, number_in
+from qc.readers.finding.unread import active_in_mg, in_mg_per_unit, in_percent
+from qc.readers.finding.view import LEAST_WHOLE, SheetView, Spot, decimals_in, like_a_mass, number_in
 
 # How far below its heading a column of masses may begin (common practice: a line for the unit of measure, one blank),
 # and how far above it the name of the mould may stand.
@@ -96,10 +96,19 @@ def _groups(view: SheetView, row: int, cells: Mapping[int, SheetCell]) -> Iterat
     if not texts:
         return
     known = {column: heading for column, text in texts.items() if (heading := heading_of(text)) is not None}
+    if any(says_mass(texts[column]) for column, one in known.items() if one.attribute == "mass_g"):
+        # Beside masses what is in mg per unit is what it holds.
+        named = set().union(*map(plain_words, _said_above(view, row)))
+        of_product = {column for column, text in texts.items() if active_in_mg(text) in named}
+        of_product |= {column for column, text in texts.items() if in_mg_per_unit(text)}
+        known |= dict.fromkeys(of_product, Heading("content_mg", "mg"))
     if any((one.attribute, one.measure) == ("content_mg", "mg") for one in known.values()):
         # "Recovery %" beside what was found in mg is the same in per cent, which is held against it.
         known |= {column: Heading("content_percent", "%") for column, text in texts.items() if in_percent(text)}
         known = dict(sorted(known.items()))
+    if not any(one.attribute == "mass_g" for one in known.values()):
+        weighed = {column for column, text in texts.items() if _are_results(view, (row, column), text)}
+        known = dict(sorted({**known, **dict.fromkeys(weighed, Heading("mass_g"))}.items()))
     # A column "Unit" of a print-out holds the unit of mass.
     measured = [
         column for column, heading in known.items() if heading.attribute == "name" and _in_every_row(view, row, column)
@@ -129,6 +138,12 @@ def _groups(view: SheetView, row: int, cells: Mapping[int, SheetCell]) -> Iterat
             group[column] = heading
 
 
+def _said_above(view: SheetView, row: int) -> Iterator[str]:
+    """The texts above a row, and the names of the sheet and of its file."""
+    yield from (view.table.sheet, view.table.file.rpartition(".")[0])
+    yield from (cell.typed for at, cells in view.rows.items() if at < row for cell in cells.values())
+
+
 def _is_title(view: SheetView, spot: Spot) -> bool:
     """Whether a text stands over headings of names or places, or over several columns of numbers, and heads none."""
     row, column = spot
@@ -151,6 +166,18 @@ def _is_a_corner(view: SheetView, spot: Spot) -> bool:
     return counts == [1, 2, 3] and named and all(map(is_place, texts))
 
 
+def _are_results(view: SheetView, spot: Spot, text: str) -> bool:
+    """Whether a heading such as "Value" stands over numbers in g, by the column beside them."""
+    row, column = spot
+    below = range(row + 1, row + 1 + REACH)
+    in_g = all(
+        measure_of(view.text((at, column + 1))) == "g" and view.numbers_below((at - 1, column), within=1)
+        for at in below
+    )
+    words = plain_words(text)
+    return in_g and bool(words) and words_known().result >= {*words}
+
+
 def _in_every_row(view: SheetView, row: int, column: int) -> bool:
     """Whether the next cells of a column hold a unit of measure each."""
     texts = [view.text((row + step, column)) for step in range(1, REACH + 1)]
@@ -160,9 +187,10 @@ def _in_every_row(view: SheetView, row: int, column: int) -> bool:
 def _heads_a_grid(view: SheetView, row: int, column: int) -> bool:
     """Whether one text alone stands over the first of several columns of numbers, or over their names: a title."""
     below = view.rows.get(row + 1, {})
-    numbers = [column for column, cell in below.items() if decimals_in(cell) > 0]
+    numbers = [column for column, cell in below.items() if like_a_mass(cell)]
     reach = (view.rows.get(row + step, {}) for step in range(1, REACH + 1))
-    first = next((cells for cells in reach if column in cells), {})
+    # A corner stands over the names.
+    first = next((cells for cells in reach if column in cells and number_in(cells[column]) is not None), {})
     names = (
         column in first and not decimals_in(first[column]) and (number_in(first[column]) or LEAST_WHOLE) < LEAST_WHOLE
     )
@@ -211,5 +239,8 @@ def _label_above(view: SheetView, row: int, left: int, right: int) -> str:
         cells = [cell for column, cell in view.rows.get(above, {}).items() if left <= column <= right]
         if cells:
             texts = [cell for cell in cells if number_in(cell) is None]
+            # A target with its value is no title.
+            if len(cells) > 1 and any(summary_of(cell.shown) for cell in texts):
+                return ""
             return " ".join(cell.shown for cell in cells) if len(texts) <= 1 and len(cells) <= 2 else ""
     return ""

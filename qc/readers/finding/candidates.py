@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
 
-from qc.readers.cells import SheetTable
+from qc.readers.cells import SheetTable, row_of
 from qc.readers.finding.candidate import Candidate
 from qc.readers.finding.view import number_in, view_of
 
@@ -29,7 +29,11 @@ def candidates_of(table: SheetTable) -> list[Candidate]:
     for way in ways:
         found = [one for one in way() if one.masses or one.doubtful]
         # Many headings of one mass each, one below the other, are the words of a print-out: "Net: 2.113 g".
-        if found and not (len(found) >= FEWEST and all(len(one.masses) == 1 for one in found)):
+        # Behind the word may stand the number of the unit: "Weight 3  2.113 g".
+        alone = [
+            len(one.masses) == 1 or (len(one.masses) == 2 and len(set(map(row_of, one.masses))) == 1) for one in found
+        ]
+        if found and not (len(found) >= FEWEST and all(alone)):
             return found
     return []
 

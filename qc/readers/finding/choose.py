@@ -33,7 +33,7 @@ MOST_LISTED = 12
 def one_batch(candidates: list[Candidate]) -> list[Candidate]:
     """The tables of a sheet as one where they are the moulds of a batch, or a list that goes on in the next columns."""
     candidates = _each_once(candidates)
-    if len(candidates) < 2 or len({one.measure for one in candidates}) > 1:
+    if len(candidates) < 2 or len({one.measure for one in candidates} - {""}) > 1:
         return candidates
     own = [_own_mould(one) for one in candidates]
     labels = [same_name(one.label) or mould for one, mould in zip(candidates, own, strict=True)]
@@ -133,7 +133,7 @@ def _joined(candidates: Sequence[Candidate], moulds: Sequence[str]) -> Candidate
         units=tuple(_in_mould(line, mould) if mould else line for one, mould in named for line in one.units),
         asides=tuple(aside for one in candidates for aside in one.asides),
         doubtful=tuple(doubtful),
-        measure=candidates[0].measure,
+        measure=max(one.measure for one in candidates),
         used=frozenset().union(*(one.used for one in candidates)),
     )
 
@@ -248,7 +248,7 @@ def _lies_in(candidate: Candidate, cells: str) -> bool:
 
 def _alike(found: Sequence[Candidate]) -> bool:
     """Whether some tables, one at least, are in the same unit of mass."""
-    return len({one.measure for one in found}) == 1
+    return len(found) > 0 and len({one.measure for one in found} - {""}) < 2
 
 
 def _box(found: Sequence[Candidate]) -> str:

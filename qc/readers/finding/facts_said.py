@@ -8,7 +8,7 @@ from decimal import Decimal
 
 from qc.fields.field import same_name
 from qc.fields.remarks import other_masses
-from qc.fields.words import measure_of, plain_words, words_known
+from qc.fields.words import measure_of, plain_words, says_mass, words_known
 from qc.patterns import pattern
 from qc.problems import quoted
 from qc.readers.cells import CellKind, Noted, SheetCell
@@ -50,7 +50,7 @@ def refuse_other_facts(
         found = f"the sheet is called {quoted(table.sheet)}, and what {quoted(other)} says is not understood"
         call = f"{options.command} --sheet {in_quotes(table.sheet)}".strip()
         findings.refuse(table, "", found=found, mend=f"Give it another name, or say that it is meant: {call}")
-    said = [(cell, strength) for cell in notes for strength in _strengths(view, cell)]
+    said = [(cell, strength) for cell in notes for strength in strengths_said(view, cell)]
     if options.label_mg is not None and said and options.label_mg not in {strength for _, strength in said}:
         cell, strength = said[0]
         found = f"{cell.quoted} says {strength:f} mg, and the call says that the label claim is {options.label_mg:f} mg"
@@ -90,14 +90,16 @@ def _whole_words(name: str) -> str:
     return " ".join(words[:-1]) if words and (cut or _VERSION.fullmatch(words[-1])) else name
 
 
-def _strengths(view: SheetView, cell: SheetCell) -> Iterator[Decimal]:
+def strengths_said(view: SheetView, cell: SheetCell) -> Iterator[Decimal]:
     """What a text says that a unit holds [mg], in itself or in the number beside it."""
     if cell.kind is not CellKind.TEXT:
         return
     for one in _STRENGTH.findall(cell.typed):
         yield Decimal(one.replace(",", "."))
     value, words = view.next_to(cell), plain_words(cell.typed)
-    if value is None or words_known().claimed.isdisjoint(words) or (number := number_in(value)) is None:
+    # What a unit should weigh is claimed too.
+    claims = not words_known().claimed.isdisjoint(words) and not says_mass(cell.typed)
+    if value is None or not claims or (number := number_in(value)) is None:
         return
     if "mg" in (measure_of(words[-1]), measure_in(value)):
         yield number

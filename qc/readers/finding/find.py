@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from collections.abc import Set as AbstractSet
+from decimal import Decimal
 from itertools import pairwise
 from statistics import median
 
@@ -32,19 +33,24 @@ from qc.readers.finding.beside import Beside
 from qc.readers.finding.candidate import Candidate
 from qc.readers.finding.candidates import tables_of
 from qc.readers.finding.choose import chosen
+from qc.readers.finding.facts_said import strengths_said
 from qc.readers.finding.found import FoundTable
 from qc.readers.finding.lines import PLACES, no_figures, without_mass
+from qc.readers.finding.of_contents import as_contents, tell_of_label, with_contents
+from qc.readers.finding.printed import figure_said
 from qc.readers.finding.titles import rest_of
 from qc.readers.finding.unaccounted import lines_beside
-from qc.readers.finding.unread import about_something_else, says_another
+from qc.readers.finding.unread import about_something_else, active_in_mg, says_another
 from qc.readers.finding.view import SheetView, decimals_in, number_in, value_in, written_at
 from qc.readers.finding.weighed_in import WeighedIn, weighed_in
 from qc.readers.headed_table import refuse_cut_at_commas, remark_on_hidden
 from qc.readers.located import Entry, LocatedTable
 from qc.readers.options import ReadOptions
 
-# From which median on numbers in mg are masses without a word that says so (common practice) [mg].
+# From which median on numbers in mg below a heading are masses without a word that says so (common practice) [mg].
 LEAST_IN_MG = 1000
+# How far the median of contents lies from the label claim at most (common practice).
+MOST_FROM_LABEL = Decimal("0.25")
 
 
 def find_units(
@@ -85,11 +91,19 @@ def find_units(
     found = [one for one in found if not about_something_else(one.view, one.masses)] or found
     said = {id(one): says_another(one.view, one.masses, label=one.label) for one in found}
     of_masses = [one for one in found if not said[id(one)]]
-    if not of_masses and (contents := [one for one in found if said[id(one)] == "content"]):
+    contents = [one for one in found if said[id(one)] == "content"]
+    known = [held for one in contents if (held := as_contents(one)) is not None]
+    if contents and not of_masses and len(known) != 1:
         _refuse_contents(contents[0], findings)
         return None
-    found = of_masses or found
-    candidate = chosen(found, options=options, file=tables[0].file, findings=findings)
+    if len(of_masses) == len(known) == 1 and (whole := with_contents(of_masses[0], known[0])) is not None:
+        of_masses = [whole]
+        tell_of_label(known[0], findings)
+    found = of_masses or known or found
+    held = known[0] if known and not of_masses else None
+    if held is not None:
+        tell_of_label(held, findings)
+    candidate = held or chosen(found, options=options, file=tables[0].file, findings=findings)
     if candidate is None:
         return None
     _refuse_doubts(candidate, findings)
@@ -100,29 +114,31 @@ def find_units(
     used |= {cell.address for one in here for aside in one.asides for cell in aside.cells}
     masses = candidate.masses
     weighed = weighed_in(candidate, options, plausible, findings) if masses else None
+    weighed = weighed or (None if masses or not _held_in(candidate) else WeighedIn(unit="g", known_by="heading"))
     outside = rest_of(
         candidate.view,
         masses=masses,
         used=used,
         texts=[*no_figures(candidate.asides), *without_mass(line.cells for line in candidate.units)],
-        unit=weighed.unit if weighed else "",
+        unit=weighed.unit if weighed and masses else "",
         plausible=plausible,
         facts=facts,
         findings=findings,
         options=options,
         labels=[cell for line in candidate.units for cell in line.texts],
-        contents=[cell for line in candidate.units for name in CONTENTS if (cell := line.cells.get(name)) is not None],
+        contents=_held_in(candidate),
         batch=_batch_of(candidate) or options.batch or "",
         apart={same_name(one.label) for one in here} - {same_name(candidate.label)},
     )
-    if weighed is not None and not findings.problems:
+    if weighed is not None and masses and not findings.problems:
         _refuse_perhaps_contents(candidate, weighed, options, findings)
     if findings.problems or weighed is None or _refuse_nameless(candidate, findings):
         return None
-    if _refuse_words(candidate, used, options, findings):
+    if masses and _refuse_words(candidate, used, options, findings):
         return None
-    remark_on_hidden(candidate.table, masses, findings)
-    _tell_of_headings(candidate, findings)
+    remark_on_hidden(candidate.table, masses or _held_in(candidate), findings)
+    if masses:
+        _tell_of_headings(candidate, findings)
     if options.batch is not None or options.cells:
         _tell_of_others(found, masses, findings)
     outside.remark(candidate.table, findings)
@@ -141,7 +157,7 @@ def _tell_of_headings(candidate: Candidate, findings: Noted) -> None:
         for heading, column, _ in lines_beside(view, masses, cells):
             if name == "content_percent" and "%" in heading and not says_of_label(heading):
                 told[f"{quoted(heading)} as % of label"] = column
-            if name == "content_mg" and names_active(heading):
+            if name == "content_mg" and (names_active(heading) or active_in_mg(heading)):
                 told[f"contents under {quoted(heading)}"] = column
             no_name = name == "mould" or (name == "name" and meant_by(heading) not in ("name", *PLACES))
             if different and no_name and view.text((row, column[0].column)) == heading != "":
@@ -248,12 +264,21 @@ def _refuse_contents(candidate: Candidate, findings: Noted) -> None:
 
 
 def _refuse_perhaps_contents(candidate: Candidate, weighed: WeighedIn, options: ReadOptions, findings: Noted) -> None:
-    """Refuse numbers in mg of which no word says that they are masses, and which a unit may as well hold."""
+    """Refuse numbers in mg that no word calls masses, and which units may as well hold: by the label or a heading."""
     view, middle = candidate.view, median(map(value_in, candidate.masses))
-    texts = (cell.typed for row in view.table.rows for cell in row.cells.values() if number_in(cell) is None)
-    said = options.mass_unit or any(map(says_mass, (view.table.sheet, *texts)))
-    if weighed.unit == "mg" and middle < LEAST_IN_MG and not said:
-        found = f"the median of these numbers is {middle:f} mg, and no word says whether units weigh or hold so much"
+    taken = candidate.used | {cell.address for one in candidate.asides for cell in one.cells}
+    rest = [cell for row in view.rows.values() for cell in row.values() if cell.address not in taken]
+    texts = [view.table.sheet, *(cell.typed for cell in rest)]
+    if weighed.unit == "g" or options.mass_unit or any(map(says_mass, texts)):
+        return
+    rest = [cell for cell in rest if not figure_said(cell.typed)[0]]
+    claims = {options.label_mg} | {strength for cell in rest for strength in strengths_said(view, cell)}
+    near = [f", near the {one:f} mg of the label" for one in claims if one and abs(middle / one - 1) <= MOST_FROM_LABEL]
+    over = view.text((row_of(candidate.masses[0]) - 1, candidate.masses[0].column))
+    headed = over.isalpha() and middle < LEAST_IN_MG and not meant_by(over)
+    for told in (near or [f" under {quoted(over)}"])[:1] if near or headed else ():
+        found = f"the median of these numbers is {middle:f} mg{told}, and no word says whether units weigh or hold so "
+        found += "much"
         mend = 'Write "Mass (mg)" over masses, or "Unit" over the names of the units and "Content (mg)" over what they '
         mend += "hold"
         findings.refuse(candidate.table, candidate.where, found=found, mend=mend)
@@ -302,11 +327,12 @@ def _as_units(candidate: Candidate, weighed: WeighedIn, *, outside: Beside, find
     )
     held = dict.fromkeys(name for entry in entries for name in entry.cells if name != "mass_g")
     columns: dict[str, Field] = {name: BARE_UNITS.field(name) for name in held}
-    columns["mass_g"] = BARE_UNITS.columns[plain(f"Mass ({weighed.unit})")]
+    if candidate.masses:
+        columns["mass_g"] = BARE_UNITS.columns[plain(f"Mass ({weighed.unit})")]
     if "weighed_again_g" in columns:
         # In the unit of the first masses: another one is a thousand times off them, and refused.
         columns["weighed_again_g"] = BARE_UNITS.columns[plain(f"Weighed again ({weighed.unit})")]
-    first = candidate.masses[0].address
+    first = (candidate.masses or _held_in(candidate))[0].address
     stands: dict[str, set[str]] = {}
     for name, cell in (one for entry in entries for one in entry.cells.items()):
         stands.setdefault(name, set()).add(cell.address.rstrip("0123456789"))
@@ -327,6 +353,11 @@ def _as_units(candidate: Candidate, weighed: WeighedIn, *, outside: Beside, find
         notes=outside.notes,
         batch=_batch_of(candidate),
     )
+
+
+def _held_in(candidate: Candidate) -> list[SheetCell]:
+    """The cells that say what its units hold."""
+    return [cell for line in candidate.units for name in CONTENTS if (cell := line.cells.get(name)) is not None]
 
 
 def _batch_of(candidate: Candidate) -> str:

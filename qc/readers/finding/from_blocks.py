@@ -34,7 +34,11 @@ def of_block(upright: SheetView, block: HeadedBlock) -> Candidate:
     spot, names = block.columns["mass_g"], _names_before(block)
     headed = {column for row, _ in block.headings for column in view.rows[row] if view.text((row, column))}
     phases = _columns_of_phases(block)
+    places = [cells["cavity"].shown for cells in block.rows.values() if {"cavity", "mass_g"} <= cells.keys()]
+    placed = not names and "name" not in block.columns and len({*places}) == len(places)
     for row, cells in block.rows.items():
+        if placed and "cavity" in cells:
+            cells = {"name": cells["cavity"], **cells}
         beside = {column: cell for column, cell in block.beside(row).items() if column != names}
         texts_beside = {at: cell for at, cell in beside.items() if cell.kind is CellKind.TEXT and at not in phases}
         said = {column: cell for column, cell in texts_beside.items() if summary_of(cell.shown)}
@@ -42,7 +46,7 @@ def of_block(upright: SheetView, block: HeadedBlock) -> Candidate:
         first = next(iter(view.rows[row].values()))
         named = cells.get("name", first)
         # Between the blocks, or under the names of the next one.
-        to = (named, view.at((row, block.columns["name"] - 1))) if named is not first else ()
+        to = (named, view.at((row, block.columns["name"] - 1))) if named is not first and not placed else ()
         goes_on = summary_of(first.shown) and any(cell is not None and _is_to(cell) for cell in to)
         if goes_on:
             # "Limits | 1.910 | to | 2.110" goes on under the names of the next block.
@@ -136,7 +140,9 @@ def _contents_of_no_measure(block: HeadedBlock) -> Iterator[Doubtful]:
     mend = "Write Content (mg) or Content (% of label) over the contents"
     heads = {row for row, _ in block.headings}
     for row in heads:
-        for column, cell in block.view.rows[row].items():
+        # Of a column that the call leaves out of account the heading alone may be left.
+        below = {column for at, cells in block.view.rows.items() if at > row for column in cells}
+        for column, cell in ((at, one) for at, one in block.view.rows[row].items() if at in below):
             name = next((one for one in ("content_mg", "content_percent") if block.columns.get(one) == column), "")
             measured, measure = bool(name), block.measures.get(name, "")
             text = block.view.text((row, column))

@@ -9,6 +9,7 @@ from math import prod
 
 from msgspec.structs import replace
 
+from qc.fields.remarks import batch_named
 from qc.fields.words import (
     are_phases,
     heading_of,
@@ -29,7 +30,7 @@ from qc.readers.finding.candidate import Candidate
 from qc.readers.finding.figures import figure_called, sums_up
 from qc.readers.finding.grids import Grid, counts_along, is_place, weighed_again
 from qc.readers.finding.lines import IF_SINGLE, MOST_SHARE, Aside, Doubtful, FoundLine
-from qc.readers.finding.printed import numbers_told, printed_line
+from qc.readers.finding.printed import is_clock, numbers_told, printed_line
 from qc.readers.finding.view import SheetView, Spot, meant_in, number_in, value_in, written_at
 
 # From how many numbers on masses rise from one to the next in one of 40,000 lines (their orders are 1 in 8!).
@@ -96,8 +97,9 @@ def of_grid(upright: SheetView, grid: Grid) -> Candidate:
         beside={row: cell for row, cell in grid.beside.items() if cell.address not in left_out},
         above=named,
     )
-    heads = [cell for cell in grid.beside.values() if says_mass(cell.shown)]
-    if many and len(grid.rows) > len(grid.beside) == len(heads) == 1:
+    of_contents = len(grid.rows) == 1 and says_content(" ".join(cell.shown for cell in grid.beside.values()))
+    heads = [cell for cell in grid.beside.values() if of_contents or says_mass(cell.shown)]
+    if many and (of_contents or len(grid.rows) > 1) and len(grid.beside) == len(heads) == 1:
         # Before the first row alone stands what all are.
         grid = replace(grid, beside={}, over=(*grid.over, *heads))
     counted = _counted_units(grid)
@@ -106,12 +108,17 @@ def of_grid(upright: SheetView, grid: Grid) -> Candidate:
     )
     batches = {column: _batch_in(cell.shown) for column, cell in grid.above.items()}
     batches = batches if all(batches.values()) and grid.beside else {}
+    in_rows, in_columns, in_doubt = _batches_along(upright, grid) if many and grid.above else ({}, {}, None)
+    batches = batches or {column: cell.shown for column, cell in in_columns.items()}
     lines: list[FoundLine] = []
-    places_of = grid.masses if batches else {**grid.masses, **dict.fromkeys(_empty_places(grid))}
+    places_of = grid.masses if batches or in_rows else {**grid.masses, **dict.fromkeys(_empty_places(grid))}
     for (row, column), mass in sorted(places_of.items(), key=lambda one: one[0]):
         cells = {} if mass is None else {"mass_g": mass}
         edge = (grid.beside.get(row), grid.above.get(column))
         parts = [cell for cell in (reversed(edge) if phases else edge) if cell is not None]
+        if row in in_rows:
+            cells["batch"] = in_rows[row]
+            parts = [cell for cell in parts if cell is not grid.beside.get(row) or names_mould(cell.shown)]
         if batches and column in grid.above:
             cells["batch"] = written_at(grid.above[column], batches[column])
             parts = parts[:1]
@@ -126,7 +133,7 @@ def of_grid(upright: SheetView, grid: Grid) -> Candidate:
             cells["name"] = written_at(mass, counted[row, column])
         elif parts:
             cells["name"] = written_at(at, " ".join((*moulds, *places, *_counted(grid, row, column, many=many))))
-        if parts and many and not (batches or counted or phases):
+        if parts and many and not (batches or in_rows or counted or phases):
             cells["cavity"] = written_at(at, " ".join(places or moulds))
         # The last of the row; where that is the mass, it holds no word.
         end = next(reversed(upright.rows[row].values()))
@@ -135,10 +142,14 @@ def of_grid(upright: SheetView, grid: Grid) -> Candidate:
         )
     used = [*grid.masses.values(), *grid.beside.values(), *grid.above.values()]
     used += [cell for cell in grid.over if many and measure_of(cell.typed)]
-    used += [cell for one in asides for cell in one.cells]
-    doubtful = list(_doubts_of(grid, batches=bool(batches) or phases, in_mould=in_mould))
+    used += [cell for one in asides for cell in one.cells] + [*in_rows.values()]
+    doubted = replace(grid, beside={}, over=()) if in_rows else grid
+    doubtful = list(_doubts_of(doubted, batches=bool(batches) or phases, in_mould=in_mould))
+    for cell in [in_doubt] if in_doubt is not None and not batches else ():
+        found = f"{cell.quoted} stands between rows and columns, and which of them are batches is not said"
+        doubtful.append(Doubtful(cell=cell, found=found, mend="Keep the units of one batch on a sheet"))
     said = heading_of(label) if many and grid.beside else None
-    if said is not None and said.attribute == "name" and not (batches or counted or phases):
+    if said is not None and said.attribute == "name" and not (batches or in_rows or counted or phases):
         doubtful += _columns_of_one_unit(grid, label)
     return Candidate.of_lines(
         upright, lines, asides=asides, doubtful=doubtful, measure=grid.measure, used=used, label=label
@@ -167,8 +178,34 @@ def without_measure(label: str) -> str:
     return _MEASURED.sub("", label) or label
 
 
+def _batches_along(view: SheetView, grid: Grid) -> tuple[dict[int, SheetCell], dict[int, SheetCell], SheetCell | None]:
+    """The batch of each row, or of each column, where a heading before the units says so; or that heading, in doubt.
+
+    Units are numbered, "1" or "Unit 1", batches are named otherwise, and are fewer.
+    """
+    head = row_of(next(iter(grid.above.values())))
+    before = [cell for column, cell in view.rows.get(head, {}).items() if column < min(grid.columns)]
+    heading = next((cell for cell in before if meant_by(cell.typed) == "batch"), None)
+    if heading is None:
+        return {}, {}, None
+    rows = {row: cell for row in grid.rows if (cell := view.at((row, heading.column))) is not None}
+    numbered = [all(_is_numbered(cell.shown) for cell in some.values()) for some in (rows, grid.above)]
+    more = len(grid.rows) - len(grid.above)
+    if len(rows) == len(grid.rows) and (len(rows) == 1 or (numbered == [False, True] and more < 0)):
+        return rows, {}, None
+    return ({}, grid.above, None) if numbered == [True, False] and more > 0 else ({}, {}, heading)
+
+
+def _is_numbered(label: str) -> bool:
+    """Whether a label is the number of a unit: "1", "Unit 1"."""
+    *words, number = plain_words(label) or ("",)
+    return number.isdecimal() and words_known().heading.unit >= {*words}
+
+
 def _batch_in(label: str) -> str:
     """The batch that a label names, "Batch 101 (g)"; empty where it names none."""
+    if (named := batch_named(label)) and says_mass(label):
+        return named
     words = _MEASURED.sub("", label).split()
     return words[-1] if meant_by(" ".join(words[:-1])) == "batch" else ""
 
@@ -199,8 +236,10 @@ def _doubts_of(grid: Grid, *, batches: bool, in_mould: bool) -> Iterator[Doubtfu
         return
     for cell in [*(grid.beside.values() if many else ()), *grid.above.values()] if not batches else ():
         along = grid.line(row=row_of(cell)) if cell in grid.beside.values() else grid.line(column=cell.column)
-        side = in_mould and _SIDES.issuperset(plain_words(cell.shown))
-        if not (side or is_place(cell.shown) or counts_along(cell.shown, len(along))):
+        side = in_mould and words_known().row_or_column | _SIDES >= {*plain_words(cell.shown)}
+        # At which time of the pour units were taken.
+        taken = cell in grid.beside.values() and bool(grid.above) and is_clock(cell.shown)
+        if not (side or taken or is_place(cell.shown) or counts_along(cell.shown, len(along))):
             found = f"{cell.quoted} stands at the edge of a block of numbers and names no place of a mould"
             if says_mass(cell.shown):
                 found = f"{cell.quoted} heads one of {len(grid.columns)} columns of masses"

@@ -73,9 +73,13 @@ def of_lines(upright: SheetView) -> Iterator[Candidate]:
     # Over the first mass a mould is that of those below it, and so is each further one.
     headed_by = {row: texts[0] for row, texts, joined, line in read if line is None and _heads_mould(joined)}
     headed_by = headed_by if headed_by and found and min(headed_by) < found[0][0] else {}
-    doubtful += doubts_among([one for one in read if one[0] not in headed_by])
-    found = _with_sd_named(_in_one_column(_without_prose(found)))
-    if _states_the_strength(found):
+    found = _with_sd_named(_in_one_column(_without_prose(found), printed=bool(upright.table.separator)))
+    kept = {row for row, *_ in found}
+    strength = found[0][0] if _states_the_strength(found) else 0
+    asked = [one for one in read if one[0] not in {*headed_by, strength}]
+    first = min(kept, default=0)
+    doubtful += doubts_among([(*one[:3], one[3] if one[0] in kept or one[0] > first else None) for one in asked])
+    if strength:
         _, texts, line = found.pop(0)
         value = written_at(texts[0], f"{line.value} {line.measure}")
         asides.append(Aside(cells=(value,), label=line.label.strip(" :="), kind="reference"))
@@ -180,9 +184,15 @@ def _value_cell(texts: Sequence[SheetCell], line: PrintedLine) -> SheetCell:
     return next((cell for cell in texts if line.value in re.sub(r"\s", "", cell.text)), texts[0])
 
 
-def _in_one_column(found: list[_Line]) -> list[_Line]:
-    """The lines whose value stands in the column of most others; a print-out goes straight down."""
-    columns = [_value_cell(texts, line).column for _, texts, line in found]
+def _in_one_column(found: list[_Line], *, printed: bool) -> list[_Line]:
+    """The lines whose value stands in the column of most others; a print-out goes straight down.
+
+    What was `printed` with units of measure is aligned by blanks, and its last number is the value.
+    """
+    printed = printed and any(line.measure for *_, line in found) and all(len(texts) > 1 for _, texts, _ in found)
+    cells = [(_value_cell(texts, line), texts) for _, texts, line in found]
+    last = [next((one for one in reversed(texts) if any(map(str.isdigit, one.text))), cell) for cell, texts in cells]
+    columns = [0 if printed and cell is end else cell.column for (cell, _), end in zip(cells, last, strict=True)]
     often = Counter(columns)
     most = max(often.values(), default=0)
     return [one for one, column in zip(found, columns, strict=True) if often[column] == most]

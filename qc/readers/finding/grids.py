@@ -29,6 +29,7 @@ FEWEST_UNLIKE, MOST_SPREAD = 10, 12
 _RUN = pattern(r"\b(\d{1,3})\s*(?:[-\u2013\u2026]|\.\.+|to|bis|\u00e0|au?|al|tot|do|at[e\u00e9])\s*(\d{1,3})\b")
 # A place in a mould as people label it: a number, a letter, or both, with or without the word for it.
 _YEAR = pattern(r"(?:19|20)\d\d")
+_STRENGTH = pattern(r"\d\s*mg\b")
 _DIGITS = pattern(r"\d+")
 _PLACE = pattern(r"(?:[a-z]{0,2}\d{1,4}|[a-z]|\d{1,3}[a-z]|[ivx]{1,5})", re.ASCII)
 
@@ -322,7 +323,8 @@ def is_place(label: str) -> bool:
     known = words_known().row_or_column | _POUR
     named = [word for word in plain_words(label) if word not in known and meant_by(word) not in _PLACES]
     words = named[:-1] if len(named) > 1 and measure_of(named[-1]) else named
-    if any(map(_YEAR.fullmatch, words)):
+    # "100 mg" is a strength.
+    if any(map(_YEAR.fullmatch, words)) or _STRENGTH.search(label):
         return False
     return len(words) <= 1 and all(_PLACE.fullmatch(word) for word in words) and not summary_of(label)
 

@@ -110,5 +110,6 @@ def _weighed_as(heading: str) -> set[str]:
 
 def kinds_of(heading: str) -> set[str]:
     """Whether a heading names gross masses or tares, by the signs of a balance of two letters or more."""
-    known = words_known().balance
-    return {kind for kind, signs in known.items() for word in plain_words(heading) if len(word) > 2 and word in signs}
+    known, words = words_known(), plain_words(heading)
+    both = {"gross"} if "+" in words and not known.heading.packed.isdisjoint(words) else set()
+    return both | {kind for kind, signs in known.balance.items() for word in words if len(word) > 2 and word in signs}

@@ -55,7 +55,9 @@ def masses_told(
         fine = -int(number.as_tuple().exponent) >= decimals or (decimals == 1 and measure_of(measure) in ("g", "mg"))
         # A whole number of milligrams without a word may be the strength.
         known = measure_of(measure) == "mg" and summary_of(label) in COMPARED
-        if not (fine or known) or not any(floor <= number.scaleb(power) <= ceiling for power in (0, 3, -3)):
+        # "e = 0.001 g" and "1 mg" say how finely the balance shows.
+        step = number.normalize().as_tuple().digits == (1,) and (number < 1 or measure_of(measure) == "mg")
+        if step or not (fine or known) or not any(floor <= number.scaleb(power) <= ceiling for power in (0, 3, -3)):
             continue
         kind, words = summary_of(label), plain_words(label)
         if _NUMBERED.search(label) or not (kind or not _figures().isdisjoint(words)):

@@ -90,6 +90,8 @@ def _is_plain(
 ) -> bool:
     """Whether numbers are plainly neither masses nor contents: by the heading, or as they count or are worked out."""
     values = [value_of(cell) for cell in cells]
+    if are_shares(cells, masses, contents):
+        return True
     if what_it_says(heading) == "content":
         return False
     if plain(heading) in SHOWN_ONLY:
@@ -101,7 +103,7 @@ def _is_plain(
     if "%" in heading and median(map(abs, values)) <= MOST_DEVIATION:
         return True
     others = known.heading.other | known.heading.packed | known.remark.figure | known.elsewhere | known.plainly
-    others |= known.row_or_column
+    others |= known.row_or_column | known.determination
     middles = [median(map(value_of, one)) for one in (masses, contents) if one]
     if any(all(middle / NEAR <= value <= NEAR * middle for value in values) for middle in middles):
         # What weighs like the units was weighed, on "Balance 2", by another "Operator" or as a "Check".
@@ -114,6 +116,30 @@ def _is_plain(
         any(not measure_of(word) for word in words) and bool(summary_of(heading))
     )
     return by_words or meant_by(heading) in _PLAIN or _is_worked_out(cells, masses)
+
+
+def are_shares(cells: Sequence[SheetCell], masses: Sequence[SheetCell], contents: Sequence[SheetCell]) -> bool:
+    """Whether numbers are what units hold over what they weigh, or by one factor, to their last digits: in mg/g.
+
+    Parameters
+    ----------
+    cells, masses, contents : sequence of SheetCell
+        The contents and masses may be of more units.
+    """
+    across = len(set(map(row_of, cells))) < len(cells)
+    by_unit = [{cell.column if across else row_of(cell): cell for cell in some} for some in (cells, contents, masses)]
+    lines = [[one[at] for one in by_unit] for at in by_unit[0] if all(at in one for one in by_unit)]
+    numbers = [list(map(number_in, line)) for line in lines]
+    if len(lines) < max(FEWEST, len(cells)) or not all(all(line) for line in numbers):
+        return False
+    # Half the last digit of each of the three, and how far they leave the median off.
+    widths = [sum(0.5 * 10.0 ** -decimals_in(cell) / float(value_in(cell)) for cell in line) for line in lines]
+    for over in (1, 0):
+        scales = [share * mass**over / content for share, content, mass in numbers if share and content and mass]
+        off = [abs(float(one / median(scales)) - 1) for one in scales]
+        if all(one <= width + median(widths) for one, width in zip(off, widths, strict=True)):
+            return True
+    return False
 
 
 def value_of(cell: SheetCell) -> Decimal:

@@ -13,6 +13,7 @@ from msgspec import Struct
 from qc.fields.field import Plausible
 from qc.fields.words import (
     claims_a_content,
+    every_word,
     meant_by,
     measure_of,
     not_understood,
@@ -106,8 +107,9 @@ def what_it_says(text: str) -> str:
     """
     words = plain_words(text)
     said, others = meant_by(text), words_known().heading.other & {*words}
-    claimed = claims_a_content() & {*words} and "%" in text
-    if claimed or (says_content(text) and others <= {"%", "percent"} and not summary_of(text)):
+    claims = words_known().claimed if "%" in text else frozenset[str]()
+    content = says_content(text) and others <= {"%", "percent"} | claims and not summary_of(text)
+    if content or claims_a_content() & claims & {*words}:
         return "content"
     if not words or summary_of(text) or (said == "other" and (others or not says_mass(text))):
         return ""
@@ -116,16 +118,29 @@ def what_it_says(text: str) -> str:
     weighed = said in ("", "weighing_order") and words_known().remark.weighed & {*words}
     if said == "mass_g" or says_mass(text) or weighed:
         return "mass"
-    if "mg" in map(measure_of, words) and words_known().heading.unit & {*words} and "/" in text:
+    if in_mg_per_unit(text):
         return "mg"
     # A strength heads nothing.
     is_none = len(words) < 2 or _STRENGTH.search(text) or others
     return measure if not is_none and (measure := measure_of(words[-1])) in ("g", "mg") else ""
 
 
+def in_mg_per_unit(text: str) -> bool:
+    """Whether a heading says that something is in mg of each unit, and not of what: "mg/suppository"."""
+    words = plain_words(text)
+    per = words_known().heading.unit & {*words} and ("/" in text or {"per", "pro", "je"} & {*words})
+    return bool(per) and "mg" in map(measure_of, words) and not says_mass(text)
+
+
+def active_in_mg(text: str) -> str:
+    """The one word of a heading, not known for anything else, that is in mg: "Paracetamol (mg)"; or empty."""
+    *words, measure = plain_words(text) or ("",)
+    return words[0] if len(words) == 1 and measure_of(measure) == "mg" and words[0] not in every_word() else ""
+
+
 def in_percent(text: str) -> bool:
-    """Whether a heading says content in per cent, of whatever."""
-    return "%" in text and what_it_says(text) == "content"
+    """Whether a heading says content in per cent, of the label or of nothing that is said."""
+    return "%" in text and what_it_says(text) == "content" and meant_by(text) != "other"
 
 
 def about_something_else(view: SheetView, cells: Sequence[SheetCell], *, titles: bool = True) -> bool:
@@ -169,17 +184,22 @@ def _rows_above(view: SheetView, row: int) -> Iterator[dict[int, SheetCell]]:
     return (view.rows.get(above, {}) for above in range(row - 1, row - 1 - REACH_UP, -1))
 
 
+def texts_over(view: SheetView, cells: Sequence[SheetCell], *, label: str = "") -> list[str]:
+    """What stands over or before some numbers, and the titles above them."""
+    row, column = row_of(cells[0]), cells[0].column
+    spots = [(row, column - 1), *((row - 1, at) for at in dict.fromkeys(cell.column for cell in cells))]
+    above = takewhile(lambda cells: not any(map(decimals_in, cells.values())), _rows_above(view, row))
+    titles = (one.typed for cells in above if len(cells) == 1 for one in cells.values() if number_in(one) is None)
+    return [text for text in (label, *map(view.text, spots), *titles) if text]
+
+
 def says_another(view: SheetView, cells: Sequence[SheetCell], *, label: str = "") -> str:
     """What the words over or before some numbers, or the name of their sheet, say them to be: "content" or "other".
 
     They, or a title, say content, or a method that finds contents, or a unit of measure in which nothing is weighed:
     "RT (min)". It is empty where they may be masses.
     """
-    row, column = row_of(cells[0]), cells[0].column
-    spots = [(row, column - 1), *((row - 1, at) for at in dict.fromkeys(cell.column for cell in cells))]
-    above = takewhile(lambda cells: not any(map(decimals_in, cells.values())), _rows_above(view, row))
-    titles = (one.typed for cells in above if len(cells) == 1 for one in cells.values() if number_in(one) is None)
-    texts = [text for text in (label, *map(view.text, spots), *titles) if text]
+    texts = texts_over(view, cells, label=label)
     says = set(map(what_it_says, texts))
     if "mass" in says:
         return ""
