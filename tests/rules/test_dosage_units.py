@@ -14,7 +14,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from msgspec.structs import replace
 
-from qc.results import TestResult, Verdict
+from qc.results import Message, TestResult, Verdict
 from qc.rules.kinds.dosage_units.acceptance_value import acceptance_boundary, acceptance_value, reference_value
 from qc.rules.kinds.dosage_units.procedure import judge_dosage_units
 from qc.rules.kinds.dosage_units.record import DosageUnitRule, Route
@@ -545,6 +545,18 @@ class TestWhatStandsBesideTheVerdict:
         assert "a unit known to be beyond the outer limit is not hidden" in all_words(result.reasons)[-1]
         within = judged(["100"] * 10, others=["75"])
         assert self.met(within) == {"acceptance_value": True, "outside_l2": None, "others_beyond": True}
+
+    @pytest.mark.parametrize(
+        ("unit", "beside"),
+        [("87", ["tests.pooled_would_fail"]), ("60", ["tests.exceeded"]), ("100", [])],
+    )
+    def test_a_second_stage_that_would_fail_stands_beside_a_first_that_is_met(
+        self, unit: str, beside: list[str]
+    ) -> None:
+        spread = ["100"] * 20 if unit == "100" else ["87", "113"] * 9 + ["113", unit]
+        result = judged(["100"] * 10, spread)
+        assert self.met(result)["acceptance_value"] is True
+        assert [one.id for one in result.reasons if isinstance(one, Message)][1:] == ["tests.acceptance_value", *beside]
 
     def test_units_of_both_stages_that_are_too_few_stand_at_the_second(self) -> None:
         stages = Stages(first=measured(["100"] * 29), together=True)

@@ -101,6 +101,10 @@ class TestDisintegration:
         found = limits_of(check_rule("ph-eur-2.9.2"), form=form, base=base)
         assert [None if span is None else words_of(span) for span in found] == limits
 
+    def test_a_row_says_which_base_it_holds_for(self) -> None:
+        held = [row.holds for row in check_rule("ph-eur-2.9.2").limits if "suppositories" in row.forms]
+        assert held == ["suppositories, fatty base", "suppositories, water-soluble base"]
+
     def test_the_forms_are_known_and_the_remembered_limits_are_marked(self) -> None:
         rule = check_rule("ph-eur-2.9.2")
         names = {form.name for form in all_forms()}

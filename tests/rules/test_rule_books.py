@@ -233,6 +233,14 @@ class TestStrictReading:
                 ],
             ),
             (
+                (("below_mg = 250", "up_to_mg = 80"), ("from_mg = 250\n", "above_mg = 80\n")),
+                [
+                    f"ph-eur-2.9.5.toml, bands: two rows for {form} leave a gap near 80 mg. "
+                    "Let each row begin where the one before it ends."
+                    for form in ("uncoated tablets", "film-coated tablets", "tablets")
+                ],
+            ),
+            (
                 (("from_mg = 250\n", "from_mg = 250\nup_to_mg = 900\n"),),
                 [
                     "ph-eur-2.9.5.toml, bands: no row holds for the heaviest uncoated tablets. "

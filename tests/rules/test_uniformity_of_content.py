@@ -14,6 +14,7 @@ from msgspec.structs import replace
 
 from qc.contents import Scale
 from qc.results import TestResult, Verdict
+from qc.results.messages import message
 from qc.rules.kinds.content.procedure import judge_contents
 from qc.rules.kinds.content.record import ContentRule
 from qc.rules.measured import Measured, Stages, split_by_stage
@@ -55,6 +56,12 @@ def spread(*values: Value, n: int = 10) -> list[Value]:
     rest = n - len(values)
     each = (100 * n - sum((Fraction(value) for value in values), Fraction(0))) / rest
     return [*values, *[each] * rest]
+
+
+def test_what_is_remarked_of_the_stages_stands_behind_the_reasons() -> None:
+    said = message("tests.without_a_stage", number=2)
+    result = judge_contents(Stages(first=measured(spread()), remarks=(said,)), rule=B, active="drug", scale=PERCENT)
+    assert result.reasons[-1] == said
 
 
 class TestFirstStageOfTestB:
