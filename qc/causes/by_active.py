@@ -8,7 +8,7 @@ inverse for 20 actives in 24 units takes a thirtieth of the multiplications that
 from __future__ import annotations
 
 from functools import cached_property
-from itertools import accumulate
+from itertools import accumulate, pairwise
 
 import numpy as np
 from msgspec import Struct
@@ -35,6 +35,17 @@ class ByActive(Struct, frozen=True, kw_only=True, dict=True):
     actives: tuple[Places, ...]
     others: Places
     unit: Places
+
+    @cached_property
+    def order(self) -> Places:
+        """The rows active by active, and then the others."""
+        return np.concatenate([*self.actives, self.others])
+
+    @cached_property
+    def spans(self) -> list[slice]:
+        """Where in that order the assays of each active stand."""
+        ends = list(accumulate((rows.size for rows in self.actives), initial=0))
+        return [slice(*span) for span in pairwise(ends)]
 
     @cached_property
     def _grids(self) -> list[tuple[Places, Places]]:
@@ -73,63 +84,72 @@ class ByActive(Struct, frozen=True, kw_only=True, dict=True):
         cuts = list(accumulate(one * other for _, one, other in shapes))
         parts = np.split(spread, cuts[:-1], axis=1)
         *blocks, common, across, others = (one.reshape(shape) for one, shape in zip(parts, shapes, strict=True))
-        beside = np.concatenate([across, np.linalg.cholesky(common)[:, self.unit]], axis=2)
-        few = self.others.size
-        left = np.tile(-np.eye(beside.shape[2]), (len(spread), 1, 1))
+        beside = np.concatenate([across, np.linalg.cholesky(common)[:, self.unit]], axis=2).swapaxes(1, 2)
+        few, assays = self.others.size, self.unit.size
+        left = np.tile(-np.eye(beside.shape[1]), (len(spread), 1, 1))
         left[:, :few, :few] = others
-        drawn_from = np.zeros((len(spread), beside.shape[2], few + self.unit.size))
-        drawn_from[:, np.arange(few), self.others] = 1.0
+        low = np.zeros((len(spread), beside.shape[1], self.order.size))
+        low[:, :few, assays:] = np.eye(few)
         inverses: list[Floats] = [np.asarray(np.linalg.inv(block), dtype=np.float64) for block in blocks]
-        first = 0
-        for rows, inverse in zip(self.actives, inverses, strict=True):
-            some = beside[:, first : first + rows.size].swapaxes(1, 2)
-            drawn_from[:, :, rows] = moved = -some @ inverse
-            left += moved @ some.swapaxes(1, 2)
-            first += rows.size
+        for span, inverse in zip(self.spans, inverses, strict=True):
+            low[:, :, span] = -beside[:, :, span] @ inverse
+        left += low[:, :, :assays] @ beside.swapaxes(1, 2)
         half_log = 0.5 * sum(np.linalg.slogdet(one)[1] for one in (*blocks, left))
-        high = np.asarray(np.linalg.inv(left) @ drawn_from, dtype=np.float64)
-        return Precision(apart=self, blocks=tuple(inverses), low=drawn_from, high=high), np.asarray(half_log)
+        middle = np.asarray(np.linalg.inv(left), dtype=np.float64)
+        return Precision(apart=self, blocks=tuple(inverses), low=low, middle=middle), np.asarray(half_log)
 
 
 class Precision(Struct, frozen=True, kw_only=True):
-    """Inverses of covariances, a node each: the blocks of the actives, and the product of `low` transposed and `high`.
+    """Inverses of covariances, a node each: those of the actives, and V' T^-1 V, in the order of the actives.
 
-    The blocks have the shape (nodes, assays, assays), the other two (nodes, others and units, measured).
+    Parameters
+    ----------
+    blocks : tuple of array (nodes, assays, assays)
+    low, middle : array (nodes, others and units, measured), array (nodes, others and units, others and units)
+        V and T^-1.
     """
 
     apart: ByActive
     blocks: tuple[Floats, ...]
     low: Floats
-    high: Floats
+    middle: Floats
 
     def __getitem__(self, nodes: slice) -> Precision:
         """The same at some nodes."""
         blocks = tuple(block[nodes] for block in self.blocks)
-        return Precision(apart=self.apart, blocks=blocks, low=self.low[nodes], high=self.high[nodes])
+        return Precision(apart=self.apart, blocks=blocks, low=self.low[nodes], middle=self.middle[nodes])
 
     def __matmul__(self, columns: Floats) -> Floats:
         """Times columns of shape (measured, columns)."""
-        found: Floats = self.low.swapaxes(1, 2) @ (self.high @ columns)
-        for rows, block in zip(self.apart.actives, self.blocks, strict=True):
-            found[:, rows] += block @ columns[rows]
+        ordered = columns[self.apart.order]
+        product = self.low.swapaxes(1, 2) @ (self.middle @ (self.low @ ordered))
+        for span, block in zip(self.apart.spans, self.blocks, strict=True):
+            product[:, span] += block @ ordered[span]
+        found = np.empty(product.shape)
+        found[:, self.apart.order] = product
         return found
 
     def curbs(self, shapes: Floats) -> Floats:
         """Each shape times this times itself, shape (nodes, shapes): of most shapes few rows are not nothing."""
+        shapes = shapes[:, self.apart.order]
         moves, curbs = shapes != 0.0, np.zeros((len(self.low), len(shapes)))
+        # Many move one row alone.
         alone = moves.sum(axis=1) == 1
-        at = moves[alone].argmax(axis=1)
-        curbs[:, alone] = np.einsum("ntm,ntm->nm", self.low, self.high)[:, at] * shapes[alone, at] ** 2
-        _, of, many = np.unique(np.packbits(moves, axis=1), axis=0, return_inverse=True, return_counts=True)
-        alike = [np.flatnonzero((of == number) & ~alone) for number in np.flatnonzero(many > ALIKE)]
-        for chosen in (*alike, np.flatnonzero((many[of] <= ALIKE) & ~alone)):
-            at = np.flatnonzero(moves[chosen].any(axis=0))
-            some = shapes[np.ix_(chosen, at)]
-            low, high = (some @ one[:, :, at].swapaxes(1, 2) for one in (self.low, self.high))
-            curbs[:, chosen] = np.einsum("nst,nst->ns", low, high)
-        for rows, block in zip(self.apart.actives, self.blocks, strict=True):
-            moving = np.flatnonzero(moves[:, rows].any(axis=1))
-            some = shapes[np.ix_(moving, rows)]
+        if alone.any():
+            own = moves[alone].argmax(axis=1)
+            curbs[:, alone] = (self.low * (self.middle @ self.low)).sum(axis=1)[:, own] * shapes[alone, own] ** 2
+        alike: dict[bytes, list[int]] = {}
+        for number in np.flatnonzero(~alone).tolist():
+            alike.setdefault(moves[number].tobytes(), []).append(number)
+        rest = [number for numbers in alike.values() if len(numbers) <= ALIKE for number in numbers]
+        groups: list[tuple[list[int], Places | slice]] = [(rest, slice(None))]
+        groups += [(one, np.flatnonzero(moves[one[0]])) for one in alike.values() if len(one) > ALIKE]
+        for chosen, at in groups:
+            low = shapes[chosen][:, at] @ self.low[:, :, at].swapaxes(1, 2)
+            curbs[:, chosen] = np.einsum("nst,nst->ns", low @ self.middle, low)
+        for span, block in zip(self.apart.spans, self.blocks, strict=True):
+            moving = np.flatnonzero(moves[:, span].any(axis=1))
+            some = shapes[moving, span]
             curbs[:, moving] += np.einsum("nsm,sm->ns", some @ block, some)
         return curbs
 
@@ -139,8 +159,8 @@ def joined(one: Floats | Precision, other: Floats | Precision) -> Floats | Preci
     if not isinstance(one, Precision) or not isinstance(other, Precision):
         return np.concatenate([np.asarray(one), np.asarray(other)])
     blocks = tuple(np.concatenate(both) for both in zip(one.blocks, other.blocks, strict=True))
-    low, high = np.concatenate([one.low, other.low]), np.concatenate([one.high, other.high])
-    return Precision(apart=one.apart, blocks=blocks, low=low, high=high)
+    low, middle = (np.concatenate([getattr(both, name) for both in (one, other)]) for name in ("low", "middle"))
+    return Precision(apart=one.apart, blocks=blocks, low=low, middle=middle)
 
 
 def by_active(actives: Places, units: Places) -> ByActive | None:

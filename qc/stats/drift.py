@@ -22,6 +22,7 @@ from msgspec import Struct
 from numpy.typing import NDArray
 
 from qc.stats.arrays import Floats
+from qc.stats.increasing_root import last_below
 from qc.stats.shapes import APART, EARLY, END_STEP, LATE, STEP, Shapes, shapes_along
 from qc.stats.sphere import student_cdf
 from qc.stats.student import two_sided_quantile
@@ -34,8 +35,8 @@ DECIDED, LEAST_SINGLE = 2 / 3, 1 / 10
 # middle 98 % in 95 %, or in 93 % where scatter has heavy tails. This share of what may lie outside is used
 # (tests/benchmarks).
 LEANING = 0.4
-# Each end of an interval is found to 1 in 65,000 of its first range.
-HALVINGS = 16
+# Each end of an interval is found to 1 in so many of its first range.
+STEPS = 2**16
 # Shapes less likely than this beside the best are left out of the average.
 NEGLIGIBLE = 1e-4
 
@@ -230,15 +231,17 @@ class _Fits(Struct, frozen=True, kw_only=True):
         for df, of in groups:
             reach[of] *= two_sided_quantile(confidence, df=df)
         # A quantile of the mixture lies between those of its parts.
-        low, high = np.full((2, 1), (found - reach).min()), np.full((2, 1), (found + reach).max())
-        chances, spread = np.array([[1 - confidence], [1 + confidence]]) / 2, np.maximum(sd, 1e-300)
-        for _ in range(HALVINGS):
-            middle = (low + high) / 2
-            away = (middle - found) / spread
+        least, most, spread = (found - reach).min(), (found + reach).max(), np.maximum(sd, 1e-300)
+        step, odds = (most - least) / STEPS, (1 + confidence) / (1 - confidence)
+
+        def beyond(at: Floats) -> Floats:
+            """The log odds of lying below some steps, less those of the ends of the middle part."""
+            away = (least + step * at[:, None] - found) / spread
             below = sum(student_cdf(away[:, of], df=df) @ self.weights[of] for df, of in groups)
-            short = np.asarray(below)[:, None] < chances
-            low, high = np.where(short, middle, low), np.where(short, high, middle)
-        first, last = ((low + high) / 2)[:, 0].tolist()
+            below = np.clip(below, 1e-12, 1 - 1e-12)
+            return np.asarray(np.log(below / (1 - below)) + np.array([1, -1]) * math.log(odds))
+
+        first, last = (least + step * (last_below(beyond, steps=STEPS, count=2) + 0.5)).tolist()
         return float(self.weights @ found), first, last
 
 

@@ -85,7 +85,7 @@ def residual_tail(values: Floats, *, n: int) -> Floats:
     if n < 4:
         raise ValueError(f"the residuals of {n} values; at least 4 are needed")
     # A residual exceeds a value as often as it falls below its negative, summed from that end.
-    return _below(-values / math.sqrt((n - 1) / n), of_cosine=n - 3.0)
+    return _below(np.clip(-values / math.sqrt((n - 1) / n), -1.0, 1.0), of_cosine=n - 3.0)
 
 
 def student_cdf(values: Floats, *, df: int) -> Floats:
@@ -120,8 +120,7 @@ def student_cdf(values: Floats, *, df: int) -> Floats:
 def _below(sines: Floats, *, of_cosine: float) -> Floats:
     """The part of the integral of a power of the cosine over all angles that lies below those of some sines."""
     sine, part = _along_sines(-0.5 * math.pi, of_sine=0.0, of_cosine=of_cosine)
-    within = np.clip(sines, -1.0, 1.0)
-    return _read_off(within, sine, part, share=np.arcsin(within) / math.pi + 0.5)
+    return _read_off(sines, sine, part, share=np.arcsin(sines) / math.pi + 0.5)
 
 
 def _read_off(values: Floats, table: Floats, part: Floats, *, share: Floats) -> Floats:
