@@ -29,7 +29,7 @@ BUDGET = {
     "__init__.py": 35,
     "assurance": 979,
     "batch.py": 175,
-    "causes": 2997,
+    "causes": 3008,
     "cli": 1700,
     "contents.py": 66,
     "document.py": 124,
@@ -49,7 +49,7 @@ BUDGET = {
     "say": 2412,
     "show": 2996,
     "simulate": 388,
-    "stats": 1102,
+    "stats": 1116,
     "teach": 1041,
     "workbook": 2195,
 }
