@@ -73,6 +73,15 @@ def test_no_number_of_units_helps_a_batch_that_cannot_pass() -> None:
     assert units_needed(100, 8, plan=plan_of_dosage(), most=500) is None
 
 
+@pytest.mark.parametrize(("needed", "told"), [(2, 2), (1000, 1000), (1001, None)])
+def test_more_than_a_thousand_units_are_not_sought(
+    needed: int, told: int | None, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("qc.assurance.planning.joint_region", lambda *_, n, **__: n)
+    monkeypatch.setattr("qc.assurance.planning.assured_chance", lambda n, **_: float(n >= needed))
+    assert units_needed(100, 4, plan=plan_of_dosage()) == told
+
+
 def test_greatest_true_sd_passes_with_the_chance_wanted() -> None:
     sd = greatest_true_sd(97, plan=plan_of_dosage(), chance=0.9)
     assert float(pass_chances(97, sd, rule=dosage_rule()).overall) == pytest.approx(0.9, abs=1e-5)
