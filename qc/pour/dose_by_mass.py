@@ -6,7 +6,6 @@ It is a screening estimate, no substitute for an assay; where the weights cannot
 from __future__ import annotations
 
 from statistics import fmean
-from typing import Any
 
 import numpy as np
 from msgspec.structs import replace
@@ -70,13 +69,13 @@ def _screen(active: Active, batch: Batch, masses: Corrected, *, important_percen
     )
     known = DoseScreen(active=active.name, displacement=shown, base_from=source)
 
-    def silent(name: str, **values: Any) -> DoseScreen:
-        reason = message(f"doses.{name}", active=active.name, **values)
+    def silent(reason: Message) -> DoseScreen:
         return replace(known, sentence=reason, silent_because=reason)
 
     useful_g = USEFUL_PERCENT * claim_g / 100
     if between > useful_g:
-        return silent("too_coarse", useful_percent=USEFUL_PERCENT, **uncertain)
+        said = {"active": active.name, "useful_percent": USEFUL_PERCENT}
+        return silent(message("doses.too_coarse", **said, **uncertain))
     bases = _bases(batch)
     others = sum(_carried_g(other) or 0.0 for other in batch.actives if other.name != active.name)
     found = {
@@ -93,11 +92,12 @@ def _screen(active: Active, batch: Batch, masses: Corrected, *, important_percen
     }
     empty = [unit for unit, one in found.items() if one.dose + NORMAL_95 * one.between_sd < 0]
     if empty:
-        return silent("silent", why=message("doses.negative", units=tuple(empty)), tells=tells)
+        why = message("doses.negative", units=tuple(empty))
+        return silent(message("doses.silent", active=active.name, why=why, tells=tells))
     beside = borne_out(found, assays=assayed_g(batch, active))
     widen = beside.widen if beside is not None else 1.0
     if beside is not None and between * widen > useful_g:
-        return silent("silent", why=beside.missed, tells=tells)
+        return silent(message("doses.silent", active=active.name, why=beside.missed, tells=tells))
     return replace(
         known,
         doses=tuple(_dose(unit, one, widen=widen) for unit, one in found.items()),

@@ -112,7 +112,7 @@ def judged_by(judged: JudgedBatch, *, at: str) -> JudgedBatch:
     if not at or days is None or datetime.fromisoformat(at).date() <= days[1]:
         return judged
     others = (step for step in judged.next_steps if not (isinstance(step, Message) and step.id in NO_MATTERS))
-    return replace(judged, next_steps=(message(EXPIRED, expiry=judged.batch.expiry), *others))
+    return replace(judged, next_steps=(message("record.expired", expiry=judged.batch.expiry), *others))
 
 
 def _expired(judged: JudgedBatch) -> bool:
