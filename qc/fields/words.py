@@ -41,6 +41,7 @@ _FIGURES = pattern(r"[-+\u00b1\u2212]?\d+(?:[.,]\d+)?%?|%|[-+\u00b1\u2212]")
 _MASS_IN_WORDS = pattern(r"\d[.,]\d+(?!\d*\s*%)")
 _POINT = pattern(r"(?<=\d)[.,](?=\d)")
 _SHORTEST = 3
+_NUMBER_WORDS = frozenset(("no", "nr", "n\u00b0", "n", "num", "number", "numero", "nummer", "numer", "#"))
 _NAMED, _SHORT_NAME = pattern(r"\s*(?:[^\W\d]+\s+)?(?:\d{1,4}|[A-Z])\s*"), pattern(r"\w{0,3}\d[\w\u00b7]*|[a-z]")
 
 
@@ -207,8 +208,11 @@ def heading_of(text: str) -> Heading | None:
     while named and named[-1] in known.filler:
         named.pop()
     phrase = " ".join(named)
+    # "Lote n\u00ba", "N\u00b0 de lot": what is numbered.
+    bare = [word for word in named if word not in _NUMBER_WORDS]
+    numbered = " ".join(word for word in bare if word not in known.filler) if len(bare) < len(named) else phrase
     for attribute, phrases in known.whole.items():
-        if phrase in phrases:
+        if phrase in phrases or (attribute == "batch" and numbered in phrases):
             return Heading("content_percent" if attribute == "content_mg" and measure == "%" else attribute, measure)
     if _is_content_of_label(text):
         return Heading("content_percent", "%")
@@ -226,7 +230,8 @@ def heading_of(text: str) -> Heading | None:
         # What a unit is said to be in g is what it weighs.
         return Heading("mass_g" if known.mass & meant or measure in ("g", "mg") else "name", measure)
     # "Boat + unit (g)" is gross.
-    if known.packed & meant and meant - {"+"} <= known.packed | known.mass | known.unit:
+    besides = words_known().remark.weighed | {"+"}
+    if known.packed & meant and meant - besides <= known.packed | known.mass | known.unit:
         return Heading("other", measure)
     inside = _IN_BRACKETS.fullmatch(text)
     # Before the brackets stands a name and a number or letter: "INH 1 (poids en g)", not "With foil (mass in g)".

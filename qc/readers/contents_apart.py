@@ -35,6 +35,7 @@ from qc.readers.located import LocatedTable
 
 # A product with its strength, and of how many words such a title is at most.
 _STRENGTH, MOST_WORDS = pattern(r"\d\s*m?g\b", re.ASCII), 6
+_SECTION = pattern(r"^\s*\d{1,2}[.)]\s+")
 # From how many letters on a word may begin a longer one.
 LONG = 6
 _MEASURES = {"name": "", "content_mg": "mg", "content_percent": "%"}
@@ -221,7 +222,9 @@ def _words(table: SheetTable, but: Iterable[str] = ()) -> set[str]:
     texts = [
         cell.typed for cell in cells if cell.address not in but and number_in(cell) is None and not is_clock(cell.typed)
     ]
-    return {word for text in (table.sheet, *texts) for word in plain_words(without_clock(text))}
+    # "2. Content uniformity" is the second section.
+    bare = (_SECTION.sub("", without_clock(text)) for text in (table.sheet, *texts))
+    return {word for text in bare for word in plain_words(text)}
 
 
 def _products(table: SheetTable) -> set[str]:

@@ -57,6 +57,23 @@ def without_ignored(book: Book, ignored: tuple[str, ...], findings: Noted) -> Bo
     return book
 
 
+def columns_ignored(ignored: tuple[str, ...]) -> set[int]:
+    """The columns, counted from 1, of ranges that the call leaves out of account.
+
+    Examples
+    --------
+    >>> columns_ignored(("Week3!D2:D21", "A1:B1"))
+    {1, 2, 4}
+    """
+    ends = [
+        (column_number(match.group(2)), column_number(match.group(4) or match.group(2)))
+        for said in ignored
+        for part in said.split(",")
+        if (match := _AREA.fullmatch(part.strip())) is not None
+    ]
+    return {column for first, last in ends for column in range(first, last + 1)}
+
+
 def refuse_ignored_units(units: LocatedTable, ignored: tuple[tuple[str, SheetCell], ...]) -> None:
     """Refuse to leave out of account what a unit weighs or holds: that is told under Left out because."""
     gone = {(row_of(cell), cell.column): cell for name, cell in ignored if name == units.table.name}

@@ -84,8 +84,9 @@ class Beside(Struct, frozen=True, kw_only=True):
                 mend = f"Take {quoted(over)} out if the units go on below it, or keep these on a sheet of their own"
             mend += f"; or {to_ignore(call, view.table, cells)}"
             findings.refuse(view.table, span([cell.address for cell in cells]), found=found, mend=mend)
+        every = [one.cells for one in self.unread]
         for one in self.unread if not findings.problems else ():
-            found, mend = f"{one.told} that were not read", f"{NAME_THEM}; or {to_ignore(call, view.table, one.cells)}"
+            found, mend = f"{one.told} that were not read", f"{NAME_THEM}; or {to_ignore(call, view.table, *every)}"
             findings.refuse(view.table, one.where, found=found, mend=mend)
 
     def remark(self, table: SheetTable, findings: Noted, *, above: float = math.inf) -> None:
@@ -153,6 +154,7 @@ def beside(
                 and view.numbers_below((row, column), within=1)
             )
             typed = None if limit else number_in(cell)
+            before = before or _other_limit(view, row, column, used)
             over, far = above.get(column, ("", True))
             # What stands over a gap is a heading of the table alone.
             over = over if far or row - last[column] <= MOST_GAP else ""
@@ -291,6 +293,14 @@ def _is_fact(view: SheetView, row: int) -> bool:
     """Whether a row over a table holds a name and one number, or one day or time."""
     cells = view.rows[row].values()
     return sum(bool(numbers_meant(cell)) or cell.kind is CellKind.DATE or is_clock(cell.text) for cell in cells) == 1
+
+
+def _other_limit(view: SheetView, row: int, column: int, used: Collection[str]) -> str:
+    """The word for limits before a number that was set aside, right behind which another number stands."""
+    before = view.at((row, column - 1))
+    word = view.text((row, column - 2))
+    aside = before is not None and before.address in used and number_in(before) is not None
+    return word if aside and summary_of(word) == "reference" else ""
 
 
 def _label(view: SheetView, row: int, column: int, used: Collection[str]) -> str:

@@ -163,7 +163,8 @@ def _is_a_corner(view: SheetView, spot: Spot) -> bool:
     # "A" and "B" may be two batches.
     texts = [view.text((row, column + step)) for step in (1, 2)]
     named = all(not words_known().row_or_column.isdisjoint(plain_words(text)) for text in texts)
-    return counts == [1, 2, 3] and named and all(map(is_place, texts))
+    runs = any(texts) and all(counts_along(text) for text in texts if text)
+    return counts == [1, 2, 3] and (runs or (named and all(map(is_place, texts))))
 
 
 def _are_results(view: SheetView, spot: Spot, text: str) -> bool:
@@ -175,7 +176,8 @@ def _are_results(view: SheetView, spot: Spot, text: str) -> bool:
         for at in below
     )
     words = plain_words(text)
-    return in_g and bool(words) and words_known().result >= {*words}
+    said = [word for word in words if measure_of(word) != "g"]
+    return (in_g or len(said) < len(words)) and bool(said) and words_known().result >= {*said}
 
 
 def _in_every_row(view: SheetView, row: int, column: int) -> bool:

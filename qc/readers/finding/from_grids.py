@@ -108,7 +108,7 @@ def of_grid(upright: SheetView, grid: Grid) -> Candidate:
     )
     batches = {column: _batch_in(cell.shown) for column, cell in grid.above.items()}
     batches = batches if all(batches.values()) and grid.beside else {}
-    in_rows, in_columns, in_doubt = _batches_along(upright, grid) if many and grid.above else ({}, {}, None)
+    in_rows, in_columns, headed_so = _batches_along(upright, grid) if many and grid.above else ({}, {}, None)
     batches = batches or {column: cell.shown for column, cell in in_columns.items()}
     lines: list[FoundLine] = []
     places_of = grid.masses if batches or in_rows else {**grid.masses, **dict.fromkeys(_empty_places(grid))}
@@ -143,9 +143,10 @@ def of_grid(upright: SheetView, grid: Grid) -> Candidate:
     used = [*grid.masses.values(), *grid.beside.values(), *grid.above.values()]
     used += [cell for cell in grid.over if many and measure_of(cell.typed)]
     used += [cell for one in asides for cell in one.cells] + [*in_rows.values()]
+    used += [headed_so] if headed_so is not None else []
     doubted = replace(grid, beside={}, over=()) if in_rows else grid
     doubtful = list(_doubts_of(doubted, batches=bool(batches) or phases, in_mould=in_mould))
-    for cell in [in_doubt] if in_doubt is not None and not batches else ():
+    for cell in [headed_so] if headed_so is not None and not (batches or in_rows) else ():
         found = f"{cell.quoted} stands between rows and columns, and which of them are batches is not said"
         doubtful.append(Doubtful(cell=cell, found=found, mend="Keep the units of one batch on a sheet"))
     said = heading_of(label) if many and grid.beside else None
@@ -179,7 +180,7 @@ def without_measure(label: str) -> str:
 
 
 def _batches_along(view: SheetView, grid: Grid) -> tuple[dict[int, SheetCell], dict[int, SheetCell], SheetCell | None]:
-    """The batch of each row, or of each column, where a heading before the units says so; or that heading, in doubt.
+    """The batch of each row, or of each column, where a heading before the units says so; and that heading.
 
     Units are numbered, "1" or "Unit 1", batches are named otherwise, and are fewer.
     """
@@ -191,9 +192,12 @@ def _batches_along(view: SheetView, grid: Grid) -> tuple[dict[int, SheetCell], d
     rows = {row: cell for row in grid.rows if (cell := view.at((row, heading.column))) is not None}
     numbered = [all(_is_numbered(cell.shown) for cell in some.values()) for some in (rows, grid.above)]
     more = len(grid.rows) - len(grid.above)
-    if len(rows) == len(grid.rows) and (len(rows) == 1 or (numbered == [False, True] and more < 0)):
-        return rows, {}, None
-    return ({}, grid.above, None) if numbered == [True, False] and more > 0 else ({}, {}, heading)
+    # "L1" under "Lot".
+    named = all(cell.shown[:1].casefold() == heading.shown[:1].casefold() for cell in rows.values())
+    in_rows = len(rows) == 1 or (more < 0 and (numbered == [False, True] or (named and not any(numbered))))
+    if len(rows) == len(grid.rows) and in_rows:
+        return rows, {}, heading
+    return ({}, grid.above, heading) if numbered == [True, False] and more > 0 else ({}, {}, heading)
 
 
 def _is_numbered(label: str) -> bool:

@@ -9,7 +9,7 @@ from decimal import Decimal
 from itertools import pairwise
 from statistics import fmean, median, mode, stdev
 
-from qc.fields.remarks import parts_groups
+from qc.fields.remarks import is_fact, parts_groups
 from qc.fields.words import heading_of, summary_of
 from qc.patterns import pattern
 from qc.readers.cells import CellKind, SheetCell
@@ -82,8 +82,10 @@ def sifted(lines: Sequence[FoundLine]) -> tuple[list[FoundLine], list[Aside], li
             if content is not None and number_in(content) is not None:
                 found = f"{content.quoted} stands among the contents, and has no name of a unit beside it"
                 doubtful.append(Doubtful(cell=content, found=found, mend=_NAME_IT))
-            elif cell is not None and (
-                cell.kind is not CellKind.TEXT or meant_in(cell) is not None or _BROKEN.search(cell.text)
+            elif (
+                cell is not None
+                and not _is_day(line)
+                and (cell.kind is not CellKind.TEXT or meant_in(cell) is not None or _BROKEN.search(cell.text))
             ):
                 found = f"{cell.quoted} stands among the masses, is no number, and has no name of a unit beside it"
                 doubtful.append(Doubtful(cell=cell, found=found, mend="Type the mass and name the unit, or clear it"))
@@ -114,6 +116,12 @@ def sifted(lines: Sequence[FoundLine]) -> tuple[list[FoundLine], list[Aside], li
             found = f"{cell.quoted} stands among the masses, and may part those above it from those below it"
             doubtful.append(Doubtful(cell=cell, found=found, mend=PART))
     return units, asides, doubtful
+
+
+def _is_day(line: FoundLine) -> bool:
+    """Whether a day stands behind the word for one, below the masses: "Date", "Weighed on"."""
+    name, cell = line.cells.get("name"), line.cells.get("mass_g")
+    return name is not None and cell is not None and cell.kind is CellKind.DATE and is_fact(name.shown)
 
 
 def _says_figure(label: SheetCell, line: FoundLine, names: UnitNames) -> bool:

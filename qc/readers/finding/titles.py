@@ -23,6 +23,7 @@ from qc.readers.finding.printed import numbers_told
 from qc.readers.finding.told_apart import refuse_groups, refuse_said_of_some, tell_of_days, tell_of_lines
 from qc.readers.finding.unaccounted import lines_beside, refuse_unaccounted
 from qc.readers.finding.view import SheetView, number_in
+from qc.readers.ignored import columns_ignored
 from qc.readers.located import LocatedTable
 from qc.readers.options import ReadOptions
 
@@ -144,7 +145,8 @@ def rest_of(
             found = f"{cell.quoted} under {quoted(heading)} is another batch than {quoted(named)}"
             findings.refuse(view.table, cell.address, found=found, mend="Keep the units and contents of one batch")
     refused = {problem.cell for problem in findings.problems}
-    first_row = first_used(view, used)
+    # The call may leave a column out of account, and not its heading.
+    first_row, left_out = first_used(view, used), columns_ignored(options.ignore)
     under, below = dict[int, SheetCell](), dict[str, SheetCell | None]()
     for cell in reversed(every):
         below[cell.address], under[cell.column] = under.get(cell.column), cell
@@ -162,6 +164,8 @@ def rest_of(
             found = f"{cell.quoted} says another day than {other} on the sheet Batch"
             findings.refuse(view.table, cell.address, found=found, mend="Keep the one that is right")
         under_it = below.get(cell.address)
+        if row_of(cell) == first_row and under_it is None and cell.column in left_out:
+            continue
         # "Deviation" over "%" heads what stands below both.
         near = (value, under_it, below.get(under_it.address) if under_it and measure_of(under_it.typed) else None)
         if any(one is not None and one.address not in understood and _is_value(one) for one in near):
