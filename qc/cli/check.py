@@ -267,6 +267,7 @@ def _answer(
 ) -> None:
     """Print the answer, in short or in full, where the files stand, and the call that settles what is lacking."""
     from qc.cli.terminal import changes, short_summary, summary
+    from qc.show.headline import judged_on
 
     superseded = checked.document.get("supersedes")
     changed = changes(superseded, full=full) if isinstance(superseded, dict) else ""
@@ -280,5 +281,6 @@ def _answer(
     said = f"{checked.judged.verdict.value}\n"
     with part("the answer"):
         beside = text.count("\n") + changed.count("\n")
-        said = summary(checked.to_tell()) if full else changed + short_summary(checked.judged, beside=beside)
+        judged = judged_on(checked.to_tell() if full else checked.judged, day=checked.asked.at.date())
+        said = summary(judged) if full else changed + short_summary(judged, beside=beside)
     typer.echo(f"{said}\n{text}" if full and text else said + text, nl=False)

@@ -6,8 +6,6 @@ import textwrap
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
-from msgspec.structs import replace
-
 from qc.batch import Batch
 from qc.cli.words import printable
 from qc.jobs.differences import Difference
@@ -24,7 +22,7 @@ from qc.say.numbers import signed
 from qc.say.read_back import ROOMS, never_cut, told_in_brief, what_was_left, what_was_read
 from qc.say.release import defects_seen, packing_checklist, releasable
 from qc.say.text import ELLIPSIS, brief, shortened
-from qc.show.headline import assayed, headline_parts
+from qc.show.headline import assayed, headline_parts, never_released
 from qc.show.pages_text import WIDTH, plain, text_page, wrapped
 from qc.show.pieces import Lines, Prose
 from qc.show.sections import answers
@@ -183,7 +181,7 @@ def _before_release(judged: JudgedBatch) -> list[Message | str]:
     """What was looked at besides the tests; a checklist that was begun stands among them."""
     told: list[Message | str] = [*answers.looked_at_besides(judged)]
     if judged.ledger is not None:
-        told.append(f"To release: {releasable(judged.ledger, judged.verdict)}.")
+        told.append(f"To release: {'none' if never_released(judged) else releasable(judged.ledger, judged.verdict)}.")
     if judged.reconciliation is not None:
         told += judged.reconciliation.missing
     if judged.packing is not None and not judged.packing.started:
@@ -233,7 +231,7 @@ def _test(judged: JudgedBatch, test: TestResult) -> list[str]:
     lines = _two_columns(test_title(test), verdict if test.verdict in _QUIET else verdict.upper())
     lines += _below(f"{_source(judged, test)} [{test.rule}]")
     for criterion in limit_lines(test.criteria):
-        lines += _criterion(replace(criterion, met=None) if criterion.met and test.unchecked else criterion)
+        lines += _criterion(criterion)
     if test.outside:
         outside = ", ".join(
             f"{unit.unit} ({signed(unit.deviation_percent, decimals=2)} %"

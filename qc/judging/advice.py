@@ -24,7 +24,7 @@ from qc.results import (
     named_together,
 )
 
-STATED_CHECK = "release-check"
+STATED_CHECK, SECOND_WEIGHING = "release-check", "tests.second_weighing"
 SLIP = "slip-of-pen"
 CORRECTED = "record.corrected_input"
 LIKELY = 0.5
@@ -132,7 +132,8 @@ def next_steps(
     ]
     # Where more were used up than there are, a count is wrong, and how many are left is not known.
     counted = ledger is not None and ledger.used <= ledger.whole
-    release = not counted or ledger is None or ledger.released_at_most > _how_many(drawn)
+    never = _not_to_be_supplied(tests)
+    release = not never and (not counted or ledger is None or ledger.released_at_most > _how_many(drawn))
     matters = [
         message("advice.cause", closing=release, **_of_cause(one, measurements, closing=release)) for one in likely
     ]
@@ -142,7 +143,7 @@ def next_steps(
         for active in changed
     ]
     none_left = [] if release or verdict is not BatchVerdict.COMPLIES else [message("advice.none_left")]
-    steps = [*corrected, *print_outs, *_not_to_be_supplied(tests), *drawn, *_inputs_to_enter(tests)]
+    steps = [*corrected, *print_outs, *never, *drawn, *_inputs_to_enter(tests)]
     if matters and release:
         causes_named = [id for one in likely for id in one.ids]
         first, *further = acts_before_release(
@@ -313,6 +314,8 @@ def _inputs_to_enter(tests: Sequence[TestResult]) -> list[Message]:
         missing, thing = group[0].missing, {"missing": group[0].missing, "active": group[0].active}
         if isinstance(missing, Message) and missing.id == "packing.answers":
             steps.append(message("packing.to_tick", **missing.values))
+        elif isinstance(missing, Message) and missing.id == SECOND_WEIGHING:
+            steps.append(message("advice.enter_for_second", **thing))
         elif rules == [STATED_CHECK]:
             steps.append(message("advice.enter_on_checks", **thing))
         else:

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from qc.batch import Batch, Part
 from qc.fields.words import meant_by
 from qc.pour.lots import lot_of
-from qc.results import CONTENT_TESTS, OF_MASS, Message, TestResult, Verdict, message
+from qc.results import BATCH_ASSAY, CONTENT_TESTS, OF_MASS, Message, TestResult, Verdict, message
 from qc.rules.built_in import load_rule
 from qc.rules.kinds.check import CheckRule
 from qc.rules.measured import BESIDE_THE_TEST
@@ -32,7 +32,8 @@ def cannot_say(batch: Batch, tests: Sequence[TestResult], *, form: str, seed: in
     tuple of Message
     """
     assayed = any(assay.part is Part.WHOLE for assay in batch.assays)
-    found = [] if assayed else [message("advice.masses_alone")]
+    pooled = any(test.id == BATCH_ASSAY and test.verdict is not Verdict.NOT_ASSESSED for test in tests)
+    found = [] if assayed else [message("advice.pooled_alone" if pooled else "advice.masses_alone")]
     found += _of_few_units(batch, tests)
     found += _how_drawn(batch, tests, seed=seed)
     if any(test.id == "content-uniformity" and test.verdict is not Verdict.NOT_ASSESSED for test in tests) and not any(

@@ -11,7 +11,7 @@ from qc.results.judged import CONTENT_TESTS, OF_MASS, JudgedBatch, TestResult, V
 from qc.results.units import Place
 
 _GRAVER = (None, *Place)
-_PASSED = (Verdict.COMPLIES, Verdict.NOT_ASSESSED)
+_PASSED = ({Verdict.COMPLIES}, {Verdict.COMPLIES, Verdict.NOT_ASSESSED})
 
 
 class UnitOff(Struct, frozen=True, kw_only=True):
@@ -114,7 +114,7 @@ def _worst(judged: JudgedBatch, active: str | None) -> WorstUnit | None:
     return WorstUnit(
         active=active,
         judged=bool(tests),
-        passed=all(test.verdict in _PASSED for test in tests),
+        passed={test.verdict for test in tests} in _PASSED,
         limits=judged.mass_limits if active is None else judged.content_limits,
         worst=worst,
         outside=tuple(one for one in counting[1:] if one.is_outside),

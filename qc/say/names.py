@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
-from qc.results import BatchVerdict, TestResult, TrendFlag, Verdict
+from qc.results import BatchVerdict, Message, TestResult, TrendFlag, Verdict
 from qc.rules.built_in import load_rule, rule_ids
 from qc.rules.records import Mark
 from qc.say.numbers import probability
@@ -34,8 +34,9 @@ VERDICT = {
     Verdict.TOO_FEW_UNITS: "too few units",
     Verdict.NOT_ASSESSED: "not assessed",
 }
-OPEN_UNCHECKED, LEFT_TO_SIGNER = "complies, limit unchecked", "left to the signer"
-"""Beside a test that is met by a limit that nobody read in the text, and one that no rule decides."""
+TOO_FEW_LEFT = "advice.too_few_left"
+LEFT_TO_SIGNER = "left to the signer"
+"""Beside a test that no rule decides."""
 TEST = {
     "mass-uniformity": "Uniformity of mass",
     "content-uniformity": "Uniformity of content",
@@ -72,7 +73,7 @@ CAUSE = {
     "poor-mixing": "active poorly mixed into the melt",
     "uneven-fill": "cavities filled unevenly",
     "cavity-differences": "cavities of different size",
-    "wrong-displacement": "wrong displacement value or base density in the calculation",
+    "wrong-displacement": "wrong displacement value or base density",
     "active-lost": "active lost before or during the pour",
     "active-excess": "too much active in the melt",
     "assay-bias": "assays off by one factor or label claim wrong",
@@ -142,7 +143,7 @@ ON_PAGE_ONE = {
 }
 """What page one calls a mark that has no room beside a verdict, or could be taken there for what is said of a test."""
 BRIEFLY = {
-    Mark.FROM_MEMORY: "limit from memory, open until compared",
+    Mark.FROM_MEMORY: "limit from memory, to be compared",
     Mark.COMMON_PRACTICE: "practice, unpublished",
 }
 
@@ -168,7 +169,7 @@ def marks_told(marks: Iterable[str], *, page_one: bool = False) -> str:
     >>> marks_told(["from memory"])
     'From memory: to be checked first.'
     >>> marks_told(["from memory"], page_one=True)
-    'Unchecked: limit from memory, open until compared.'
+    'Unchecked: limit from memory, to be compared.'
     """
     occur, short = frozenset(marks), ON_PAGE_ONE if page_one else {}
     told = MARK | (BRIEFLY if page_one else {})
@@ -238,10 +239,12 @@ def in_words(identifier: str, known: dict[str, str]) -> str:
 
 
 def verdict_of(test: TestResult) -> str:
-    """The verdict of a test in words; one that is met by a limit from memory says that nobody compared it yet."""
+    """The verdict of a test in words; one that asks for units that are not there says so."""
     if test.verdict is Verdict.NOT_ASSESSED and test.subject and not test.required:
         return LEFT_TO_SIGNER
-    return OPEN_UNCHECKED if test.verdict is Verdict.COMPLIES and test.unchecked else VERDICT[test.verdict]
+    if test.verdict is Verdict.SECOND_STAGE and isinstance(test.missing, Message) and test.missing.id == TOO_FEW_LEFT:
+        return f"{VERDICT[test.verdict]}, too few units left"
+    return VERDICT[test.verdict]
 
 
 def test_title(test: TestResult) -> str:

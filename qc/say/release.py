@@ -92,9 +92,9 @@ def unit_ledger(ledger: UnitLedger, *, asked: bool) -> str:
     released = "" if ledger.released is None else f", {ledger.released} entered as released"
     left, among = ledger.left_for_release, ledger.not_assayed
     of = "" if left == len(among) else f" of these {len(among)}"
-    which = f" Left to release: {left}{of}: units {runs(among)}."
+    which = f" Left: {left}{of}: units {runs(among)}."
     if len(among) - ledger.other_tests == left < len(among):
-        struck = f"strike out the {ledger.other_tests} that other tests used, which leaves {left} to release"
+        struck = f"strike out the {ledger.other_tests} that other tests used, which leaves {left}"
         which = f" Left: units {runs(among)}; {struck}."
     named = which if left and left <= len(among) < ledger.whole else ""
     instead = asked and ledger.other_tests and ledger.released_at_most

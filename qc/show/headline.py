@@ -2,15 +2,39 @@
 
 from __future__ import annotations
 
+from datetime import date
+
+from msgspec.structs import replace
+
 from qc.batch import Batch, Part
-from qc.results import BATCH_ASSAY, OF_MASS, BatchVerdict, JudgedBatch, Message, Verdict
+from qc.fields.days import days_meant
+from qc.results import BATCH_ASSAY, CONTENT_TESTS, OF_MASS, BatchVerdict, JudgedBatch, Message, Verdict, message
 from qc.say.names import BATCH_SIGN, BATCH_VERDICT, OPEN_SIGN
 from qc.say.text import counted, listed, shortened
 
-OF_CONTENT = ("content-uniformity", "dosage-unit-uniformity")
+OF_CONTENT = CONTENT_TESTS
 TESTED = " of the units judged"
+EXPIRED = "record.expired"
 NO_MATTERS = ("advice.nothing_more", "advice.none_left")
 """What to do now that leaves nothing open."""
+_CLOSING = ("more_units", "assay", "look_into", "act_too", "mean_content", "usual_checks", "unchecked")
+FOR_RELEASE = (*NO_MATTERS, *(f"advice.{step}" for step in _CLOSING))
+"""What is done so that units can be released."""
+NEVER_RELEASED = (EXPIRED, "advice.cannot_be_shown")
+
+
+def judged_on(judged: JudgedBatch, *, day: date | None) -> JudgedBatch:
+    """What was judged, as it stands on the day of the answer: past its expiry no unit can be released."""
+    days = days_meant(judged.batch.expiry)
+    if day is None or days is None or day <= days[1]:
+        return judged
+    others = (step for step in judged.next_steps if not (isinstance(step, Message) and step.id in FOR_RELEASE))
+    return replace(judged, next_steps=(message("record.expired", expiry=judged.batch.expiry), *others))
+
+
+def never_released(judged: JudgedBatch) -> bool:
+    """Whether nothing that is still to come lets a unit be released."""
+    return any(isinstance(step, Message) and step.id in NEVER_RELEASED for step in judged.next_steps)
 
 
 def headline(judged: JudgedBatch) -> str:
@@ -38,10 +62,13 @@ def open_before_release(judged: JudgedBatch) -> str:
     steps = [step for step in judged.next_steps if isinstance(step, Message)]
     if judged.verdict is not BatchVerdict.COMPLIES:
         return ""
+    if any(step.id == EXPIRED for step in steps):
+        return "; expired, so that no unit can be released"
     if any(step.id == "advice.none_left" for step in steps):
         return "; no unit is left to release"
     matters = sum(step.id not in NO_MATTERS for step in steps)
-    return f"; {counted(matters, 'thing')} to do before release" if matters else ""
+    left = judged.ledger is None or judged.ledger.left_for_release
+    return f"; {counted(matters, 'thing')} to do{' before release' if left else ''}" if matters else ""
 
 
 def headline_parts(judged: JudgedBatch) -> tuple[str, str]:
@@ -57,16 +84,16 @@ def _reach(judged: JudgedBatch) -> str:
     of_content = [test for test in judged.tests if test.id in OF_CONTENT]
     without = [test for test in of_content if test.verdict is Verdict.NOT_ASSESSED]
     met = {test.id for test in judged.tests if test.verdict is Verdict.COMPLIES}
-    kinds = {"mass": (OF_MASS,), "content": OF_CONTENT, "mean content": (BATCH_ASSAY,)}
+    kinds = {"mass": (OF_MASS,), "content": OF_CONTENT}
     kinds_met = [kind for kind, ids in kinds.items() if met & {*ids}]
-    if "content" in kinds_met:
-        kinds_met = [kind for kind in kinds_met if kind != "mean content"]
+    mean_met = BATCH_ASSAY in met and "content" not in kinds_met
     on = f" on {' and '.join(kinds_met)}{TESTED}" if kinds_met else ""
     if kinds_met == ["content"] and any(test.id == OF_MASS for test in judged.tests):
         on += "; mass not assessed"
     if len(without) == len(of_content):
-        if kinds_met[-1:] == ["mean content"]:
-            return f"{on}; uniformity of content not assessed" if without or len(kinds_met) == 1 else on
+        if mean_met:
+            on += f"{' and' if on else ''} on the mean content"
+            return f"{on}; uniformity of content not assessed" if without or not kinds_met else on
         return f"{on}; content not assessed" if without or not on else f" on mass alone{TESTED}"
     if not without:
         return on
@@ -77,7 +104,11 @@ def _reach(judged: JudgedBatch) -> str:
     return f"{on}; {listed(list(dict.fromkeys(_OPEN[test.id] for test in without)))} not assessed"
 
 
-_OPEN = {"content-uniformity": "content against its mean", "dosage-unit-uniformity": "content against the label"}
+_OPEN = {
+    "content-uniformity": "content against its mean",
+    "dosage-unit-uniformity": "content against the label",
+    "large-sample-uniformity": "content of the large sample",
+}
 
 
 def assayed(batch: Batch) -> str:

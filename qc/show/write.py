@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Callable, Mapping
 from contextlib import AbstractContextManager, nullcontext
+from datetime import datetime
 from typing import Any
 
 from msgspec.structs import replace as changed
@@ -14,11 +15,12 @@ from qc.results import BatchVerdict, JudgedBatch
 from qc.say.text import shortened
 from qc.show.figures import ALONG_THE_POUR, WHERE_FULL
 from qc.show.filing import HTML, JSON, PDF, SUMS, sums_text
+from qc.show.headline import judged_on
 from qc.show.pages_html import html_page
 from qc.show.pages_pdf import Paper, pdf_pages
 from qc.show.pieces import Report, as_plain
 from qc.show.sections.evidence import sections, source
-from qc.show.sections.front import batch_number, judged_by, page_one
+from qc.show.sections.front import batch_number, page_one
 from qc.show.sections.of_document import changes, day_and_minute, seal_pieces, superseded_block
 from qc.show.series import series_in_order
 from qc.show.series_drawn import pour_picture
@@ -94,7 +96,7 @@ def compose(judged: JudgedBatch, *, digest: str, document: Mapping[str, Any]) ->
     """
     product = shortened(judged.batch.product or "product not named", most=60)
     seal = document.get("seal") or {}
-    judged = judged_by(judged, at=seal.get("judged_at", ""))
+    judged = judged_on(judged, day=datetime.fromisoformat(seal["judged_at"]).date() if seal.get("judged_at") else None)
     front, decides = page_one(judged), series_in_order(judged)[0]
     # Page one has room where the batch complies, in a few tests, and little is open.
     few = len(judged.tests) <= ROOMY_TESTS and len(judged.next_steps) <= 1

@@ -69,7 +69,8 @@ def stretches_that_pass(
     Parameters
     ----------
     n, whole : number or Expression
-        Units known, and units of both stages together, which are more [units].
+        Units known, and units of both stages together, which are more [units]. So few may not be known that those to
+        come could hold any mean: n is more than whole - whole / (1 + share).
     mean, squares : number or Expression
         Mean of the units known [% of label], and the sum of their squared differences from it [(% of label)²].
     ends : pair of numbers or Expressions

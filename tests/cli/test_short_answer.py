@@ -237,7 +237,7 @@ def test_paths_and_what_to_add_are_counted_among_the_lines(
     tmp_path: Path, qc: Call, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.chdir(tmp_path)
-    call = ("check", str(SAMPLES / "two-actives.xlsx"), "--report", "report", "--workbook", "book.xlsx")
+    call = ("check", str(SAMPLES / "second-stage.xlsx"), "--report", "report", "--workbook", "book.xlsx")
     lines = qc(*call).stdout.splitlines()
     assert len(lines) <= MOST_LINES
     assert lines[-3:] == [

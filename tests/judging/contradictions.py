@@ -26,7 +26,7 @@ from qc.results import (
     Verdict,
 )
 from qc.results.worst import worst_units
-from qc.say.names import MET, OPEN_UNCHECKED, VERDICT
+from qc.say.names import MET, VERDICT
 from qc.say.text import counted
 from qc.show.headline import NO_MATTERS
 from qc.show.sections.front import RELEASED, RELEASED_CLOSED, page_one
@@ -202,7 +202,7 @@ def headline_and_list(judged: JudgedBatch) -> Iterator[str]:
         yield f"{len(failed)} tests have a limit that is not met, and other tests do not comply"
     if failed and not front.basis.startswith(f"{counted(len(failed), 'test')} not met"):
         yield f"{len(failed)} not met beside “{front.basis}”"
-    met = [test for test in front.tests if test.verdict in (VERDICT[Verdict.COMPLIES], OPEN_UNCHECKED)]
+    met = [test for test in front.tests if test.verdict == VERDICT[Verdict.COMPLIES]]
     met_tests = counted(sum(test.of for test in met), "test")
     if judged.verdict is BatchVerdict.COMPLIES and met_tests not in front.basis:
         yield f"{met_tests} met beside “{front.basis}”"
@@ -226,7 +226,7 @@ def head_and_fault(judged: JudgedBatch) -> Iterator[str]:
     if complies and faults and "probably has a fault" not in front.basis:
         yield f"complies beside the likely {faults}"
     unchecked = any(test.unchecked and test.verdict is Verdict.COMPLIES for test in judged.tests)
-    said = "nobody compared" in front.basis if complies else any(test.verdict == OPEN_UNCHECKED for test in front.tests)
+    said = "nobody compared" in front.basis if complies else any("[unchecked]" in test.source for test in front.tests)
     if unchecked and not said:
         yield "a limit that nobody compared is not said to be unchecked"
     assayed = {assay.active for assay in judged.batch.assays}
@@ -409,7 +409,7 @@ def what_is_left_to_release(judged: JudgedBatch) -> Iterator[str]:
         return
     none = found.left_for_release == 0
     for step in (*said.get("advice.look_into", []), *said.get("advice.open_finding", [])):
-        if step.values.get("release", True) is none:
+        if step.values.get("release", True) is (none or "advice.cannot_be_shown" in said):
             yield f"{step.id} before release, {found.left_for_release} left"
     if ("advice.none_left" in said) is not (none and judged.verdict is BatchVerdict.COMPLIES):
         yield f"{sorted(said)} beside {found.left_for_release} left"
@@ -421,6 +421,31 @@ def what_is_left_to_release(judged: JudgedBatch) -> Iterator[str]:
         if step.values["active"]
     ):
         yield f"the last units are asked for, and {found.left_for_release} are left"
+
+
+def what_cannot_be_shown(judged: JudgedBatch) -> Iterator[str]:
+    """Where a second stage cannot be supplied, nothing is left to decide and nothing to release."""
+    front, never = page_one(judged), "advice.cannot_be_shown" in steps(judged)
+    if never and (front.releasable != "none" or any("release" in one or "decided" in one for one in front.choices)):
+        yield f"cannot be shown to comply beside {front.choices} and “{front.releasable}”"
+
+
+def open_tests_counted(judged: JudgedBatch) -> Iterator[str]:
+    """The box of page one counts every test that leaves the batch undecided."""
+    found = page_one(judged).basis
+    waiting = [test for test in judged.tests if test.verdict in (Verdict.SECOND_STAGE, Verdict.TOO_FEW_UNITS)]
+    waiting += [test for test in judged.tests if test.verdict is Verdict.NOT_ASSESSED and test.required]
+    at_least = int(found.split()[0]) if "not decided yet" in found else len(waiting)
+    if judged.verdict is BatchVerdict.UNDECIDED and judged.batch.superseded is None and at_least < len(waiting):
+        yield f"{len(waiting)} open tests beside “{found}”"
+
+
+def worst_unit_allowed(judged: JudgedBatch) -> Iterator[str]:
+    """A unit outside a limit is called allowed by its test alone where that complies."""
+    mass = [test.verdict for test in judged.tests if test.id == OF_MASS]
+    told = [item for block in page_one(judged).findings for item in block.items if item.startswith("Mass: ")]
+    if any("as the test allows" in item for item in told) and Verdict.COMPLIES not in mass:
+        yield "beyond a limit, as the test allows, beside a mass test that is not met"
 
 
 def basis_and_contents(judged: JudgedBatch) -> Iterator[str]:
@@ -523,6 +548,9 @@ RULES: tuple[Rule, ...] = (
     figures_agree,
     ledger_closes,
     what_is_left_to_release,
+    what_cannot_be_shown,
+    open_tests_counted,
+    worst_unit_allowed,
     basis_and_contents,
     pour_and_causes,
     one_series_one_flag,

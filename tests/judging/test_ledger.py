@@ -161,7 +161,7 @@ def test_the_sentence(judged: Callable[..., JudgedBatch]) -> None:
     found = ledger(judged(masses=("2.000",) * 30, checks=(DISINTEGRATED,)))
     assert (len(found.not_assayed), found.left_for_release) == (20, 17)
     assert unit_ledger(found, asked=False).endswith(
-        " Left: units 11 to 30; strike out the 3 that other tests used, which leaves 17 to release."
+        " Left: units 11 to 30; strike out the 3 that other tests used, which leaves 17."
     )
 
 

@@ -36,11 +36,11 @@ def judged(*tests: TestResult, verdict: BatchVerdict = BatchVerdict.COMPLIES) ->
         ((), "Complies; content not assessed"),
         ((MASS, content(Verdict.NOT_ASSESSED)), "Complies on mass of the units judged; content not assessed"),
         ((content(Verdict.NOT_ASSESSED),), "Complies; content not assessed"),
-        ((MASS, BATCH), "Complies on mass and mean content of the units judged"),
-        ((BATCH,), "Complies on mean content of the units judged; uniformity of content not assessed"),
+        ((MASS, BATCH), "Complies on mass of the units judged and on the mean content"),
+        ((BATCH,), "Complies on the mean content; uniformity of content not assessed"),
         (
             (MASS, content(Verdict.NOT_ASSESSED), BATCH),
-            "Complies on mass and mean content of the units judged; uniformity of content not assessed",
+            "Complies on mass of the units judged and on the mean content; uniformity of content not assessed",
         ),
         ((MASS, content(Verdict.COMPLIES), BATCH), "Complies on mass and content of the units judged"),
         (

@@ -37,3 +37,10 @@ def test_no_report_says_what_no_pharmacist_says() -> None:
     assert len(pages) > 30
     said = {path: re.sub(r"\s+", " ", path.read_text(encoding="utf-8")) for path in pages}
     assert [(path.parent.name, word) for path, text in said.items() for word in NOT_SAID if word in text] == []
+
+
+def test_the_tray_and_the_pour_stand_on_page_one_of_every_sample() -> None:
+    pages = {path.parent.name: path.read_text(encoding="utf-8") for path in SOUND.parents[1].glob("*/pdf.txt")}
+    assert len(pages) > 10
+    first = {name: text[: text.index("Page 1 of")] for name, text in pages.items()}
+    assert [name for name, text in first.items() if "The tray" not in text or "order" not in text] == []

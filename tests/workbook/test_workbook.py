@@ -13,6 +13,7 @@ from zipfile import ZipFile
 
 import pytest
 from msgspec.structs import replace
+from openpyxl import load_workbook
 
 from qc.batch import Active, Assay, Batch, CavityPour, Check, Displacement, DisplacementConvention, Source, Unit
 from qc.causes.weigh import CausesWeighed
@@ -134,7 +135,6 @@ def written(one: Batch, rules: str | None = None) -> bytes:
 
 
 def opened(content: bytes, *, values: bool = False) -> Any:
-    from openpyxl import load_workbook
 
     return load_workbook(BytesIO(content), data_only=values)
 
@@ -319,3 +319,17 @@ def test_the_head_of_every_sheet_is_frozen_and_every_sheet_locked_without_a_pass
 def test_the_note_says_how_a_figure_at_a_limit_is_compared() -> None:
     words = [str(row[0].value) for row in opened(written(batch()))["Summary"].iter_rows()]
     assert any("rounded to nine decimals: a unit at exactly the limit is inside" in text for text in words)
+
+
+@pytest.mark.parametrize("assayed", [2, 5, 6, 7, 9, 11, 19])
+def test_any_number_of_units_assayed_gives_a_workbook_that_agrees(assayed: int) -> None:
+    """Six of thirty are where the bound on the mean of all units of a second stage turns from one side to the other."""
+    assays = tuple(
+        Assay(unit=str(place), active="drug", content_mg=Decimal(96 + place % 5)) for place in range(1, assayed + 1)
+    )
+    book = rule_book(None)
+    judged = judge_batch(batch(assays=assays), book=book)
+    sheet = load_workbook(BytesIO(results_workbook(judged, book=book)), data_only=True)["Summary"]
+    rows = list(sheet.iter_rows(values_only=True))
+    assert [row for row in rows if row[5] == "NO"] == []
+    assert sum(row[5] == "yes" for row in rows) > 20

@@ -412,6 +412,16 @@ TYPED_OVER: dict[str, tuple[Case, Case]] = {
         Case(batch=batch(made=marked(range(10)), contents=SPREAD), verdict=""),
         Case(batch=batch(made=marked(range(2, 12)), contents=SPREAD), verdict=""),
     ),
+    "assay-falls-out": (
+        Case(batch=batch(actives=(replace(DRUG, assay_limits_percent="90 to 110"),)), verdict=""),
+        Case(
+            batch=batch(
+                contents=[str(Decimal(one) - 12) for one in CONTENTS],
+                actives=(replace(DRUG, assay_limits_percent="90 to 110"),),
+            ),
+            verdict="",
+        ),
+    ),
     "other-stages": (
         Case(batch=batch(("2.04",) * 32, found=in_stages(WIDE, [*[1] * 10, *[2] * 20, 0, 0])), verdict=""),
         Case(batch=batch(("2.04",) * 32, found=in_stages(WIDE, [0, 0, *[1] * 10, *[2] * 20])), verdict=""),

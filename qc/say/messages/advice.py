@@ -37,6 +37,7 @@ SENTENCES = {
     "asked_by_name": "{title} is not the rule's own test for {form}; it was asked for by name.",
     "enter_for_content": "The content« of {active}» was not assessed: enter {missing} ({rules:cited}).",
     "enter": "Enter {missing}« for {active}»: the rules ask for it ({rules:cited}).",
+    "enter_for_second": "Enter {missing}: without it a second weighing does not count (common practice).",
     "enter_on_checks": "Enter {missing}« for {active}»: its limit stands on the Checks sheet.",
     "clear_change": "the clear change of the {series}« of {active}» along the pour",
     "few_poured": "{units:count unit} planned, and {rules:cited} may ask for {needed}, both stages together: too "
@@ -49,6 +50,7 @@ SENTENCES = {
     "usual_checks": "Nothing is on record of {checks:listed}, which {form} usually have: enter the outcome and "
     "make a new report, or write under Remarks why none is needed.",
     "not_entered": "Nothing was entered of {checks:listed}, which {form} usually have.",
+    "pooled_alone": "A pooled assay does not show how units differ in content: no unit was assayed by itself.",
     "masses_alone": "Masses by themselves do not show the dose: a batch can pass on mass and fail on content. "
     "No unit was assayed.",
     "of_assayed_units": "{actives:listed}: {assayed} of {units} units were assayed; the tests speak of these, not of "

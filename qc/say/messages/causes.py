@@ -27,7 +27,7 @@ SENTENCES = {
     "{measured:+.1f} % of the mean (95 % interval {interval:changes} %).",
     "mass_of_loss": "Active lost to that extent would change the mean mass by {percent:+.2f} %.",
     "no_plan": "The planned mass is not known, so the mean mass cannot be compared with it.",
-    "no_label": "No content stands against a label claim, so a loss cannot be seen.",
+    "no_label": "No content of a single unit stands against a label claim, so a loss cannot be seen.",
     "base_pours": "Base-only pours fill the moulds to {percent:.1f} % of what they are said to hold.",
     "little_moved": "With f = {displacement:.2f} (g of active that displaces 1 g of base) {active} moves the mass by "
     "{percent:.1f} % only.",

@@ -4,13 +4,11 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from datetime import datetime
 from typing import Any
 
 from msgspec.structs import replace
 
 from qc.batch import Batch, Part
-from qc.fields.days import days_meant
 from qc.fields.words import meant_by
 from qc.results import (
     OF_THE_RECORD,
@@ -21,7 +19,6 @@ from qc.results import (
     TestResult,
     Verdict,
     VisualInspection,
-    message,
 )
 from qc.rules.records import Mark
 from qc.say.in_short import OF_UNITS, mean_and_spread, not_covered, which_is_required
@@ -32,7 +29,7 @@ from qc.say.numbers import NOTHING, as_typed, signed, typed_or_worked_out
 from qc.say.read_back import what_was_read
 from qc.say.release import releasable, used_elsewhere
 from qc.say.text import brief, counted, listed, sentence, shortened
-from qc.show.headline import NO_MATTERS, OF_CONTENT, assayed, headline, open_before_release, sign
+from qc.show.headline import OF_CONTENT, assayed, headline, never_released, open_before_release, sign
 from qc.show.pieces import Compared, PageOne, Tested
 from qc.show.sections.answers import findings
 
@@ -57,7 +54,6 @@ CHOICES = {
 NOTHING_LEFT = ("nothing left to release", *NOT_RELEASED)
 """Of the decision: what the verdict and the units left allow."""
 READ_FROM = "Weights read from"
-EXPIRED = "record.expired"
 
 
 def page_one(judged: JudgedBatch) -> PageOne:
@@ -78,7 +74,8 @@ def page_one(judged: JudgedBatch) -> PageOne:
     if batch.made_by and batch.made_by == batch.weighed_by:
         signing = {"Prepared and weighed by": batch.made_by}
     signing |= {"Checked by": batch.checked_by, "Assay by": batch.assayed_by, "Decided by (pharmacist)": ""}
-    choices, allowed = _choices(judged), "none" if _expired(judged) else releasable(judged.ledger, judged.verdict)
+    never = never_released(judged)
+    choices, allowed = _choices(judged), "none" if never else releasable(judged.ledger, judged.verdict)
     of_assay = {"laboratory": "", "method": "", "date": batch.assayed_on, "uncertainty": ""}
     return PageOne(
         product=shortened(batch.product or UNNAMED, most=LONGEST_PRODUCT),
@@ -106,19 +103,6 @@ def page_one(judged: JudgedBatch) -> PageOne:
     )
 
 
-def judged_by(judged: JudgedBatch, *, at: str) -> JudgedBatch:
-    """What was judged, as it stands at the time of the report: past its expiry no unit can be released."""
-    days = days_meant(judged.batch.expiry)
-    if not at or days is None or datetime.fromisoformat(at).date() <= days[1]:
-        return judged
-    others = (step for step in judged.next_steps if not (isinstance(step, Message) and step.id in NO_MATTERS))
-    return replace(judged, next_steps=(message("record.expired", expiry=judged.batch.expiry), *others))
-
-
-def _expired(judged: JudgedBatch) -> bool:
-    return any(isinstance(step, Message) and step.id == EXPIRED for step in judged.next_steps)
-
-
 def _marks(judged: JudgedBatch) -> str:
     known = {rule.id: rule for rule in judged.rules_used}
     found = (_mark_beside(test, known[test.rule]) for test in judged.tests if test.rule in known)
@@ -127,7 +111,7 @@ def _marks(judged: JudgedBatch) -> str:
 
 def _choices(judged: JudgedBatch) -> tuple[str, ...]:
     ledger = judged.ledger
-    if _expired(judged):
+    if never_released(judged):
         return NOT_RELEASED
     none_left = ledger is not None and not ledger.left_for_release and judged.verdict is BatchVerdict.COMPLIES
     closed = {RELEASED: RELEASED_CLOSED} if open_before_release(judged) else {}
@@ -146,6 +130,9 @@ def basis(judged: JudgedBatch) -> str:
         return "No test could be judged with what was entered."
     failed = [test for test in judged_tests if test.verdict is Verdict.DOES_NOT_COMPLY]
     undecided = [test for test in judged_tests if test.verdict in UNDECIDED]
+    open_ones = [test for test in judged.tests if test.verdict is Verdict.NOT_ASSESSED]
+    # What lacks the same contents as a required test is open with it.
+    lacking = [test for test in open_ones if test.required or (test.missing and test.id in OF_CONTENT)]
     left = []
     if judged.verdict is BatchVerdict.COMPLIES:
         every = "all " if len(judged_tests) > 1 else ""
@@ -156,15 +143,12 @@ def basis(judged: JudgedBatch) -> str:
         said = f"{counted(len(failed), 'test')} not met: {named}"
     elif judged.batch.superseded is not None:
         said = "A later report supersedes the one made from this very file"
-    elif undecided:
-        waiting = [f"{_begun_small(test)} ({VERDICT[test.verdict]})" for test in undecided]
-        said = f"{counted(len(undecided), 'test')} not decided yet: {listed(waiting, most=2)}"
+    elif undecided or lacking:
+        waiting = [f"{_begun_small(test)} ({verdict_of(test)})" for test in undecided]
+        waiting += [f"{_begun_small(test)} (inputs are missing)" for test in lacking]
+        said = f"{counted(len(waiting), 'test')} not decided yet: {listed(waiting, most=2)}"
     else:
-        open_ones = [test for test in judged.tests if test.verdict is Verdict.NOT_ASSESSED]
-        # What lacks the same contents as a required test is open with it.
-        lacking = [test for test in open_ones if test.required or (test.missing and test.id in OF_CONTENT)]
-        named = listed([_begun_small(test) for test in lacking], most=2) or "see below"
-        said = f"Not decided, inputs are missing: {named}"
+        said = "Not decided: see below"
     limits = "a limit" if len(left) == 1 else "limits"
     return sentence(said + (f", {listed(left, most=2)} by {limits} that nobody compared yet" if left else ""))
 
@@ -347,4 +331,4 @@ def _met(line: LimitLine, test: TestResult) -> str:
     decided = test.verdict in (Verdict.COMPLIES, Verdict.DOES_NOT_COMPLY)
     if line.met is None and (line.for_information or decided):
         return NOTHING
-    return MET[None if line.met and test.unchecked else line.met]
+    return MET[line.met]

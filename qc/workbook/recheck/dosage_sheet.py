@@ -141,7 +141,8 @@ def _write_second_stage(sheet: unit_sheet.UnitSheet, *, rule: DosageUnitRule, li
         smallest=expr.least,
         largest=expr.greatest,
     )
-    open_still = expr.all_of(known["n"] < whole, known["n"] > 1)
+    # Fewer than the first stage asks for are too few whatever comes, and the lines below do not hold of so few.
+    open_still = expr.all_of(known["n"] < whole, known["n"] >= limits.first_size)
     for place, passes in zip(_STRETCHES, found, strict=True):
         said = expr.when(open_still, expr.when(passes, YES, NO))
 

@@ -6,7 +6,6 @@ from collections.abc import Mapping, Sequence
 from decimal import Decimal
 from fractions import Fraction
 from itertools import chain, islice
-from typing import Any
 
 from msgspec import Struct
 
@@ -53,10 +52,17 @@ def write_results(
     page.head("Results beside their limits", "As entered, in the unit of measure of the limit.")
     page.set_widths(26, 30, 13, 13, 15, 15, 10, 3, 34, 18, 30)
     pooled = {name: cells["batch_assay_percent"] for name, cells in data.actives.items()}
-    lines = [_lines(test, pooled=pooled.get(test.active or "")) for test in tests]
+    block = Block(page=page, column=len(_RESULTS) + 1)
+    assays = [test for test in tests if test.id == ASSAY]
+    of_units = {
+        id(test): _of_units(test, block=block, data=data, units=single.get(test.active or "")) for test in assays
+    }
+    lines = [_lines(test, pooled=pooled.get(test.active or ""), of_units=of_units.get(id(test))) for test in tests]
     cells = iter(page.table(_RESULTS, chain.from_iterable(lines)))
-    beside: dict[str, Any] = {"block": Block(page=page, column=len(_RESULTS) + 1), "data": data, "single": single}
-    return [_answer(test, list(islice(cells, len(of))), **beside) for test, of in zip(tests, lines, strict=True)]
+    return [
+        _answer(test, list(islice(cells, len(of))), block=block, data=data, of_units=of_units.get(id(test)))
+        for test, of in zip(tests, lines, strict=True)
+    ]
 
 
 def has_results(test: TestResult) -> bool:
@@ -89,10 +95,37 @@ def _said(test: TestResult) -> Limit | None:
     return next((line for line in test.criteria if line.what == "check_in_words" and line.met is not None), None)
 
 
-def _lines(test: TestResult, *, pooled: CellRef | None) -> list[dict[str, Content | FromRow]]:
+class _OfUnits(Struct, frozen=True, kw_only=True):
+    """How many units were assayed for a test, with the mean and the standard deviation of their contents."""
+
+    n: Expression
+    mean: Expression
+    sd: Expression
+
+
+def _of_units(test: TestResult, *, block: Block, data: DataCells, units: Recalculated | None) -> _OfUnits | None:
+    """By the sheet of single contents where it has them, else by lines of their own."""
+    if not test.sample or not test.figures:
+        return None
+    if units is not None and units.n is not None:
+        return _OfUnits(n=units.n, mean=units.figures["mean_percent"], sd=units.figures["sd_percent"])
+    active = test.active or ""
+    block.head(f"Contents of {active or test.id}", "% of label")
+    found = [expr.average(data.contents["% of label", active, name]) for name in test.sample]
+    every = CellRange(cells=tuple(block.one(f"unit {name}", one) for name, one in zip(test.sample, found, strict=True)))
+    return _OfUnits(n=expr.count(every), mean=expr.average(every), sd=expr.spread(every))
+
+
+def _lines(
+    test: TestResult, *, pooled: CellRef | None, of_units: _OfUnits | None
+) -> list[dict[str, Content | FromRow]]:
     """A row for each result beside each limit; words stand as they were entered and as they were read."""
     if (said := _said(test)) is None:
-        return [_row(test, *pair, pooled=pooled) for pair in _laid(test)]
+        rows = [_row(test, *pair, pooled=pooled) for pair in _laid(test)]
+        for row, line in zip(rows, test.criteria, strict=False):
+            if line.what == "mean_of_units" and of_units is not None and isinstance(line.figure, Decimal):
+                row[_FROM] = row[_TO] = expr.round_once(of_units.mean, -int(line.figure.as_tuple().exponent))
+        return rows
     entered = str(said.values["result"])
     return [
         dict.fromkeys(_RESULTS, None)
@@ -127,12 +160,12 @@ def _answer(
     *,
     block: Block,
     data: DataCells,
-    single: Mapping[str, Recalculated],
+    of_units: _OfUnits | None,
 ) -> Recalculated:
     """The figures of one test, by the beginnings of their names, and its verdict where its results give one."""
     block.head(test.subject or test.id, "Value")
     if test.id == ASSAY and test.figures:
-        figures = _of_assay(test, block=block, data=data, units=single.get(test.active or ""))
+        figures = _of_assay(test, block=block, data=data, of_units=of_units)
         return Recalculated(figures=figures, verdict=_verdict(test, rows, block=block), n=None)
     worked_out = {
         "least": lambda: expr.least(column_of(rows, _FROM)),
@@ -156,24 +189,18 @@ def _verdict(test: TestResult, rows: Sequence[Mapping[str, CellRef]], *, block: 
     return block.one("Verdict", expr.when(outside > 0, Verdict.DOES_NOT_COMPLY.value, Verdict.COMPLIES.value))
 
 
-def _of_assay(test: TestResult, *, block: Block, data: DataCells, units: Recalculated | None) -> dict[str, CellRef]:
+def _of_assay(test: TestResult, *, block: Block, data: DataCells, of_units: _OfUnits | None) -> dict[str, CellRef]:
     """The pooled assay, and the mean content of the units of the sample with its 95 % interval."""
     active, pooled = test.active or "", test.figures["pooled_percent"]
     entered = data.actives[active]["batch_assay_percent"]
     nothing = expr.expression("")
-    n: Expression
-    mean = sd = low = high = nothing
-    if test.sample:
-        if units is not None and units.n is not None:
-            n, mean, sd = units.n, units.figures["mean_percent"], units.figures["sd_percent"]
-        else:
-            found = [expr.average(data.contents["% of label", active, name]) for name in test.sample]
-            named = [f"unit {name} (% of label)" for name in test.sample]
-            every = CellRange(cells=tuple(map(block.one, named, found)))
-            n, mean, sd = expr.count(every), expr.average(every), expr.spread(every)
-    if test.sample and test.figures["mean_low_percent"] is not None:
-        t = expr.call("TINV", 1 - Decimal(str(CONFIDENCE)), n - 1, meaning=_quantile)
-        reach = block.one("t SD / √n", expr.when(n > 1, t * sd / expr.call("SQRT", n, meaning=_root)))
+    mean = low = high = nothing
+    if of_units is not None:
+        mean = of_units.mean
+    if of_units is not None and test.figures["mean_low_percent"] is not None:
+        t = expr.call("TINV", 1 - Decimal(str(CONFIDENCE)), of_units.n - 1, meaning=_quantile)
+        spread = t * of_units.sd / expr.call("SQRT", of_units.n, meaning=_root)
+        reach = block.one("t SD / √n", expr.when(of_units.n > 1, spread))
         low, high = (expr.when(expr.is_number(reach), mean + sign * reach) for sign in (-1, 1))
     typed = entered if entered.value == pooled or pooled is None else expr.expression(Decimal(repr(pooled)))
     worked_out = {"pooled_percent": typed if pooled is not None else nothing, "mean_percent": mean}
