@@ -30,7 +30,7 @@ BUDGET = {
     "assurance": 979,
     "batch.py": 175,
     "causes": 3008,
-    "cli": 1700,
+    "cli": 1701,
     "contents.py": 66,
     "document.py": 124,
     "expr": 256,
@@ -38,7 +38,7 @@ BUDGET = {
     "guide": 217,
     "history": 1601,
     "jobs": 3280,
-    "judging": 2102,
+    "judging": 2106,
     "patterns.py": 12,
     "pour": 1240,
     "problems.py": 115,
@@ -46,12 +46,12 @@ BUDGET = {
     "readers": 9154,
     "results": 600,
     "rules": 3275,
-    "say": 2412,
-    "show": 2996,
+    "say": 2417,
+    "show": 3009,
     "simulate": 388,
     "stats": 1116,
     "teach": 1041,
-    "workbook": 2195,
+    "workbook": 2215,
 }
 
 # What is left of the former house, a count a room; none of these may grow.
