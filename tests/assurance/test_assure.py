@@ -214,6 +214,11 @@ class TestOfContents:
         said = {one.id: one.values for one in only(dosage(), assayed()).said if isinstance(one, Message)}
         assert (said["assurance.passes"]["low"], "assurance.supposed" in said) == (bound if told else None, told)
 
+    @pytest.mark.parametrize(("n", "told"), [(1, 0), (2, 1)])
+    def test_two_units_are_the_fewest_of_which_anything_is_said(self, n: int, told: int) -> None:
+        batch = assayed(TEN[:2], at=(2, 19))
+        assert len(assure_batch(tests=(replace(dosage(), n=n),), book_rules=RULES, batch=batch)) == told
+
     @pytest.mark.parametrize("value", ["100", "0"])
     def test_units_that_do_not_differ_say_nothing_of_another_sample(self, value: str) -> None:
         found = only(dosage(), assayed([value] * 10))

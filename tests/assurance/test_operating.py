@@ -25,6 +25,7 @@ from qc.rules.kinds.mass.record import MassBand, MassRule
 from qc.rules.kinds.mean_mass import MeanMassRule
 from qc.rules.records import Rule
 from qc.rules.rule_books import load_rule
+from qc.stats.sample_plans import CountPlan
 
 CELLS: dict[str, list[dict[str, Any]]] = json.loads(
     (Path(__file__).parents[1] / "reference" / "chance" / "operating_characteristics.json").read_text()
@@ -276,6 +277,29 @@ def test_means_and_spreads_are_broadcast() -> None:
 def test_an_impossible_batch_is_refused(mean: float, sd: float, message: str) -> None:
     with pytest.raises(ValueError, match=f"^{message}$"):
         pass_chances(mean, sd, rule=dosage_rule())
+
+
+def test_the_largest_mean_and_spread_that_can_be_used_are_used() -> None:
+    assert float(pass_chances(1e6, 1e6, rule=dosage_rule()).overall) == pytest.approx(0.0, abs=1e-9)
+
+
+@pytest.mark.parametrize(("mean", "chance"), [(89.9, 0.0), (90.0, 1.0), (110.0, 1.0), (110.1, 0.0)])
+def test_units_without_spread_pass_up_to_the_bounds_of_their_mean(mean: float, chance: float) -> None:
+    rule = replace(content_rule(), mean_low_percent=Decimal(90), mean_high_percent=Decimal(110))
+    assert float(pass_chances(mean, 0.0, rule=rule).overall) == chance
+
+
+@pytest.mark.parametrize(("passes", "outer"), [(0, 0), (2, 0), (3, 1), (3, 3)])
+def test_units_about_a_labelled_mass_are_counted_as_a_multinomial_counts_them(passes: int, outer: int) -> None:
+    plan = CountPlan(
+        first_size=20, second_size=0, inner=0.05, outer=0.1, passes_with=passes, continues_with=passes,
+        second_passes_with=passes, most_outer=outer, about_label=True,
+    )  # fmt: skip
+    law = stats.norm(101.0, 4.0)
+    near, both = (law.cdf(100 + end) - law.cdf(100 - end) for end in (5.0, 10.0))
+    counts = [(20 - one, one - far, far) for one in range(passes + 1) for far in range(min(one, outer) + 1)]
+    theirs = stats.multinomial.pmf(counts, n=20, p=[near, both - near, 1 - both]).sum()
+    assert float(plan_chances(101.0, 4.0, plan=plan).overall) == pytest.approx(theirs, rel=1e-9)
 
 
 def test_a_rule_about_the_plan_has_no_chance_of_passing() -> None:

@@ -47,6 +47,14 @@ def test_stretches_are_as_likely_as_among_all_draws(n: int, whole: int) -> None:
         assert p_of(list(draw), whole=whole) == pytest.approx(min(1.0, 3 * min(*exact, ranks)), abs=1e-9)
 
 
+@pytest.mark.parametrize(("first", "unseen"), [(1, ((2, 5),)), (2, ((3, 6),)), (3, ((1, 2), (4, 7)))])
+def test_stretches_half_as_long_as_the_longest_are_named(first: int, unseen: tuple[tuple[int, int], ...]) -> None:
+    taken = {str(place) for place in (first, *range(first + 5, 13))}
+    found = places_found(batch(*range(1, 13)), measured=taken, whole=12)
+    assert found is not None
+    assert found.unseen == unseen
+
+
 def test_a_draw_is_random_above_the_level_alone() -> None:
     found = [PlacesFound(whole=24, unseen=(), p_value=p).random for p in (0.99 * LEVEL, LEVEL, 1.01 * LEVEL)]
     assert found == [False, False, True]

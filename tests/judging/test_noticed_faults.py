@@ -15,11 +15,12 @@ from qc.judging.advice import acts_of, names_units
 from qc.judging.applicable import asked_tests
 from qc.judging.assay_limits import judge_assay
 from qc.judging.closing import MEASURED
+from qc.judging.judge import judge_batch
 from qc.results import CauseFound, JudgedBatch, Message, NextMeasurement, TestResult, Verdict
 from qc.results.messages import message
 from qc.rules.kinds.assay import AssayRule
 from qc.rules.records import Asks, RuleSet
-from qc.rules.rule_books import RuleBook, load_rule
+from qc.rules.rule_books import RuleBook, load_rule, rule_book
 
 Make, Judge = Callable[..., Batch], Callable[..., JudgedBatch]
 WEIGH_AGAIN = message("advice.weigh_again", units=("3",), within_g=None)
@@ -66,6 +67,11 @@ def test_a_pool_differs_from_two_units_or_more_beyond_what_chance_makes_alone(
         random=True,
     )
     assert ("assay.differ" in {one.id for one in found.reasons if isinstance(one, Message)}) is differ
+
+
+def test_a_batch_is_judged_blind_only_where_that_is_asked(make_batch: Make) -> None:
+    judged = [judge_batch(make_batch(), book=rule_book(), **asked) for asked in ({}, {"blind": True})]
+    assert [one.blind for one in judged] == [False, True]
 
 
 def test_what_is_remarked_of_the_record_and_of_its_balances_reaches_the_notices(make_batch: Make, judge: Judge) -> None:
