@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-import functools
 import math
 import re
-from collections import Counter
 from collections.abc import Collection, Iterable, Sequence
 from decimal import Decimal
 from statistics import median
@@ -14,25 +12,22 @@ from msgspec import Struct, field
 
 from qc.fields.field import Plausible
 from qc.fields.sheets import USUAL_MASS_G
-from qc.fields.words import meant_by, measure_of, plain_words, says_mass, summary_of, words_known
+from qc.fields.words import measure_of, plain_words, says_mass, summary_of, words_known
 from qc.patterns import pattern
 from qc.problems import quoted
 from qc.readers.cells import CellKind, Noted, SheetCell, SheetTable, areas, row_of
 from qc.readers.command import to_ignore
 from qc.readers.finding.candidate import span
+from qc.readers.finding.could_be import Around, Weighed, is_plain_fact, is_something_else, numbers_meant
 from qc.readers.finding.figures import COMPARED
 from qc.readers.finding.lines import MOST_FROM_STRENGTH, NAME_THEM, Aside
 from qc.readers.finding.masses_told import masses_told
 from qc.readers.finding.printed import is_clock, printed_line
 from qc.readers.finding.unaccounted import are_shares
-from qc.readers.finding.unit_names import SHORT
 from qc.readers.finding.unread import Unread, unread, what_it_says
 from qc.readers.finding.view import (
-    LEAST_WHOLE,
     SheetView,
     decimals_in,
-    meant_in,
-    measure_in,
     number_in,
     value_in,
 )
@@ -47,8 +42,6 @@ _NUMBERS = pattern(r"\d+(?:[.,]\d+)?", re.ASCII)
 _LIMIT = pattern(r"\s*[-+\u00b1\u2212]\s*\d+(?:[.,]\d+)?\s*%\s*", re.ASCII)
 # From one limit to the other.
 _LIMITS = pattern(r"\s*\d+[.,]\d+\s*m?g?\s*[-\u2013]\s*\d+[.,]\d+\s*m?g?\s*", re.ASCII)
-# What is said of a batch or of a unit, under which a number with decimals is not at home.
-_MAY_HEAD_MASSES = ("", "mass_g", "name", "mould", "batch", "note", "seen")
 
 
 class Beside(Struct, frozen=True, kw_only=True):
@@ -80,7 +73,7 @@ class Beside(Struct, frozen=True, kw_only=True):
             mend = "Write over them what they are (Gross, Target ...), or name the true masses Net mass"
             if says_mass(over):
                 mend = f"{NAME_THEM}; a mass that does not count is headed Gross, Tare or Target"
-            elif over and _is_something_else(over):
+            elif over and is_something_else(over):
                 mend = f"Take {quoted(over)} out if the units go on below it, or keep these on a sheet of their own"
             mend += f"; or {to_ignore(call, view.table, cells)}"
             findings.refuse(view.table, span([cell.address for cell in cells]), found=found, mend=mend)
@@ -132,15 +125,9 @@ def beside(
     contents : sequence of SheetCell
         What the units hold, beside their masses: a number with decimals outside their rows may be one of them.
     """
-    # Beside no masses no number is near them.
-    values = [number for cell in masses or like if (number := number_in(cell)) is not None] or [Decimal(-1)]
     found, claimed = Beside(), dict[str, list[SheetCell]]()
-    floor, ceiling, decimals = min(values) / 2, max(values) * 2, max(map(decimals_in, masses or like), default=0)
-    held = [number for cell in contents if (number := number_in(cell)) is not None] or [Decimal(-1)]
-    first_mass = min(map(row_of, masses), default=0)
-    first_row, of_table = first_used(view, used), {cell.address for cell in masses}
-    counts = Counter(cell.column for cell in masses)
-    own_columns = {column for column, count in counts.items() if count > 1}
+    weighed = Weighed.of(view, masses, like=like, contents=contents, used=used)
+    middle = median(map(value_in, masses or like)) if masses or like else Decimal(-1)
     above: dict[int, tuple[str, bool]] = {}
     last: dict[int, int] = {}
     for row, cells in view.rows.items():
@@ -148,12 +135,8 @@ def beside(
         before, heads, fact = "", any(inside), not all(inside) and _is_fact(view, row)
         for column, cell in cells.items():
             # A limit in per cent, "-5 %", heads what it comes to.
-            limit = (
-                cell.kind is CellKind.TEXT
-                and _LIMIT.fullmatch(cell.typed)
-                and view.numbers_below((row, column), within=1)
-            )
-            typed = None if limit else number_in(cell)
+            limit = cell.kind is CellKind.TEXT and _LIMIT.fullmatch(cell.typed)
+            typed = None if limit and view.numbers_below((row, column), within=1) else number_in(cell)
             before = before or _other_limit(view, row, column, used)
             over, far = above.get(column, ("", True))
             # What stands over a gap is a heading of the table alone.
@@ -161,93 +144,31 @@ def beside(
             label = _label(view, row, column, used) if typed is not None and cell.address not in used else ""
             # No count has decimals: "N" over a mass is the sign of a balance.
             over, label = ("" if decimals_in(cell) and summary_of(one) == "count" else one for one in (over, label))
+            around = Around(over=over, before=before, heads=heads, fact=fact)
             if label:
                 found.asides.append(Aside(cells=(cell,), label=label, kind=summary_of(label)))
             elif cell.kind is CellKind.PERCENT and cell.address not in used:
                 found.ignored.setdefault(over, []).append(cell)
-            elif cell.address not in used:
-                # A whole number is no mass of three decimals where anything stands over it or before it, or it counts.
-                whole = bool(decimals) and typed is not None and not decimals_in(cell) and not measure_in(cell)
-                below = view.at((row + 1, column))
-                leads = below is not None and below.address in of_table
-                named = bool(before) and (whole or (row < first_row and not leads and is_plain_fact(before)))
-                # Before a row of numbers only a figure or a word for other masses is about all of them.
-                told = _is_something_else(before) if fact else _is_figure(before)
-                known = named or _is_something_else(over) or told
-                known = known or (whole and (over != "" or _counts(view, row, column)))
-                # Without a name it may be a mass in the other unit as well, or one with a slip of the point or sign.
-                slips = range(-3, 4) if typed is not None and decimals_in(cell) and not heads else (0, 3, -3)
-                powers = slips if not over and not before else (0,)
-                meant = [abs(number).scaleb(power) for number in numbers_meant(cell) for power in powers]
-                near = any(floor <= number <= ceiling for number in meant)
-                if not heads and typed is not None and decimals_in(cell) and what_it_says(before) != "content":
-                    near = near or min(held) / 2 <= typed <= max(held) * 2
-                as_masses = all(not text or meant_by(text) == "mass_g" for text in (over, before))
-                unsaved = [_is_unsaved(one) for one in (below, view.at((row, column + 1)))]
-                near = near or (as_masses and _is_unsaved(cell) and any(unsaved))
-                # In the column of the masses, behind what could name a unit, stands a mass or a slip of one.
-                named_so = not before or any(map(str.isdigit, before)) or len(before) <= SHORT
-                in_list = typed is not None and column in own_columns and row >= first_row and named_so
-                # Another word over it heads no column: the units go on below, "Date" or "Tare" between them.
-                named = any(any(map(str.isdigit, one.shown)) for at, one in cells.items() if at < column)
-                goes_on = near and named and row > first_mass
-                in_list = in_list and not told and (not over or meant_by(over) == "mass_g" or goes_on)
-                # A word over several numbers that weigh like the units above it may part them.
-                parts = near and not told and not before and column in own_columns and row > first_mass
-                next_to = [view.at((row + step, column)) for step in (-1, 1)]
-                parts = parts and over != "" and any(one is not None and number_in(one) is not None for one in next_to)
-                could = (near and not known) or in_list or parts
-                claim = (
-                    next(filter(what_it_says, (over, "" if over and measure_of(before) else before)), "")
-                    if typed is not None and not could
-                    else ""
-                )
-                outside = not heads or summary_of(before) or (not over and is_plain_fact(before))
-                if near and known and before and typed is not None and not could and outside:
-                    # A limit or a check weight by its name: told with its value.
-                    found.asides.append(Aside(cells=(cell,), label=before, kind="reference"))
-                elif could or typed is not None:
-                    kept = found.could_be_masses if could else claimed if claim else found.ignored
-                    kept.setdefault(claim or over, []).append(cell)
-                else:
-                    titles = row < first_row and not _is_bare(cell.typed, median(values))
-                    fewest = max(decimals, fewest_decimals) if titles else 1
-                    said = masses_told(cell, floor, ceiling, decimals=fewest, before=before)
-                    # "1.900 - 2.100" under a word for limits is what that word says.
-                    if said is None and summary_of(over) == "reference" and _LIMITS.fullmatch(cell.typed):
-                        said = []
-                    found.asides.extend(said or ())
-                    if said is None:
-                        found.could_be_masses.setdefault("", []).append(cell)
-                    elif not said:
-                        found.notes.append(cell)
+            elif cell.address not in used and not _take_number(cell, typed, around, weighed, found, claimed):
+                titles = row < weighed.first_row and not _is_bare(cell.typed, middle)
+                fewest = max(weighed.decimals, fewest_decimals) if titles else 1
+                said = masses_told(cell, *weighed.ends, decimals=fewest, before=before)
+                # "1.900 - 2.100" under a word for limits is what that word says.
+                limits = said is None and summary_of(over) == "reference" and _LIMITS.fullmatch(cell.typed)
+                _take_text(cell, [] if limits else said, found, note=True)
             last[column] = row
             if typed is None and not _LIMITS.fullmatch(cell.typed):
                 before = before if cell.address in used else cell.typed
                 # A fact, "Mould 2 g" or "Nominal: 2.000 g", heads nothing.
                 above[column] = ("", False) if not heads and (fact or printed_line(cell.typed)) else (cell.typed, heads)
     for cell in texts:
-        before = view.text((row_of(cell), cell.column - 1))
-        said = masses_told(cell, floor, ceiling, decimals=1, before=before)
+        said = masses_told(cell, *weighed.ends, decimals=1, before=view.text((row_of(cell), cell.column - 1)))
         # A count alone may be the name of a unit.
-        found.asides.extend(said if said and [one.kind for one in said] != ["count"] else ())
-        if said is None:
-            found.could_be_masses.setdefault("", []).append(cell)
-    ends = [(floor, ceiling), (min(held) / 2, max(held) * 2)]
+        count = said is not None and [one.kind for one in said] == ["count"]
+        _take_text(cell, [] if count else said, found, note=False)
     for over, ignored in found.ignored.items():
-        fine = [one for one in ignored if decimals_in(one)]
-        few = [one for one in fine if any(low <= value_in(one) <= high for low, high in ends)]
-        in_percent = "%" in over and not any(map(str.isdigit, over))
-        # Beside a few of the units; what stands beside all follows from their masses or is refused.
-        if not over:
-            bare = [one for one in fine if not view.text((row_of(one), one.column - 1))]
-            found.asides.extend(Aside(cells=(one,), label="", kind="reference") for one in bare[:MOST_FEW])
-        if over and (2 * len(ignored) < len(masses) or (not in_percent and len(few) <= MOST_FEW)):
-            middle = median(values)
-            farthest = sorted(few, key=lambda one: -abs(value_in(one) - middle))
-            each = {number_in(one): one for one in reversed(farthest)}
-            few_told = sorted(each.values(), key=farthest.index)[:MOST_FEW]
-            found.asides.extend(Aside(cells=(one,), label=over, kind="reference") for one in few_told)
+        few = _few_told(view, over, ignored, weighed=weighed, middle=middle, units=len(masses))
+        found.asides.extend(Aside(cells=(one,), label=over, kind="reference") for one in few)
     for text, every in claimed.items():
         one = unread(view, text, every, titles=not used, plausible=plausible)
         if one is not None and not are_shares(every, masses, contents):
@@ -257,17 +178,55 @@ def beside(
     return found
 
 
-def _is_unsaved(cell: SheetCell | None) -> bool:
-    return cell is not None and cell.kind is CellKind.UNSAVED
+def _take_number(
+    cell: SheetCell,
+    typed: Decimal | None,
+    around: Around,
+    weighed: Weighed,
+    found: Beside,
+    claimed: dict[str, list[SheetCell]],
+) -> bool:
+    """Whether a cell holds a number or what could be a mass, which is then put where it belongs."""
+    over, before = around.over, around.before
+    near, known = weighed.is_near(cell, around), weighed.is_known(cell, around)
+    could = weighed.could_be(cell, around, near=near, known=known)
+    outside = not around.heads or summary_of(before) or (not over and is_plain_fact(before))
+    if near and known and before and typed is not None and not could and outside:
+        # A limit or a check weight by its name: told with its value.
+        found.asides.append(Aside(cells=(cell,), label=before, kind="reference"))
+    elif could:
+        found.could_be_masses.setdefault(over, []).append(cell)
+    elif typed is not None:
+        said = (over, "" if over and measure_of(before) else before)
+        claim = next(filter(what_it_says, said), "")
+        (claimed if claim else found.ignored).setdefault(claim or over, []).append(cell)
+    return could or typed is not None
 
 
-def numbers_meant(cell: SheetCell) -> list[Decimal]:
-    """The number of a cell or what was meant by one; of one with a unit of mass behind it, in either unit."""
-    line = printed_line(cell.text) if cell.kind is CellKind.TEXT else None
-    if line is not None and line.measure and not line.label:
-        return [line.grams, line.grams.scaleb(3)]
-    number = meant_in(cell) if (typed := number_in(cell)) is None else typed
-    return [] if number is None else [number]
+def _take_text(cell: SheetCell, said: list[Aside] | None, found: Beside, *, note: bool) -> None:
+    """Put a text where it belongs, by what it says of masses; one that says nothing may be noted."""
+    found.asides.extend(said or ())
+    if said is None:
+        found.could_be_masses.setdefault("", []).append(cell)
+    elif note and not said:
+        found.notes.append(cell)
+
+
+def _few_told(
+    view: SheetView, over: str, ignored: Sequence[SheetCell], *, weighed: Weighed, middle: Decimal, units: int
+) -> list[SheetCell]:
+    """Of numbers that were ignored those to be told: beside few of the units, or few of them like these."""
+    fine = [one for one in ignored if decimals_in(one)]
+    if not over:
+        return [one for one in fine if not view.text((row_of(one), one.column - 1))][:MOST_FEW]
+    few = [one for one in fine if any(low <= value_in(one) <= high for low, high in (weighed.ends, weighed.held))]
+    in_percent = "%" in over and not any(map(str.isdigit, over))
+    # What stands beside all follows from their masses or is refused.
+    if 2 * len(ignored) >= units and (in_percent or len(few) > MOST_FEW):
+        return []
+    farthest = sorted(few, key=lambda one: -abs(value_in(one) - middle))
+    each = {number_in(one): one for one in reversed(farthest)}
+    return sorted(each.values(), key=farthest.index)[:MOST_FEW]
 
 
 def _is_bare(text: str, middle: Decimal) -> bool:
@@ -278,15 +237,6 @@ def _is_bare(text: str, middle: Decimal) -> bool:
     plainly = words_known().heading.unit | words_known().heading.mass
     nominal = bool(words) and len(numbers) == 1 and abs(numbers[0] / middle - 1) <= MOST_FROM_STRENGTH
     return not nominal and all(plainly.issuperset(plain_words(word)) for word in said)
-
-
-def _counts(view: SheetView, row: int, column: int) -> bool:
-    """Whether a whole number is one of a column of small whole numbers."""
-    here, beside = view.at((row, column)), (view.at((row - 1, column)), view.at((row + 1, column)))
-    number = None if here is None else number_in(here)
-    numbers = [number, *(number_in(cell) for cell in beside if cell is not None)]
-    # The size first: of a number of a hundred digits no remainder is taken.
-    return number is not None and sum(one is not None and one < LEAST_WHOLE and not one % 1 for one in numbers) > 1
 
 
 def _is_fact(view: SheetView, row: int) -> bool:
@@ -316,28 +266,3 @@ def _label(view: SheetView, row: int, column: int, used: Collection[str]) -> str
     alone = view.numbers_below((row, column), within=1) == 0 and not numbered
     over = view.text((row - 1, column)) if alone else ""
     return next((text for text in (before, over) if summary_of(text) in COMPARED), "")
-
-
-def first_used(view: SheetView, used: Collection[str]) -> int:
-    """The first row of a sheet with a cell that was understood."""
-    return next((row for row, cells in view.rows.items() if any(cell.address in used for cell in cells.values())), 0)
-
-
-@functools.lru_cache(maxsize=4096)
-def is_plain_fact(text: str) -> bool:
-    """Whether a word of a name before a number is known to be about something else than what a unit weighs."""
-    known = words_known()
-    others = known.remark.figure | known.remark.reference | known.heading.other | known.heading.packed
-    others |= known.elsewhere | known.plainly | known.claimed
-    return not any(map(str.isdigit, text)) and not others.isdisjoint(plain_words(text))
-
-
-def _is_figure(text: str) -> bool:
-    return summary_of(text) != "" or meant_by(text) == "other"
-
-
-@functools.lru_cache(maxsize=4096)
-def _is_something_else(text: str) -> bool:
-    words = plain_words(text)
-    in_other = bool(words) and measure_of(words[-1]) not in ("", "g", "mg")
-    return in_other or _is_figure(text) or meant_by(text) not in _MAY_HEAD_MASSES

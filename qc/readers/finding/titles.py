@@ -7,6 +7,8 @@ from collections.abc import Collection, Iterable, Sequence
 from decimal import Decimal
 from functools import partial
 
+from msgspec import Struct
+
 from qc.fields.days import days_meant
 from qc.fields.field import Holds, Plausible, same_name
 from qc.fields.remarks import SHORTEST_SENTENCE, batch_named, measures_said, other_masses, same_batch, says_no_unit
@@ -15,7 +17,8 @@ from qc.fields.words import meant_by, measure_of, plain_words, says_who, summary
 from qc.problems import quoted
 from qc.readers.cells import CellKind, Noted, SheetCell, row_of
 from qc.readers.command import to_ignore
-from qc.readers.finding.beside import Beside, beside, first_used, numbers_meant
+from qc.readers.finding.beside import Beside, beside
+from qc.readers.finding.could_be import first_used, numbers_meant
 from qc.readers.finding.facts_said import refuse_other_facts
 from qc.readers.finding.follows import refuse_what_does_not_follow
 from qc.readers.finding.gross_and_net import refuse_contradictions
@@ -28,6 +31,25 @@ from qc.readers.located import LocatedTable
 from qc.readers.options import ReadOptions
 
 _REWORD = "Write the net masses of single units, or reword the text where it says something else"
+
+
+class _Table(Struct, frozen=True, kw_only=True):
+    """A table with what `rest_of` is told of it."""
+
+    view: SheetView
+    masses: Sequence[SheetCell]
+    used: Collection[str]
+    texts: Sequence[SheetCell]
+    unit: str
+    facts: LocatedTable | None
+    findings: Noted
+    options: ReadOptions
+    labels: Sequence[SheetCell]
+    contents: Sequence[SheetCell]
+
+    def refuse(self, cell: SheetCell, found: str, mend: str) -> None:
+        """Note a problem at a cell."""
+        self.findings.refuse(self.view.table, cell.address, found=found, mend=mend)
 
 
 def rest_of(
@@ -75,10 +97,34 @@ def rest_of(
     contents : sequence of SheetCell
         What the units hold, beside their masses.
     """
-    texts = list(texts)
-    outside = beside(view, masses=masses, used=used, plausible=plausible, texts=texts, contents=contents)
+    table = _Table(
+        view=view,
+        masses=masses,
+        used=used,
+        texts=list(texts),
+        unit=unit,
+        facts=facts,
+        findings=findings,
+        options=options,
+        labels=labels,
+        contents=contents,
+    )
+    outside = beside(view, masses=masses, used=used, plausible=plausible, texts=table.texts, contents=contents)
     outside.refuse(view, findings, options.command, kind="masses" if masses else "contents")
-    in_rows = Counter(map(row_of, masses))
+    _refuse_counted(table, outside)
+    if not findings.problems:
+        _refuse_beside(table, outside)
+    number = facts.entries[0].cell("number") if facts else None
+    batch = batch or (number.shown if number else "")
+    known = (batch or batch_named(view.table.sheet), "the call or the book" if batch else "the name of the sheet")
+    _refuse_columns(table, batch=known[0])
+    _refuse_texts(table, outside, apart=apart, known=known)
+    return outside
+
+
+def _refuse_counted(table: _Table, outside: Beside) -> None:
+    """Refuse numbers that say of how many units each row is."""
+    in_rows = Counter(map(row_of, table.masses))
     for text, cells in outside.ignored.items():
         counts = {number_in(cell) for cell in cells}
         # Numbers that are all different may count the rows.
@@ -90,42 +136,46 @@ def rest_of(
         own = own or all(number_in(cell) == at for at, cell in enumerate(cells, 1))
         if len(cells) > 1 and counts != {Decimal(1)} and counted and not own:
             found = f"the numbers under {quoted(text)} say of how many units each row is"
-            findings.refuse(view.table, cells[0].address, found=found, mend="Weigh the units one by one, one row each")
-    if not findings.problems:
-        # A figure in percent by its name is none of what stands above it.
-        ignored = [cell for cells in outside.ignored.values() for cell in cells]
-        labels_of = {cell.address: view.text((row_of(cell), cell.column - 1)) for cell in ignored}
-        rest = [one for one in ignored if not (summary_of(labels_of[one.address]) and "%" in labels_of[one.address])]
-        refuse_unaccounted(view, masses=masses, rest=rest, call=options.command, findings=findings, contents=contents)
-        refuse_what_does_not_follow(view, measured=masses, rest=rest, findings=findings)
-        if masses:
-            tell_of_lines(view, masses=masses, notes=[*outside.notes, *texts], findings=findings)
-            tell_of_days(view, masses=masses, findings=findings)
-        refuse_groups(view, masses=masses, notes=[*outside.notes, *labels], call=options.command, findings=findings)
-        entered = facts.entries[0].value("dosage_form") if facts else None
-        form = options.form or entered
-        # What heads a number is about that number.
-        refuse_contradictions(view, masses=masses, ignored=outside.ignored, call=options.command, findings=findings)
-        labels_told = {aside.label for aside in outside.asides}
-        # A remark before a column of numbers with a heading of its own heads none of them.
-        headed = {cell.address for over, cells in outside.ignored.items() if over and len(cells) > 1 for cell in cells}
-        headed |= {*used}
-        beside_it = ((cell, view.next_to(cell)) for cell in outside.notes)
-        heads = {cell.address for cell, one in beside_it if one and _is_value(one) and one.address not in headed}
-        notes = [cell for cell in outside.notes if cell.address not in heads and cell.typed not in labels_told]
-        refuse_said_of_some(view, masses=masses, notes=[*notes, *labels], call=options.command, findings=findings)
-        refuse_other_facts(view, outside.notes, masses=len(masses), form=form, options=options, findings=findings)
-    addresses, rows = {cell.address for cell in masses}, set(map(row_of, masses))
-    last = {cell.column: row_of(cell) for cell in sorted(masses, key=row_of)}
-    # What a column says in most of its rows is who weighed, or on which balance.
-    every = [cell for cells in view.rows.values() for cell in cells.values()]
-    alike, filled = Counter((cell.column, cell.shown) for cell in every), Counter(cell.column for cell in every)
-    understood = addresses | {*used}
-    number = facts.entries[0].cell("number") if facts else None
-    batch = batch or (number.shown if number else "")
-    known = (batch or batch_named(view.table.sheet), "the call or the book" if batch else "the name of the sheet")
+            table.refuse(cells[0], found, "Weigh the units one by one, one row each")
+
+
+def _refuse_beside(table: _Table, outside: Beside) -> None:
+    """Refuse what stands beside the units, or tell of it, by the numbers and texts that nothing took."""
+    view, masses, findings, options = table.view, table.masses, table.findings, table.options
+    facts, labels, texts = table.facts, table.labels, table.texts
+    # A figure in percent by its name is none of what stands above it.
+    ignored = [cell for cells in outside.ignored.values() for cell in cells]
+    labels_of = {cell.address: view.text((row_of(cell), cell.column - 1)) for cell in ignored}
+    rest = [one for one in ignored if not (summary_of(labels_of[one.address]) and "%" in labels_of[one.address])]
+    refuse_unaccounted(view, masses=masses, rest=rest, call=options.command, findings=findings, contents=table.contents)
+    refuse_what_does_not_follow(view, measured=masses, rest=rest, findings=findings)
+    if masses:
+        tell_of_lines(view, masses=masses, notes=[*outside.notes, *texts], findings=findings)
+        tell_of_days(view, masses=masses, findings=findings)
+    refuse_groups(view, masses=masses, notes=[*outside.notes, *labels], call=options.command, findings=findings)
+    entered = facts.entries[0].value("dosage_form") if facts else None
+    form = options.form or entered
+    # What heads a number is about that number.
+    refuse_contradictions(view, masses=masses, ignored=outside.ignored, call=options.command, findings=findings)
+    labels_told = {aside.label for aside in outside.asides}
+    # A remark before a column of numbers with a heading of its own heads none of them.
+    headed = {cell.address for over, cells in outside.ignored.items() if over and len(cells) > 1 for cell in cells}
+    headed |= {*table.used}
+    beside_it = ((cell, view.next_to(cell)) for cell in outside.notes)
+    heads = {cell.address for cell, one in beside_it if one and _is_value(one) and one.address not in headed}
+    notes = [cell for cell in outside.notes if cell.address not in heads and cell.typed not in labels_told]
+    refuse_said_of_some(view, masses=masses, notes=[*notes, *labels], call=options.command, findings=findings)
+    refuse_other_facts(view, outside.notes, masses=len(masses), form=form, options=options, findings=findings)
+
+
+def _refuse_columns(table: _Table, *, batch: str) -> None:
+    """Refuse columns beside the units that say another unit of mass, or another batch than the one that is known."""
+    view, masses, unit, labels = table.view, table.masses, table.unit, table.labels
+    addresses = {cell.address for cell in masses}
+    understood = addresses | {*table.used}
+    every = (cell for cells in view.rows.values() for cell in cells.values())
     rest = [*(cell for cell in every if cell.address not in understood), *labels]
-    held = {cell.address for cell in contents}
+    held = {cell.address for cell in table.contents}
     for heading, cells, _ in lines_beside(view, masses, rest) if masses and rest else ():
         row, measures = view.rows[row_of(cells[0])], {measure_of(cell.typed) for cell in cells}
         numbers = [one.address for at, one in row.items() if at < cells[0].column and number_in(one) is not None]
@@ -138,31 +188,41 @@ def rest_of(
             and measures.isdisjoint({"", unit})
         ):
             found = f"{cells[0].quoted} stands beside the masses, and these are in {unit}"
-            findings.refuse(view.table, cells[0].address, found=found, mend="Give all masses in one unit of mass")
-        named = known[0] or cells[0].shown
+            table.refuse(cells[0], found, "Give all masses in one unit of mass")
+        named = batch or cells[0].shown
         others = [cell for cell in cells if not same_batch(cell.shown, named)] if meant_by(heading) == "batch" else []
         for cell in others[:1]:
             found = f"{cell.quoted} under {quoted(heading)} is another batch than {quoted(named)}"
-            findings.refuse(view.table, cell.address, found=found, mend="Keep the units and contents of one batch")
-    refused = {problem.cell for problem in findings.problems}
+            table.refuse(cell, found, "Keep the units and contents of one batch")
+
+
+def _refuse_texts(table: _Table, outside: Beside, *, apart: Collection[str], known: tuple[str, str]) -> None:
+    """Refuse titles and remarks that name another batch, day or unit of mass, or make other masses of these."""
+    view, masses, unit, facts = table.view, table.masses, table.unit, table.facts
+    rows, last = set(map(row_of, masses)), {cell.column: row_of(cell) for cell in sorted(masses, key=row_of)}
+    # What a column says in most of its rows is who weighed, or on which balance.
+    every = [cell for cells in view.rows.values() for cell in cells.values()]
+    alike, filled = Counter((cell.column, cell.shown) for cell in every), Counter(cell.column for cell in every)
+    understood = {cell.address for cell in masses} | {*table.used}
+    refused = {problem.cell for problem in table.findings.problems}
     # The call may leave a column out of account, and not its heading.
-    first_row, left_out = first_used(view, used), columns_ignored(options.ignore)
+    first_row, left_out = first_used(view, table.used), columns_ignored(table.options.ignore)
     under, below = dict[int, SheetCell](), dict[str, SheetCell | None]()
     for cell in reversed(every):
         below[cell.address], under[cell.column] = under.get(cell.column), cell
-    for cell in (*outside.notes, *texts):
+    for cell in (*outside.notes, *table.texts):
         if cell.kind is not CellKind.TEXT or cell.address in refused or same_name(cell.shown) in apart:
             continue
         value = view.next_to(cell)
         code = batch_named(f"{cell.typed} {value.shown}" if value and meant_by(cell.typed) == "batch" else cell.typed)
         if code and known[0] and not same_batch(code, known[0]):
             found = f"{cell.quoted} names batch {quoted(code)}, and {known[1]} names {quoted(known[0])}"
-            findings.refuse(view.table, cell.address, found=found, mend="Keep the one that these units are of")
+            table.refuse(cell, found, "Keep the one that these units are of")
         elif code and not known[0]:
             known = code, cell.address
         if facts is not None and (other := _other_day(cell, value, facts)):
             found = f"{cell.quoted} says another day than {other} on the sheet Batch"
-            findings.refuse(view.table, cell.address, found=found, mend="Keep the one that is right")
+            table.refuse(cell, found, "Keep the one that is right")
         under_it = below.get(cell.address)
         if row_of(cell) == first_row and under_it is None and cell.column in left_out:
             continue
@@ -179,14 +239,13 @@ def rest_of(
             says = partial(other_masses, title=True)
         if other := says(cell.typed, count=len(masses)):
             found = f"{cell.quoted} stands beside the masses, and what {quoted(other)} says of them is not understood"
-            mend = f"{_REWORD}; or {to_ignore(options.command, view.table, [cell])}"
-            findings.refuse(view.table, cell.address, found=found, mend=mend)
+            mend = f"{_REWORD}; or {to_ignore(table.options.command, view.table, [cell])}"
+            table.refuse(cell, found, mend)
         elif (
             unit and (said := measures_said(cell.typed)) and unit not in said and meant_by(cell.typed) in ("", "mass_g")
         ):
             found = f"{cell.quoted} says another unit of mass than {unit}, in which the masses stand"
-            findings.refuse(view.table, cell.address, found=found, mend="Keep the one that is right")
-    return outside
+            table.refuse(cell, found, "Keep the one that is right")
 
 
 def _is_title(view: SheetView, cell: SheetCell, columns: Collection[int], first: int) -> bool:

@@ -10,8 +10,8 @@ from msgspec import Struct
 from qc.fields.field import Plausible
 from qc.fields.words import MassUnit, heading_of
 from qc.readers.cells import CellKind, Noted
-from qc.readers.finding.beside import first_used
 from qc.readers.finding.candidate import Candidate
+from qc.readers.finding.could_be import first_used
 from qc.readers.finding.view import is_open, measure_in, read_by
 from qc.readers.options import DecimalMark, ReadOptions, ready
 
