@@ -94,8 +94,8 @@ class Fit(Struct, frozen=True, kw_only=True):
         How many particulars there are: nodes, then amplitudes of each shift.
     likely : array
         Those of them that count beside the likeliest, by their place in an array of that shape laid out flat.
-    logs : array
-        Logarithm of the likelihood of each of those that count.
+    shares : array
+        The likelihood of each of those that count, in shares of that of the likeliest.
     nodes : array
         The nodes that stand along the first axis of `shape`.
     shifts : tuple of Shift
@@ -109,7 +109,7 @@ class Fit(Struct, frozen=True, kw_only=True):
     likelihood: Likelihood
     shape: tuple[int, ...]
     likely: Places
-    logs: Floats
+    shares: Floats
     nodes: Places
     shifts: tuple[Shift, ...]
     tried: tuple[Places, ...]
@@ -117,7 +117,7 @@ class Fit(Struct, frozen=True, kw_only=True):
 
     def predictions(self, count: int = KEPT_TO_PREDICT) -> tuple[Prediction, ...]:
         """So many particulars that stand for equal shares of the evidence."""
-        running = np.cumsum(np.exp(self.logs - self.logs.max()))
+        running = np.cumsum(self.shares)
         steps = (np.arange(count) + 0.5) / count * running[-1]
         picked = self.likely[np.minimum(np.searchsorted(running, steps), running.size - 1)]
         share = self.log_evidence - float(np.log(picked.size))
@@ -213,13 +213,15 @@ def fit(background: Background, likelihood: Likelihood) -> Fit:
         crossed = slopes[0].moved @ slopes[1].rows.T - slopes[0].low @ slopes[1].low.swapaxes(1, 2)
         logs, nodes, tried = _with_two(plain, shifts, gains, crossed=crossed)
     every = logs.ravel()
-    likely = np.flatnonzero(every > every.max() - COUNTS)
+    top = float(every.max())
+    likely = np.flatnonzero(every > top - COUNTS)
+    shares = np.exp(every[likely] - top)
     return Fit(
-        log_evidence=log_sum(every[likely]) + float(np.log(likelihood.weight)),
+        log_evidence=top + float(np.log(shares.sum())) + float(np.log(likelihood.weight)),
         likelihood=likelihood,
         shape=logs.shape,
         likely=likely,
-        logs=every[likely],
+        shares=shares,
         nodes=nodes,
         shifts=shifts,
         tried=tried,

@@ -210,10 +210,13 @@ def write_files(
     Path or None
         What `write` gives.
     """
+    given = list(files)
+    if not given and write is None:
+        return None
     from qc.show.filing import file_together, one_file
 
     filings, streams = [], []
-    for what, path, content, mend, replace in files:
+    for what, path, content, mend, replace in given:
         told = partial(writing, what, path, mend, report="Give another file, or --replace to write over it")
         if os.path.exists(path) and not os.path.isfile(path) and not os.path.isdir(path):
             # A device or a pipe takes no draft's name; it is told when the rest went well.

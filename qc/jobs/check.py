@@ -16,7 +16,6 @@ from qc.fields.field import same_name
 from qc.jobs.folder_name import plain_name
 from qc.jobs.seal import Asked, sealed
 from qc.judging.judge import judge_batch, priors_of
-from qc.judging.to_assay import marked_for_assay
 from qc.problems import Problem, gathering, tell_together
 from qc.readers.options import ReadOptions
 from qc.readers.read import read_batch
@@ -126,6 +125,7 @@ def assay_list(judged: JudgedBatch) -> bytes | None:
         The workbook; None where no unit is to be assayed.
     """
     from qc.fields.entries import entries_of
+    from qc.judging.to_assay import marked_for_assay
     from qc.workbook.entry import workbook_bytes
 
     marked = marked_for_assay(judged)

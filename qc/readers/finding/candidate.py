@@ -10,7 +10,6 @@ from msgspec import Struct
 from qc.problems import quoted
 from qc.readers.cells import SheetCell, SheetTable
 from qc.readers.finding.lines import Aside, Doubtful, FoundLine
-from qc.readers.finding.sifting import sifted
 from qc.readers.finding.view import SheetView
 
 
@@ -53,6 +52,8 @@ class Candidate(Struct, frozen=True, kw_only=True, dict=True):
         label: str = "",
     ) -> Candidate:
         """Its lines parted, beside what was set aside or doubted before."""
+        from qc.readers.finding.sifting import sifted
+
         units, figures, doubts = sifted(lines)
         return cls(
             view=view,
