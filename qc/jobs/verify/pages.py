@@ -122,18 +122,18 @@ def _verdicts_not_said(document: Mapping[str, Any], letters: str) -> Iterator[st
     for test in document["tests"]:
         title = titled(test["id"], about=test.get("active") or test.get("subject"))
         given.setdefault(shortened(title, most=_LONGEST_TITLE), set()).add(test["verdict"])
+    told_as = [(one.value, _ascii(told)) for one, told in (*VERDICT.items(), (Verdict.NOT_ASSESSED, LEFT_TO_SIGNER))]
     for title, verdicts in given.items():
         # The title stands before its verdict, after it a comma on paper.
         heads = [_ascii(title) + mark for mark in ("", ",")]
-        told_as = [*VERDICT.items(), (Verdict.NOT_ASSESSED, LEFT_TO_SIGNER)]
-        said = {one.value for one, told in told_as if any(head + _ascii(told) in plain for head in heads)}
+        said = {one for one, told in told_as if any(head + told in plain for head in heads)}
         if said != verdicts:
             yield f"the verdict of {title}"
 
 
 def _ascii(text: str) -> str:
     """Letters without those that a font may lack, which paper gives by their numbers, and without blanks."""
-    return "".join(one for one in _BY_ITS_NUMBER.sub("", text) if one.isascii() and not one.isspace())
+    return "".join(_BY_ITS_NUMBER.sub("", text).encode("ascii", errors="ignore").decode().split())
 
 
 def _measured(document: Mapping[str, Any]) -> Iterator[tuple[str, set[float]]]:
