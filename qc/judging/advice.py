@@ -32,6 +32,7 @@ SUSPECTED = 0.2
 """From which probability on a print-out is looked at, which takes a minute: common practice."""
 OPEN_FINDINGS = (
     "assay.differ",
+    "packing.count_differs",
     "pour.one_side",
     "reconciliation.more_came_out",
     "reconciliation.more_used",

@@ -164,6 +164,8 @@ def judge_release(
         found.append(judged_by_both_masses(closes, batch))
     if ledger is not None and ledger.used > ledger.whole:
         remarks.append(Remark(where="Reconciliation", text=message("reconciliation.more_used", ledger=ledger)))
+    if ledger is not None and packing is not None:
+        remarks += _counts_that_differ(packing, ledger)
     if balances is not None:
         remarks += [Remark(where="Reconciliation", text=remark) for remark in balances.remarks]
     if batch.superseded is not None:
@@ -180,6 +182,17 @@ def judge_release(
         packing=packing,
         remarks=tuple(remarks),
     )
+
+
+def _counts_that_differ(packing: PackingChecklist, ledger: UnitLedger) -> Iterator[Remark]:
+    """Counts on the packing list that are neither of all units, nor of those kept, nor of those left."""
+    from qc.rules.kinds.packing.answers import counted_in
+
+    known = {None, ledger.whole, ledger.weighed_and_kept, ledger.left_for_release, ledger.released_at_most}
+    for one in packing.lines:
+        if counted_in(one.entered) not in known:
+            said = {"line": one.text, "entered": one.entered, "whole": ledger.whole, "left": ledger.left_for_release}
+            yield Remark(where="Checks", text=message("packing.count_differs", **said))
 
 
 def _beside_appearance(seen: VisualInspection, tests: Sequence[TestResult]) -> Iterator[tuple[int, Message]]:

@@ -20,6 +20,8 @@ from qc.say.limits import line as limit_line
 from qc.say.limits import lines
 from qc.say.messages import all_words, words
 
+ELSE = "Reject the batch, or judge it by another test that is authorised."
+
 MakeBatch = Callable[..., Batch]
 Judge = Callable[..., JudgedBatch]
 FindTest = Callable[..., TestResult]
@@ -151,7 +153,7 @@ class TestSampleAndData:
         further = "1 further unit" if n == 19 else f"{20 - n} further units"
         assert all_words(judged.next_steps)[:1] == (
             f"The batch cannot be shown to comply by Ph. Eur. 2.9.5: it asks for {further}, and 0 can be had. That was "
-            f"so from the pour: the test takes 20 units, and {n} were poured.",
+            f"so from the pour: the test takes 20 units, and {n} were poured. " + ELSE,
         )
 
     def test_the_band_of_capsules_is_chosen_from_their_mean_and_not_by_the_user(

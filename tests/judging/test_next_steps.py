@@ -33,6 +33,8 @@ from qc.results.messages import Message
 from qc.say.messages import all_words
 from qc.say.names import verdict_of
 
+ELSE = "Reject the batch, or judge it by another test that is authorised."
+
 Judge = Callable[..., JudgedBatch]
 MakeBatch = Callable[..., Batch]
 NO_CHANGE = PourTrend(mass=Trend(flag=TrendFlag.NONE_SEEN, n=20))
@@ -325,13 +327,14 @@ class TestWhatTheBatchCannotSupply:
                 29,
                 {},
                 f"drug cannot be shown to comply by {BOTH}: it asks for 20 further units, "
-                "and 19 can be had. That was so from the pour: the test takes 30 units, and 29 were poured.",
+                "and 19 can be had. That was so from the pour: the test takes 30 units, and 29 were poured. " + ELSE,
             ),
             (
                 30,
                 {"checks": (Check(name="disintegration", result="9; 9; 9 min"),), "base": Base.FATTY},
                 f"drug cannot be shown to comply by {BOTH}: it asks for 20 further units, "
-                "and 17 can be had. That was so once 13 of the 30 units had been measured, used up or left out.",
+                "and 17 can be had. That was so once 13 of the 30 units had been measured, used up or left out. "
+                + ELSE,
             ),
             (33, {"checks": (Check(name="disintegration", result="9; 9; 9 min"),), "base": Base.FATTY}, None),
         ],
@@ -349,7 +352,7 @@ class TestWhatTheBatchCannotSupply:
         step = not_assessed(active="drug", required=True, missing=message("advice.contents", number=10, mass_route=""))
         assert in_words((step,), verdict=BatchVerdict.UNDECIDED, ledger=ledger_of(6)) == (
             "drug cannot be shown to comply by Ph. Eur. 2.9.6, test B: it asks for 10 further units, and 6 can be had. "
-            "That was so from the pour: the test takes 10 units, and 6 were poured.",
+            "That was so from the pour: the test takes 10 units, and 6 were poured. " + ELSE,
         )
         (enough,) = in_words((step,), verdict=BatchVerdict.UNDECIDED, ledger=ledger_of(10))
         assert enough == "The content of drug was not assessed. Assay 10 whole units (Ph. Eur. 2.9.6, test B)."
@@ -498,5 +501,5 @@ def test_nothing_is_said_of_units_left_where_it_is_not_known_how_many_were_poure
     ]
     assert said(units_poured=19) == [
         "The batch cannot be shown to comply by Ph. Eur. 2.9.5: it asks for 1 further unit, and 0 can be had. That was "
-        "so from the pour: the test takes 20 units, and 19 were poured."
+        "so from the pour: the test takes 20 units, and 19 were poured. " + ELSE
     ]

@@ -549,6 +549,20 @@ class TestPacking:
         (line,) = (line for line in result.packing.lines if line.item == "count")
         assert (line.answer, line.entered, line.done_by) == (verdict, entry, "technician A")
 
+    @pytest.mark.parametrize(
+        ("entry", "named"), [("40 of 40", False), ("20 of 20", False), ("30 of 30", True), ("yes", False)]
+    )
+    def test_a_count_of_other_units_than_there_are_is_a_finding(
+        self, judged: Callable[..., JudgedBatch], entry: str, named: bool
+    ) -> None:
+        result = judged([row("count agrees with the record", entry)], masses=("2.0",) * 20, units_poured=40)
+        told = [one for one in all_words([notice.text for notice in result.notices]) if "entered as" in one]
+        assert bool(told) is named
+        assert not named or told == [
+            f'"count agrees with the record" was entered as {entry}, and by the other entries there are 40 units, 40 of '
+            "them left: see which count is right."
+        ]
+
     def test_two_rows_on_one_line_count_as_the_graver(self, judged: Callable[..., JudgedBatch]) -> None:
         result = judged([row("label: strength", "no"), row("label: name, strength, form, quantity", "yes")])
         assert result.packing is not None

@@ -147,9 +147,10 @@ def cannot_be_shown(*, active: str | None, rules: Sequence[str], asked: int, lef
     """A test that asks for more units than are left, and since when that was so."""
     what, further = "The batch" if active is None else active, counted(asked, "further unit")
     told = f"{what} cannot be shown to comply by {rules_cited(rules)}: it asks for {further}, and {left} can be had."
+    since = f"once {whole - left} of the {whole} units had been measured, used up or left out."
     if whole < total:
-        return f"{told} That was so from the pour: the test takes {total} units, and {whole} were poured."
-    return f"{told} That was so once {whole - left} of the {whole} units had been measured, used up or left out."
+        since = f"from the pour: the test takes {total} units, and {whole} were poured."
+    return f"{told} That was so {since} Reject the batch, or judge it by another test that is authorised."
 
 
 def look_into(*, matters: Sequence[Message], acts: Sequence[Message] = (), release: bool = True) -> str:

@@ -9,6 +9,8 @@ SENTENCES = {
     "answers": "the answer to {lines:listed}",
     "not_ticked": "{left:count line} of {total} not ticked.",
     "every_line": "Every line was ticked.",
+    "count_differs": '"{line}" was entered as {entered}, and by the other entries there are {whole:count unit}, '
+    "{left} of them left: see which count is right.",
     "unreadable": '"{line}": "{entered}" is not yes, no or n.a. Type one of them.',
 }
 

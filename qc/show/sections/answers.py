@@ -41,7 +41,11 @@ FIGURES = (
 """Facts whose figure stands beside the likeliest cause; a change along the pour is told of the pour."""
 SENTENCES, STEPS_NAMED = 4, 9
 TO_DO, HOW_DRAWN, NAME_IT = "What to do now", "advice.how_drawn", "advice.name_it"
-ENDS_ONE_WAY = ("advice.nothing_more", "advice.none_left", HOW_DRAWN, NAME_IT)
+_ONE_WAY = (
+    *("nothing_more", "none_left", "say_how_drawn", "record_lacks", "deviation", "assay", "enter", "enter_for_content"),
+    *("enter_for_second", "enter_on_checks", "cannot_be_shown"),
+)
+ENDS_ONE_WAY = (NAME_IT, "record.expired", "packing.to_tick", *(f"advice.{step}" for step in _ONE_WAY))
 LONGEST_NAME = 24
 LONGEST_SENTENCE = 420
 

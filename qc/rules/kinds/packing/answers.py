@@ -56,6 +56,12 @@ def answer_of(text: str | None) -> Answer:
     return _SAYS.get(word, Answer.UNREADABLE)
 
 
+def counted_in(text: str | None) -> int | None:
+    """How many there are by a count such as "30 of 30"; None where an entry is no count."""
+    count = _COUNT.fullmatch(" ".join((text or "").casefold().split()).rstrip(".!"))
+    return None if count is None else int(count.group(2))
+
+
 def items_named(text: str, items: Iterable[PackingItem]) -> tuple[PackingItem, ...]:
     """The lines of the checklist that the text of a check stands for; several for "label: name, strength, ...".
 
