@@ -559,8 +559,8 @@ class TestPacking:
         told = [one for one in all_words([notice.text for notice in result.notices]) if "entered as" in one]
         assert bool(told) is named
         assert not named or told == [
-            f'"count agrees with the record" was entered as {entry}, and by the other entries there are 40 units, 40 of '
-            "them left: see which count is right."
+            f'"count agrees with the record" was entered as {entry}, and by the other entries there are 40 units, 40 '
+            "of them left: see which count is right."
         ]
 
     def test_two_rows_on_one_line_count_as_the_graver(self, judged: Callable[..., JudgedBatch]) -> None:
