@@ -8,7 +8,18 @@ from itertools import takewhile
 
 from msgspec import Struct
 
-from qc.fields.words import Heading, heading_of, meant_by, measure_of, plain_words, says_mass, summary_of, words_known
+from qc.fields.words import (
+    Heading,
+    balance_sign,
+    heading_of,
+    meant_by,
+    measure_of,
+    plain_words,
+    says_mass,
+    says_who,
+    summary_of,
+    words_known,
+)
 from qc.readers.cells import SheetCell
 from qc.readers.finding.grids import counts_along, is_place
 from qc.readers.finding.unread import active_in_mg, in_mg_per_unit, in_percent
@@ -107,7 +118,11 @@ def _groups(view: SheetView, row: int, cells: Mapping[int, SheetCell]) -> Iterat
         known |= {column: Heading("content_percent", "%") for column, text in texts.items() if in_percent(text)}
         known = dict(sorted(known.items()))
     if not any(one.attribute == "mass_g" for one in known.values()):
-        weighed = {column for column, text in texts.items() if _are_results(view, (row, column), text)}
+        # Beside the names of units, or behind a day and a time; "Fat" and "Wax" may be ingredients.
+        names = [at for at, one in known.items() if one.attribute in ("name", "cavity", "mould")]
+        stands = any(not _in_every_row(view, row, at) for at in names)
+        before = {at: all(stands or says_who(texts[left]) for left in texts if left < at) for at in texts}
+        weighed = {at for at, text in texts.items() if before[at] and _are_results(view, (row, at), text)}
         known = dict(sorted({**known, **dict.fromkeys(weighed, Heading("mass_g"))}.items()))
     # A column "Unit" of a print-out holds the unit of mass.
     measured = [
@@ -175,6 +190,10 @@ def _are_results(view: SheetView, spot: Spot, text: str) -> bool:
         measure_of(view.text((at, column + 1))) == "g" and view.numbers_below((at - 1, column), within=1)
         for at in below
     )
+    # What a balance signs as gross is read with its sign.
+    signs = {balance_sign(view.text((at, column + step))) for at in below for step in (2, 3)}
+    if not signs.isdisjoint(("gross", "tare", "moving")):
+        return False
     words = plain_words(text)
     said = [word for word in words if measure_of(word) != "g"]
     return (in_g or len(said) < len(words)) and bool(said) and words_known().result >= {*said}
