@@ -133,6 +133,7 @@ def standard_samples(spread: Spread, n: int) -> StandardSamples:
     return StandardSamples(mean=units.mean(axis=1), sd=units.std(axis=1, ddof=1), units=np.sort(units, axis=1))
 
 
+@functools.cache
 def _ranks(n: int, step: int, shift: int) -> NDArray[np.int64]:
     """Ranks from 0, samples x units: each rank once in each column."""
     steps, shifts = (np.array([pow(base, power, SAMPLES) for power in range(1, n + 1)]) for base in (step, shift))
