@@ -49,7 +49,7 @@ BUDGET = {
     "say": 2420,
     "show": 3013,
     "simulate": 388,
-    "stats": 1116,
+    "stats": 1117,
     "teach": 1041,
     "workbook": 2215,
 }
