@@ -14,6 +14,7 @@ from qc.readers.finding.grids import _joined
 from qc.readers.finding.lines import FoundLine
 from qc.readers.finding.printed import printed_line
 from qc.readers.finding.sifting import _worked_out
+from qc.readers.finding.unaccounted import like_the_label
 from qc.readers.finding.unit_names import UnitNames
 from qc.readers.ignored import _in_line
 from qc.readers.options import ReadOptions
@@ -96,6 +97,18 @@ def test_a_cell_without_a_name_stands_in_the_line_of_others_or_among_them(
     assert {place: _in_line(at(place), [at(one) for one in others]) for place in (*inside, *outside)} == {
         **dict.fromkeys(inside, True), **dict.fromkeys(outside, False)
     }  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("contents", "alike"),
+    [
+        (["60", "74.9", "99"], False), (["60", "75", "99"], True), (["99", "125", "190"], True),
+        (["99", "125.1", "190"], False),
+    ],
+)  # fmt: skip
+def test_contents_are_of_the_label_where_their_median_is_near_a_hundred(contents: list[str], alike: bool) -> None:
+    cells = [SheetCell(2, f"B{row}", CellKind.NUMBER, one, Decimal(one)) for row, one in enumerate(contents, 2)]
+    assert like_the_label(cells) is alike
 
 
 @pytest.mark.parametrize(
