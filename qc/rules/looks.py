@@ -43,7 +43,7 @@ class Look(Struct, frozen=True, kw_only=True):
     others: tuple[Measured, ...]
     centre: Fraction
     deviations: tuple[Fraction, ...]
-    stage: int = 1
+    stage: int
 
     @property
     def n(self) -> int:

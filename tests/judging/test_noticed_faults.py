@@ -9,7 +9,7 @@ from fractions import Fraction
 import pytest
 from msgspec.structs import replace
 
-from qc.batch import Batch
+from qc.batch import Base, Batch, Check
 from qc.causes.weigh import CausesWeighed
 from qc.judging.advice import acts_of, names_units
 from qc.judging.applicable import asked_tests
@@ -67,6 +67,15 @@ def test_a_pool_differs_from_two_units_or_more_beyond_what_chance_makes_alone(
         random=True,
     )
     assert ("assay.differ" in {one.id for one in found.reasons if isinstance(one, Message)}) is differ
+
+
+@pytest.mark.parametrize(("typed", "at_most"), [("at most 25 min", 25.0), ("at most 45 min", 30.0)])
+def test_the_stricter_of_two_limits_stands_among_the_figures(
+    typed: str, at_most: float, make_batch: Make, judge: Judge
+) -> None:
+    entered = Check(name="Disintegration", result="21; 24; 22 min", limit=typed)
+    found = judge(make_batch(checks=(entered,), base=Base.FATTY)).tests
+    assert [one.figures["at_most_min"] for one in found if one.id == "disintegration"] == [at_most]
 
 
 def test_a_batch_is_judged_blind_only_where_that_is_asked(make_batch: Make) -> None:
