@@ -111,10 +111,10 @@ def test_a_second_stage_is_listed_behind_the_first(tmp_path: Path) -> None:
 
 
 def test_the_list_belongs_to_the_report_until_something_is_typed_into_it(tmp_path: Path) -> None:
-    folder, checked = tmp_path / "report", check_batch(SAMPLES / "sound.xlsx", options=ReadOptions())
+    folder, checked = tmp_path / "report", check_batch(SAMPLES / "second-stage.xlsx", options=ReadOptions())
 
     def outcome() -> tuple[Outcome, list[str]]:
-        verified = verify_report(folder, input_path=SAMPLES / "sound.xlsx")
+        verified = verify_report(folder, input_path=SAMPLES / "second-stage.xlsx")
         open_ones = [f"{line.what} {line.told}" for line in verified.lines if line.state is Status.UNCHECKED]
         return verified.outcome, open_ones
 

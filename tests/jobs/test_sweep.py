@@ -97,7 +97,7 @@ class TestWhatIsFound:
     def test_what_qc_made_is_passed_over_and_counted(self, write: Write, tmp_path: Path) -> None:
         path = write("a.csv").with_name("a.xlsx")
         path.with_suffix(".csv").unlink()
-        shutil.copy(SAMPLES / "sound.xlsx", path)
+        shutil.copy(SAMPLES / "second-stage.xlsx", path)
         words = ["check", str(path), "--report", str(path.parent / "r"), "--workbook", str(path.parent / "again.xlsx")]
         CliRunner().invoke(application("check"), words)
         listed = path.parent / "r" / "to-assay.xlsx"

@@ -115,10 +115,10 @@ def test_a_correction_supersedes_and_its_reason_is_asked_for_until_it_is_typed(f
 
 @pytest.mark.usefixtures("judged_here")
 def test_contents_typed_into_the_list_of_units_to_assay_go_on_from_its_report(folder: Path) -> None:
-    listed = folder / "reports" / "S-2611-01" / "to-assay.xlsx"
+    listed = folder / "reports" / "S-2611-14" / "to-assay.xlsx"
 
     def save() -> None:
-        shutil.copy(SAMPLES / "sound.xlsx", folder / "sound.xlsx")
+        shutil.copy(SAMPLES / "pour-step.xlsx", folder / "pour-step.xlsx")
 
     def type_in() -> None:
         rows = load_workbook(listed)["Assay"].iter_rows()
@@ -126,8 +126,8 @@ def test_contents_typed_into_the_list_of_units_to_assay_go_on_from_its_report(fo
         edit(listed, "Assay", empty[4].coordinate, 250)
 
     first, second = watched(folder, save, type_in, rows=2)
-    assert (first.report, second.report) == ("reports/S-2611-01", "reports/S-2611-01-2")
-    assert second.file == "reports/S-2611-01/to-assay.xlsx"
+    assert (first.report, second.report) == ("reports/S-2611-14", "reports/S-2611-14-2")
+    assert second.file == "reports/S-2611-14/to-assay.xlsx"
     assert superseded(folder, first.report)["because"] == ADDED
     assert second.reason_at == ""
 
