@@ -561,7 +561,8 @@ class TestEvidence:
         batch = replace(draw("sound").batch, assays=())
         spoken = {one.cause: all_words(one.evidence) for one in weigh_causes(batch).causes}
         assert spoken["settling-in-unit"] == ("No unit was cut and assayed in parts, and whole units cannot show it.",)
-        assert spoken["active-lost"] == ("No content of a single unit stands against a label claim, so a loss cannot be seen.",)
+        unlabelled = "No content of a single unit stands against a label claim, so a loss cannot be seen."
+        assert spoken["active-lost"] == (unlabelled,)
 
 
 def test_no_balance_is_named_where_nobody_weighed() -> None:
