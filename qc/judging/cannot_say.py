@@ -33,7 +33,7 @@ def cannot_say(batch: Batch, tests: Sequence[TestResult], *, form: str, seed: in
     """
     assayed = any(assay.part is Part.WHOLE for assay in batch.assays)
     pooled = any(test.id == BATCH_ASSAY and test.verdict is not Verdict.NOT_ASSESSED for test in tests)
-    found = [] if assayed else [message("advice.pooled_alone" if pooled else "advice.masses_alone")]
+    found = [] if assayed else [message("advice.pooled_alone") if pooled else message("advice.masses_alone")]
     found += _of_few_units(batch, tests)
     found += _how_drawn(batch, tests, seed=seed)
     if any(test.id == "content-uniformity" and test.verdict is not Verdict.NOT_ASSESSED for test in tests) and not any(
