@@ -35,8 +35,9 @@ def with_units_named(table: SheetTable) -> SheetTable:
     is the content, where it is their mean.
     """
     for at, head in enumerate(table.rows):
-        counts = next((spot for spot, cell in head.cells.items() if counts_determinations(cell.typed)), 0)
-        name = next((spot for spot, cell in head.cells.items() if meant_by(cell.typed) == "name"), 0)
+        texts = {spot: cell.typed for spot, cell in head.cells.items() if cell.number is None}
+        counts = next((spot for spot, typed in texts.items() if counts_determinations(typed)), 0)
+        name = next((spot for spot, typed in texts.items() if meant_by(typed) == "name"), 0)
         if not counts or not name:
             continue
         if (across := _with_mean(table, at)) is not None:
