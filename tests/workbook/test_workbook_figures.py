@@ -333,6 +333,12 @@ CASES: dict[str, Case] = {
         verdict="does-not-comply",
         house=HOUSE_OF_WHAT_IS_SEEN,
     ),
+    "large-sample": Case(batch=batch(MASSES * 5, CONTENTS * 10), verdict="complies", rules="ph-eur-2.9.47"),
+    "large-sample-fails": Case(
+        batch=batch(MASSES * 5, (*CONTENTS * 9, *["60"] * 6, *CONTENTS[:4])),
+        verdict="does-not-comply",
+        rules="ph-eur-2.9.47",
+    ),
     "mean-bounded": Case(batch=batch(form="transdermal patches"), verdict="complies", rules="ph-eur-2.9.6-c"),
     "at-the-limits": Case(batch=batch(TWO_AT_LIMIT, ("83.50",) * 10), verdict="complies"),
     "beyond-the-limits": Case(batch=batch(OUTER, AT_CONTENT_LIMITS), verdict="does-not-comply"),
@@ -367,6 +373,8 @@ COMMON = (
     "by-mass-second-stage",
     "labelled-mass",
     "seen",
+    "large-sample",
+    "large-sample-fails",
     "mean-against-plan",
     "at-the-limits",
     "beyond-the-limits",
@@ -441,6 +449,7 @@ CALCULATED = {
     "batch-assay",
 }
 CALCULATED |= {"packing-checklist", "softening-time", "release-check", "critical-defects", "visual-inspection"}
+CALCULATED.add("large-sample-uniformity")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Mapping, Sequence
-from typing import Any
 
 from msgspec.structs import replace
 
@@ -14,17 +13,19 @@ from qc.workbook.recheck.batch_sheets import write_balance, write_plan, write_ru
 from qc.workbook.recheck.content_sheet import write_content
 from qc.workbook.recheck.data import write_data
 from qc.workbook.recheck.dosage_sheet import write_dosage
+from qc.workbook.recheck.large_sheet import write_large
 from qc.workbook.recheck.mass_sheet import write_mass
 from qc.workbook.recheck.other_sheets import has_results, write_packing, write_results
 from qc.workbook.recheck.seen_sheet import write_seen
 from qc.workbook.recheck.summary_sheet import SheetOfTest, write_summary
 from qc.workbook.recheck.unit_sheet import Case, Recalculated
 
-_PACKING = "packing-checklist"
-_SHEETS: dict[str, tuple[str, Callable[[Case, Any], Recalculated]]] = {
+_PACKING, _LARGE = "packing-checklist", "large-sample-uniformity"
+_SHEETS: dict[str, tuple[str, Callable[..., Recalculated]]] = {
     "mass-uniformity": ("Mass", write_mass),
     "content-uniformity": ("Content", write_content),
     "dosage-unit-uniformity": ("Dosage", write_dosage),
+    _LARGE: ("Large", write_large),
 }
 """The tests of single units, each with the name of its sheet and what writes it."""
 
@@ -62,7 +63,8 @@ def _write(pages: Pages, judged: JudgedBatch, *, book: RuleBook) -> None:
             return Recalculated()
         page, active = pages.page(name), test.active or ""
         case = Case(page=page, batch=judged.batch, data=data, active=active, less=less, figures=figures)
-        return _SHEETS[test.id][1](case, rules[test.rule])
+        beside = {"sample": test.sample} if test.id == _LARGE else {}
+        return _SHEETS[test.id][1](case, rules[test.rule], **beside)
 
     ids = [test.id for test in judged.tests]
     shared = {"mean-mass": plan, "reconciliation": balance}
