@@ -449,7 +449,7 @@ CALCULATED = {
     "batch-assay",
 }
 CALCULATED |= {"packing-checklist", "softening-time", "release-check", "critical-defects", "visual-inspection"}
-CALCULATED.add("large-sample-uniformity")
+CALCULATED |= {"large-sample-uniformity"}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

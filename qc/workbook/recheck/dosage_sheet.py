@@ -6,7 +6,7 @@ from types import SimpleNamespace
 
 from qc import expr
 from qc.expr import NO, YES
-from qc.expr.parts import CellRef, Expression
+from qc.expr.parts import CellRef, Expression, Operand
 from qc.rules.kinds.dosage_units.procedure import stage_cases
 from qc.rules.kinds.dosage_units.record import DosageUnitRule
 from qc.rules.looks import Cases
@@ -87,8 +87,7 @@ def _write_acceptance_value(sheet: unit_sheet.UnitSheet, *, content: str, limits
         return expr.when(look["n"] >= size, stated)
 
     def reference(look: unit_sheet.StageCells) -> Expression:
-        mean = look["mean_percent"]
-        return expr.first_of((mean < low, low), (mean > high, high), otherwise=mean)
+        return reference_value(look["mean_percent"], low=low, high=high)
 
     def acceptance_value(look: unit_sheet.StageCells) -> Expression:
         distance = abs(look["reference_percent"] - look["mean_percent"])
@@ -116,6 +115,11 @@ def _write_acceptance_value(sheet: unit_sheet.UnitSheet, *, content: str, limits
     sheet.row(
         "single_high_percent", "Single units to (% of label)", lambda look: (1 + share) * look["reference_percent"]
     )
+
+
+def reference_value(mean: Expression, *, low: Operand, high: Operand) -> Expression:
+    """M of the acceptance value [% of label]: the mean, or the end of its range that the mean lies beyond."""
+    return expr.first_of((mean < low, low), (mean > high, high), otherwise=mean)
 
 
 def _write_second_stage(sheet: unit_sheet.UnitSheet, *, rule: DosageUnitRule, limits: SimpleNamespace) -> None:

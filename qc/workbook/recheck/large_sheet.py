@@ -10,10 +10,11 @@ from qc.expr import NO, YES
 from qc.results import Verdict
 from qc.rules.kinds.large_samples import LargeSampleRule, in_force
 from qc.workbook.page import Block, column_of
+from qc.workbook.recheck.dosage_sheet import reference_value
 from qc.workbook.recheck.unit_sheet import Case, Recalculated
 
 _CONTENT, _FROM_M = "Content (% of label)", "From M (% of M)"
-_OUTSIDE, _OF_TARGET = "Outside L2", "Outside 75 to 125 % of T"
+_OUTSIDE, _OF_TARGET = "Outside L2", "Outside L2 about T"
 
 
 def write_large(case: Case, rule: LargeSampleRule, *, sample: Sequence[str]) -> Recalculated:
@@ -48,7 +49,7 @@ def write_large(case: Case, rule: LargeSampleRule, *, sample: Sequence[str]) -> 
     figures["l2_percent"] = block.one("L2 (% of M)", rule.l2_percent)
     mean = figures["mean_percent"]
     low, high = rule.reference_low_percent, expr.greatest(expr.expression(rule.reference_high_percent), target)
-    reference = block.one("M (% of label)", expr.first_of((mean < low, low), (mean > high, high), otherwise=mean))
+    reference = block.one("M (% of label)", reference_value(mean, low=low, high=high))
     figures["reference_percent"] = reference
     value = abs(reference - mean) + figures["k"] * figures["sd_percent"]
     figures["acceptance_value"] = block.one("AV", value, note="|M - mean| + k s")
@@ -66,7 +67,7 @@ def write_large(case: Case, rule: LargeSampleRule, *, sample: Sequence[str]) -> 
         cells[_OUTSIDE] = page.put(row, 3, expr.outside(one, *ends))
         cells[_OF_TARGET] = page.put(row, 4, expr.outside(one, *of_target))
     figures["outside_l2"] = block.one("Units outside L2", expr.total(column_of(rows, _OUTSIDE)))
-    beyond = block.one("Units outside 75 to 125 % of T", expr.total(column_of(rows, _OF_TARGET)))
+    beyond = block.one("Units outside L2 about T", expr.total(column_of(rows, _OF_TARGET)))
     allowed = block.one("c2, greatest number allowed", Decimal(int(in_force(rule.outside_l2, n))))
     inside = expr.when(expr.compared(rounded, "<=", expr.expression(rule.l1_percent)), YES, NO).equals(YES)
     verdict = expr.first_of(
